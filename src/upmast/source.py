@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import Enum
+from enum import StrEnum
 
 
-class Mark(str, Enum):
+class Mark(StrEnum):
     """How far a value can be trusted to be what its source says."""
 
     CONFIRMED = "confirmed"  # seen in a public text, or reproduced by our own calculation
@@ -19,7 +19,7 @@ class Mark(str, Enum):
         return self.value
 
 
-class Origin(str, Enum):
+class Origin(StrEnum):
     """How an input came to be in the calculation."""
 
     EXPECTED = "expected"  # computed

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache
 from importlib import resources
 from typing import Any
 
@@ -27,7 +27,7 @@ class Table:
         return tuple(float(row[column]) if row[column] else float("nan") for row in self.rows)
 
 
-@lru_cache(maxsize=None)
+@cache
 def read(package: str, name: str) -> Table:
     """
     Read `tables/NAME.csv` of a package.
