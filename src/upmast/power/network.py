@@ -1,0 +1,312 @@
+"""
+Load flow of any network of wires: one source, any number of constant-power loads, all scenarios at once.
+
+Line and return wires are branches of their own, so that broken returns, a spare on one side only and a shared shield can
+be told apart. The linear part is eliminated once (open-circuit voltages and Thevenin matrix seen from the loads); what is
+left is solved by Newton's method from the open-circuit voltages, which falls to the high-voltage solution or proves that
+there is none.
+
+Voltages are magnitudes: 'plus' is the line wire, 'minus' the return wire of a -48 V system.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from upmast.power.newton import collapse, newton
+
+__all__ = ["Network", "Solution", "Thevenin", "collapse_factor", "solve", "thevenin"]
+
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+# Below this a branch current is an unknown of its own: from a voltage difference it would lose digits.
+_STIFF_OHM = 1e-4
+# A resistance of 0 is taken as this, so that two bare links in parallel have one answer.
+_FLOOR_OHM = 1e-9
+# No site comes near: a network beyond this is a mistake or an attack on memory.
+_MOST_NODES = 2000
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Network:
+    """
+    Wires between nodes, one source, and ports for loads.
+
+    Parameters
+    ----------
+    node_count: nodes are numbered from 0.
+    branch_from, branch_to [nb]: the two ends of each branch; current counts from `from` to `to`.
+    branch_ohm [..., nb]: resistance; `inf` is an open branch; leading axes are scenarios.
+    source_plus, source_minus: nodes of the ideal source; its inner resistance is a branch like any other.
+    emf_v [...]: voltage of the ideal source.
+    port_plus, port_minus [m]: the two nodes of each load.
+
+    Raises
+    ------
+    ValueError
+        For nodes that don't exist, a branch from a node to itself, a negative or missing number.
+    """
+
+    node_count: int
+    branch_from: NDArray[np.intp]
+    branch_to: NDArray[np.intp]
+    branch_ohm: Array
+    source_plus: int
+    source_minus: int
+    emf_v: Array
+    port_plus: NDArray[np.intp]
+    port_minus: NDArray[np.intp]
+
+    def __post_init__(self) -> None:
+        for name in ("branch_from", "branch_to", "port_plus", "port_minus"):
+            array = np.atleast_1d(np.asarray(getattr(self, name), np.intp))
+            object.__setattr__(self, name, array)
+            if array.size and (array.min() < 0 or array.max() >= self.node_count):
+                raise ValueError(f"{name} names a node that doesn't exist")
+        for name in ("branch_ohm", "emf_v"):
+            array = np.asarray(getattr(self, name), float)
+            object.__setattr__(self, name, array)
+            if not np.all(array >= 0):
+                raise ValueError(f"{name} can't be negative or missing")
+        if not 2 <= self.node_count <= _MOST_NODES:
+            raise ValueError(f"a network has 2 to {_MOST_NODES} nodes")
+        if not np.all(np.isfinite(self.emf_v)):
+            raise ValueError("emf_v must be finite")
+        if not (0 <= self.source_plus < self.node_count and 0 <= self.source_minus < self.node_count):
+            raise ValueError("the source names a node that doesn't exist")
+        if self.source_plus == self.source_minus:
+            raise ValueError("the two nodes of the source must differ")
+        if self.branch_from.shape != self.branch_to.shape or self.branch_ohm.shape[-1:] != self.branch_from.shape:
+            raise ValueError("branch_from, branch_to and the last axis of branch_ohm must have one length")
+        if self.port_plus.shape != self.port_minus.shape:
+            raise ValueError("port_plus and port_minus must have one length")
+        if np.any(self.branch_from == self.branch_to) or np.any(self.port_plus == self.port_minus):
+            raise ValueError("a branch or port must join two different nodes")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Thevenin:
+    """
+    The linear part, seen from the ports.
+
+    `voc_v` [..., m] open-circuit voltages (0 where not supplied), `z_ohm` [..., m, m] Thevenin matrix, `supplied` [..., m]
+    False where an open branch leaves a port without a source.
+    """
+
+    voc_v: Array
+    z_ohm: Array
+    supplied: Mask
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Solution:
+    """
+    What flows. Leading axes are scenarios.
+
+    exists [...]: the high-voltage solution exists. Where False, voltages and currents are NaN (0 at unsupplied ports).
+    certified [...]: existence or its absence is proved (see `newton`), not only found.
+    supplied [..., m]: the port has a source; where False its voltage and current are 0.
+    port_v, port_a [..., m]; branch_a [..., nb], from `branch_from` to `branch_to`; node_v [..., n] against the minus node
+    of the source, NaN where a node floats.
+    source_w [...]: power of the ideal source. residual_v [...]: largest |V - Voc + Z I|. iterations: Newton steps, whole batch.
+    """
+
+    exists: Mask
+    certified: Mask
+    supplied: Mask
+    port_v: Array
+    port_a: Array
+    branch_a: Array
+    node_v: Array
+    source_w: Array
+    residual_v: Array
+    iterations: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Linear:
+    """Responses on the axes of `branch_ohm`, flat: to 1 V of the source (column 0) and to 1 A drawn at each port."""
+
+    node: Array  # [s, n, 1 + m]
+    branch: Array  # [s, nb, 1 + m]
+    reached: Mask  # [s, n]
+    supplied: Mask  # [s, m]
+    voc: Array  # [s, m] per volt of emf
+    z: Array  # [s, m, m]
+
+
+def _reach(network: Network, live: Mask) -> Mask:
+    """Which nodes hang on the source, per scenario: [s, n]."""
+    ends = np.zeros((network.branch_from.size, network.node_count))
+    rows = np.arange(network.branch_from.size)
+    ends[rows, network.branch_from] = 1
+    ends[rows, network.branch_to] = 1
+    reached = np.zeros((live.shape[0], network.node_count), bool)
+    reached[:, [network.source_plus, network.source_minus]] = True
+    count = -1
+    while (now := int(reached.sum())) != count:
+        count = now
+        touched = (reached @ ends.T > 0) & live
+        reached = reached | (touched @ ends > 0)
+    return reached
+
+
+def _eliminate(network: Network) -> _Linear:
+    nb, m, n = network.branch_from.size, network.port_plus.size, network.node_count
+    ohm = np.maximum(network.branch_ohm.reshape(-1, nb), _FLOOR_OHM)
+    s = ohm.shape[0]
+    live = np.isfinite(ohm)
+    reached = _reach(network, live)
+    unknown = np.setdiff1d(np.arange(n), [network.source_plus, network.source_minus])
+    nu = unknown.size
+
+    incidence = np.zeros((nb, n))
+    incidence[np.arange(nb), network.branch_from] = 1
+    incidence[np.arange(nb), network.branch_to] = -1
+    b, b_plus = incidence[:, unknown], incidence[:, network.source_plus]
+    ports = np.zeros((m, n))
+    ports[np.arange(m), network.port_plus] = 1
+    ports[np.arange(m), network.port_minus] = -1
+    supplied = reached[:, network.port_plus] & reached[:, network.port_minus]
+
+    stiff = np.flatnonzero(np.any(ohm < _STIFF_OHM, axis=0))
+    conductance = np.where(live, 1 / ohm, 0.0)
+    conductance[:, stiff] = 0.0
+    size = nu + stiff.size
+    matrix = np.zeros((s, size, size))
+    matrix[:, :nu, :nu] = (b.T * conductance[:, None, :]) @ b
+    right = np.zeros((s, size, 1 + m))
+    right[:, :nu, 0] = -(conductance * b_plus) @ b
+    right[:, :nu, 1:] = -ports[:, unknown].T * supplied[:, None, :]
+    matrix[:, np.arange(nu), np.arange(nu)] += ~reached[:, unknown]  # a floating node is held at 0
+    if stiff.size:
+        on = live[:, stiff]
+        tail = nu + np.arange(stiff.size)
+        matrix[:, :nu, nu:] = b[stiff].T * on[:, None, :]
+        matrix[:, nu:, :nu] = b[stiff] * on[:, :, None]
+        matrix[:, tail, tail] = np.where(on, -ohm[:, stiff], -1.0)
+        right[:, nu:, 0] = -b_plus[stiff] * on
+    answer = np.linalg.solve(matrix, right) if size else right
+
+    node = np.zeros((s, n, 1 + m))
+    node[:, unknown] = answer[:, :nu]
+    node[:, network.source_plus, 0] = 1.0
+    branch = (incidence @ node) * conductance[:, :, None]
+    branch[:, stiff] = answer[:, nu:]
+    seen = ports @ node
+    supplied = supplied & (seen[:, :, 0] > 1e-12)
+    voc = np.where(supplied, seen[:, :, 0], 0.0)
+    z = -seen[:, :, 1:] * (supplied[:, :, None] & supplied[:, None, :])
+    return _Linear(node, branch, reached, supplied, voc, z)
+
+
+def _spread(network: Network, power_w: ArrayLike) -> tuple[tuple[int, ...], _Linear, Array, Array, NDArray[np.intp]]:
+    """Scenario shape, linear part, emf and power flat over scenarios, and the row of the linear part of each scenario."""
+    m = network.port_plus.size
+    power = np.asarray(power_w, float)
+    if not np.all(power >= 0) or not np.all(np.isfinite(power)):
+        raise ValueError("power_w can't be negative or missing")
+    if power.ndim == 0 or power.shape[-1] != m:
+        raise ValueError(f"power_w needs {m} ports on its last axis")
+    rows = network.branch_ohm.shape[:-1]
+    shape = np.broadcast_shapes(rows, network.emf_v.shape, power.shape[:-1])
+    index = np.broadcast_to(np.arange(int(np.prod(rows, dtype=int))).reshape(rows), shape).reshape(-1)
+    emf = np.broadcast_to(network.emf_v, shape).reshape(-1)
+    return shape, _eliminate(network), emf, np.broadcast_to(power, (*shape, m)).reshape(-1, m), index
+
+
+def thevenin(network: Network) -> Thevenin:
+    """
+    Open-circuit voltages and Thevenin matrix of the ports, per scenario.
+
+    `Voc = E h`, `Z = A^T G^-1 A` from the nodal equations, A the incidence of the ports.
+
+    Source: nodal analysis (own derivation, checked by the closed form of one pair and by ngspice operating points).
+    """
+    linear = _eliminate(network)
+    rows, m = network.branch_ohm.shape[:-1], network.port_plus.size
+    voc, supplied = linear.voc.reshape(*rows, m), linear.supplied.reshape(*rows, m)
+    fed = supplied & (network.emf_v[..., None] > 0)
+    return Thevenin(network.emf_v[..., None] * voc, linear.z.reshape(*rows, m, m), fed)
+
+
+def solve(network: Network, power_w: ArrayLike) -> Solution:
+    """
+    Voltages and currents with constant-power loads, all scenarios at once.
+
+    `V = Voc - Z (P / V)`, by Newton's method from Voc; then node voltages and branch currents from the linear part.
+
+    Parameters
+    ----------
+    network: with nb branches and m ports.
+    power_w [W]: at the terminals of each load, [..., m]; 0 for a load that is off.
+
+    Returns
+    -------
+    Solution, with the scenarios of `branch_ohm`, `emf_v` and `power_w` broadcast against each other. No solution is a
+    result, not an exception.
+
+    Source: Newton-Baluev theorem (Ortega and Rheinboldt, chapter 13, from memory); uniqueness and stability of the
+    high-voltage solution: arXiv 2011.09333. Checked by ngspice operating points.
+
+    >>> pair = Network(4, [0, 1], [2, 3], [0.069, 0.069], 0, 1, 43.2, [2], [3])
+    >>> round(float(solve(pair, [1000.0]).port_v[0]), 2)
+    39.73
+    """
+    shape, linear, emf, power, index = _spread(network, power_w)
+    supplied = linear.supplied[index] & (emf > 0)[:, None]
+    voc = linear.voc[index] * emf[:, None]
+    found = newton(voc, linear.z[index], np.where(supplied, power, 0.0))
+    current = np.where(supplied, np.divide(power, found.v, out=np.zeros_like(power), where=supplied & (power > 0)), 0.0)
+    drive = np.concatenate([np.where(found.exists, emf, np.nan)[:, None], current], axis=1)[:, :, None]
+    node = np.where(linear.reached[index], (linear.node[index] @ drive)[:, :, 0], np.nan)
+    branch = (linear.branch[index] @ drive)[:, :, 0]
+    carries = linear.reached[:, network.branch_from] & linear.reached[:, network.branch_to]
+    branch = np.where(carries[index] & np.isfinite(network.branch_ohm.reshape(-1, branch.shape[1]))[index], branch, 0.0)
+    leaving = (network.branch_from == network.source_plus).astype(float) - (network.branch_to == network.source_plus)
+    at_bar = (network.port_plus == network.source_plus).astype(float) - (network.port_minus == network.source_plus)
+    source = np.where(found.exists, emf, np.nan) * (branch @ leaving + current @ at_bar)
+    return Solution(
+        exists=found.exists.reshape(shape),
+        certified=found.certified.reshape(shape),
+        supplied=supplied.reshape(*shape, -1),
+        port_v=np.where(supplied, found.v, 0.0).reshape(*shape, -1),
+        port_a=current.reshape(*shape, -1),
+        branch_a=branch.reshape(*shape, -1),
+        node_v=node.reshape(*shape, -1),
+        source_w=source.reshape(shape),
+        residual_v=found.residual.reshape(shape),
+        iterations=found.iterations,
+    )
+
+
+def collapse_factor(network: Network, power_w: ArrayLike, tolerance: float = 1e-6) -> Array:
+    """
+    Largest factor on all powers together with which a solution still exists, per scenario.
+
+    Bisection on existence, between a factor that is proved to work and one that is proved not to.
+
+    Parameters
+    ----------
+    network, power_w: as for `solve`.
+    tolerance: relative width of the last bracket; its lower (safe) end is returned.
+
+    Returns
+    -------
+    Factor, in the shape of the scenarios; infinite without load. Below 1 there is no operating point.
+
+    Source: own derivation; the published single-pair limit is `V_s^2 / (4 R P)`.
+
+    >>> pair = Network(4, [0, 1], [2, 3], [0.069, 0.069], 0, 1, 43.2, [2], [3])
+    >>> round(float(collapse_factor(pair, [1000.0])), 3)
+    3.381
+    """
+    if not tolerance > 0:
+        raise ValueError("tolerance must be positive")
+    shape, linear, emf, power, index = _spread(network, power_w)
+    supplied = linear.supplied[index] & (emf > 0)[:, None]
+    voc = linear.voc[index] * emf[:, None]
+    return collapse(voc, linear.z[index], np.where(supplied, power, 0.0), tolerance).reshape(shape)
