@@ -1,0 +1,405 @@
+"""
+The kinds of part that an antenna line is made of.
+
+Each class is the one declaration of its kind: the loader, the error texts, the schema for editors and the list of fields in
+the docs are made from it. Every part carries cost, mass, lead time and the source of its values; where a value is made up,
+the source is the word `invented`.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, StringConstraints, model_validator
+
+from upmast.declare import Declared
+from upmast.source import INVENTED, Mark, Source
+
+PartId = Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(?:[-.][a-z0-9]+)*$", max_length=60)]
+Count = Annotated[int, Field(ge=0, le=288)]
+
+
+class Part(Declared):
+    """What every part has."""
+
+    id: PartId = Field(description="name of the part in files: lower case, digits and hyphens, e.g. trunk-9x10-24f")
+    title: str = Field(min_length=1, max_length=120, description="what it is, in words, as it stands in a kit list")
+    cost: float = Field(
+        0.0, ge=0, description="price of one piece (for a cable: of its made ends), in the site's cost units"
+    )
+    mass_kg: float = Field(0.0, ge=0, description="mass of one piece (for a cable: of its ends)")
+    lead_time_d: float = Field(ge=0, le=1000, description="time from order to delivery")
+    source: str = Field(min_length=2, max_length=200, description="where the values come from, or the word invented")
+    sources: dict[str, str] = Field(
+        default_factory=dict, description="source of single values, by field, where it differs"
+    )
+    note: str = Field("", max_length=400, description="anything a person should know")
+
+    def source_of(self, field: str) -> Source:
+        """The source of one value. A field without an entry of its own has the source of the part."""
+        text = self.sources.get(field, self.source)
+        if text == "invented":
+            return INVENTED if field == "" else Source(f"part {self.id}", field, mark=Mark.INVENTED)
+        return Source(text, field if field else "")
+
+
+class Connector(Part):
+    """A connector, named by its standard interface. Two of one interface mate if their genders fit."""
+
+    kind: Literal["connector"]
+    family: Literal["dc", "fibre", "rf", "control", "earth"] = Field(description="what passes through it")
+    interface: str = Field(description="standard interface, e.g. 4.3-10, lc-duplex, mpo-12, lug-m8, terminal-25")
+    gender: Literal["plug", "jack", "none"] = Field("none", description="plug mates with jack; none mates with none")
+    polish: Literal["upc", "apc", "none"] = Field("none", description="end face of a fibre connector")
+    positions_count: int = Field(1, ge=1, le=24, description="strands in one fibre connector")
+    pinned: bool = Field(
+        False, description="array connectors: has guide pins (IEC 61754-7); one of a mated pair has them"
+    )
+    loss_db: float = Field(0.0, ge=0, le=3, description="highest insertion loss of one mated pair")
+    typical_loss_db: float = Field(0.0, ge=0, le=3, description="mean insertion loss of one mated pair")
+    return_loss_db: float | None = Field(None, gt=0, le=90, description="lowest return loss of one mated pair")
+    return_loss_at_hz: float = Field(
+        2.0e9, gt=0, description="frequency for which the return loss of an RF joint is given"
+    )
+    resistance_ohm: float = Field(0.0, ge=0, le=0.1, description="contact resistance of one mated DC pole")
+    rated_a: float | None = Field(None, gt=0, description="highest continuous current of one DC contact")
+    rated_v: float | None = Field(None, gt=0, description="highest working voltage")
+    maximum_hz: float | None = Field(None, gt=0, description="highest frequency")
+    pim_dbc: float | None = Field(
+        None, lt=0, description="passive intermodulation, two carriers of 43 dBm, third order"
+    )
+    torque_nm: float | None = Field(None, gt=0, le=200, description="coupling torque")
+    ip_mated: str = Field("IPXX", description="ingress code when mated and torqued (IEC 60529)")
+    ip_open: str = Field("IPXX", description="ingress code when open and uncapped")
+    indoor: bool = Field(
+        False, description="only for use inside the cabinet or a box, which then keeps the weather out"
+    )
+
+
+class Cable(Part):
+    """
+    A cable with DC pairs, fibre strands or both: trunk, separate cable or jumper.
+
+    The foot is the end nearer to the cabinet. Strands are grouped in fibre connectors of equal size, in order.
+    """
+
+    kind: Literal["trunk", "dc-cable", "fibre-cable", "hybrid-jumper", "dc-jumper", "fibre-jumper"]
+    cost_per_m: float = Field(ge=0, description="price of one metre")
+    mass_kg_per_m: float = Field(gt=0, description="mass of one metre")
+    pairs_count: Count = Field(0, description="DC pairs (supply and return)")
+    conductor_area_mm2: float | None = Field(
+        None, gt=0, le=120, description="cross-section of each conductor (IEC 60228 size)"
+    )
+    conductor_class: Literal[2, 5] = Field(5, description="IEC 60228 class: 2 stranded, 5 flexible")
+    tinned: bool = Field(False, description="tinned copper")
+    insulation: Literal["pvc", "xlpe"] = Field("xlpe", description="core insulation: sets the limiting temperature")
+    strands_count: Count = Field(0, description="fibre strands")
+    fibre_class: Literal["G.652.D", "G.657.A1", "G.657.A2", "G.657.B3"] = Field(
+        "G.657.A2", description="ITU-T fibre class"
+    )
+    attenuation_1310_db_per_km: float = Field(0.40, ge=0, le=2, description="highest attenuation at 1310 nm")
+    attenuation_1550_db_per_km: float = Field(0.30, ge=0, le=2, description="highest attenuation at 1550 nm")
+    array_kind: Literal["A", "B", "C"] = Field(
+        "A", description="array cable: how positions are led across (TIA-568.3 type)"
+    )
+    duplex_kind: Literal["A-B", "A-A"] = Field("A-B", description="duplex cable: A-B crosses, A-A goes straight")
+    dc_foot: PartId | None = Field(None, description="connector of each DC pair at the foot")
+    dc_head: PartId | None = Field(None, description="connector of each DC pair at the head")
+    fibre_foot: PartId | None = Field(None, description="fibre connector at the foot")
+    fibre_head: PartId | None = Field(None, description="fibre connector at the head")
+    diameter_mm: float = Field(gt=0, le=150, description="outside diameter")
+    bend_static_mm: float | None = Field(
+        None, gt=0, description="smallest bend radius at rest; 10 diameters if not given"
+    )
+    bend_pulling_mm: float | None = Field(
+        None, gt=0, description="smallest bend radius under pull; 20 diameters if not given"
+    )
+    maximum_pull_n: float | None = Field(None, gt=0, description="highest pulling force")
+    shield_area_mm2: float = Field(0.0, ge=0, description="copper-equivalent section of the shield; 0 if there is none")
+    sheath: Literal["hdpe", "pvc", "lszh"] = Field("hdpe", description="outer sheath")
+    stock_lengths_m: tuple[float, ...] = Field((), description="lengths that are kept; empty if made to length")
+    shortest_m: float = Field(0.3, ge=0, description="shortest made length")
+    longest_m: float = Field(500.0, gt=0, description="longest made length")
+    longest_stock_of: PartId | None = Field(None, description="family that this was made from")
+
+    @model_validator(mode="after")
+    def _whole(self) -> Cable:
+        if self.pairs_count and self.conductor_area_mm2 is None:
+            raise ValueError("expected conductor_area_mm2 for a cable with DC pairs")
+        if self.pairs_count and (self.dc_foot is None or self.dc_head is None):
+            raise ValueError("expected dc_foot and dc_head for a cable with DC pairs")
+        if self.strands_count and (self.fibre_foot is None or self.fibre_head is None):
+            raise ValueError("expected fibre_foot and fibre_head for a cable with strands")
+        if not self.pairs_count and not self.strands_count:
+            raise ValueError("expected pairs_count or strands_count above 0")
+        return self
+
+
+class Box(Part):
+    """A breakout box on the mast: where the trunk ends and the jumpers begin."""
+
+    kind: Literal["box"]
+    topology: Literal["straight", "bussed"] = Field(
+        description="straight: input n is output n; bussed: all on two bars"
+    )
+    dc_in_count: Count = Field(description="DC pairs that can come in")
+    dc_in: PartId = Field(description="connector of the DC inputs")
+    dc_out_count: Count = Field(description="DC outputs")
+    dc_out: PartId = Field(description="connector of the DC outputs")
+    fibre_in_count: Count = Field(0, description="fibre connectors that can come in")
+    fibre_in: PartId | None = Field(None, description="fibre connector of the inputs")
+    fibre_out_count: Count = Field(0, description="fibre outputs")
+    fibre_out: PartId | None = Field(None, description="fibre connector of the outputs")
+    output_rated_a: float = Field(gt=0, description="highest continuous current of one output")
+    total_rated_a: float = Field(gt=0, description="highest continuous current of all outputs together")
+    path_resistance_ohm: float = Field(
+        0.0, ge=0, le=0.05, description="resistance of the line path inside, surge protection included"
+    )
+    surge_protected: bool = Field(False, description="has surge protection on its DC paths")
+    height_mm: float = Field(gt=0, le=3000, description="height")
+    width_mm: float = Field(gt=0, le=3000, description="width")
+    depth_mm: float = Field(gt=0, le=3000, description="depth")
+    ip: str = Field("IPXX", description="ingress code of the closed box (IEC 60529)")
+
+
+class RfCable(Part):
+    """A coaxial jumper or feeder: loss = a sqrt(f / 1 GHz) + b (f / 1 GHz) per metre at 20 °C."""
+
+    kind: Literal["rf-jumper", "feeder"]
+    cost_per_m: float = Field(ge=0, description="price of one metre")
+    mass_kg_per_m: float = Field(gt=0, description="mass of one metre")
+    a_db_per_m: float = Field(
+        gt=0, le=3, description="loss of one metre at 1 GHz that grows with the root of frequency"
+    )
+    b_db_per_m: float = Field(0.0, ge=0, le=1, description="loss of one metre at 1 GHz that grows with frequency")
+    velocity_fraction: float = Field(gt=0.4, lt=1, description="velocity of propagation against that of light")
+    impedance_ohm: float = Field(50.0, gt=0, description="characteristic impedance")
+    foot: PartId = Field(description="connector at the foot (radio side)")
+    head: PartId = Field(description="connector at the head (antenna side)")
+    diameter_mm: float = Field(gt=0, le=100, description="outside diameter")
+    bend_static_mm: float | None = Field(
+        None, gt=0, description="smallest bend radius at rest; 10 diameters if not given"
+    )
+    maximum_hz: float = Field(6e9, gt=0, description="highest frequency")
+    pim_dbc: float | None = Field(
+        None, lt=0, description="passive intermodulation of the made cable, two carriers of 43 dBm"
+    )
+    stock_lengths_m: tuple[float, ...] = Field((), description="lengths that are kept; empty if made to length")
+    length_tolerance_m: float = Field(0.01, ge=0, description="how far a made length may be off")
+    longest_m: float = Field(100.0, gt=0, description="longest made length")
+
+
+class Breaker(Part):
+    """A DC circuit breaker in the cabinet."""
+
+    kind: Literal["breaker"]
+    rated_a: float = Field(gt=0, description="rated current In")
+    rated_v: float = Field(gt=0, description="rated DC voltage")
+    resistance_ohm: float | None = Field(None, ge=0, description="resistance of one pole; 0.128 / In if not given")
+    breaking_ka: float = Field(gt=0, description="breaking capacity")
+    trip_low_multiple: float = Field(gt=0, description="instantaneous band: never below this multiple of In")
+    trip_high_multiple: float = Field(gt=0, description="instantaneous band: always above this multiple of In")
+    conventional_multiple: float = Field(1.45, gt=1, description="I2 / In: trips within the conventional time")
+
+
+class Clamp(Part):
+    """A cable clamp (hanger, cleat) for a range of diameters."""
+
+    kind: Literal["clamp"]
+    smallest_mm: float = Field(gt=0, description="smallest cable diameter")
+    largest_mm: float = Field(gt=0, description="largest cable diameter")
+    runs_count: int = Field(1, ge=1, le=12, description="cables that one clamp holds side by side")
+    slip_rating_n: float | None = Field(None, gt=0, description="tested axial slip force for one cable")
+    side_rating_n: float | None = Field(None, gt=0, description="tested side force for one cable")
+    spacing_m: float = Field(1.0, gt=0, le=3, description="rule spacing")
+    metal: bool = Field(True, description="metal clamps stay out of the zone around antennas")
+
+
+class Grip(Part):
+    """A hoisting grip: lifts the cable and carries its weight on the mast."""
+
+    kind: Literal["grip"]
+    smallest_mm: float = Field(gt=0, description="smallest cable diameter")
+    largest_mm: float = Field(gt=0, description="largest cable diameter")
+    rated_n: float = Field(gt=0, description="rated load")
+    spacing_m: float = Field(60.0, gt=0, description="one grip for each started length of this")
+
+
+class Bond(Part):
+    """A bonding (earth) kit: clamps on a shield or case, with a lead and a lug."""
+
+    kind: Literal["bond"]
+    use: Literal["shield", "case"] = Field(description="shield: on a cable; case: on a box, radio or mount")
+    smallest_mm: float = Field(0.0, ge=0, description="smallest cable diameter")
+    largest_mm: float = Field(200.0, gt=0, description="largest cable diameter")
+    conductor_area_mm2: float = Field(gt=0, description="section of the lead")
+    lead_length_m: float = Field(gt=0, le=5, description="length of the lead")
+    joint_ohm: float = Field(0.001, gt=0, description="highest resistance from lug to bar")
+
+
+class Seal(Part):
+    """A cap for an unused port, or a sealing kit for a mated joint outdoors."""
+
+    kind: Literal["cap", "seal"]
+    interface: str = Field(description="interface that it fits; `any` for a tape kit")
+    ip: str = Field(description="ingress code that it keeps (IEC 60529)")
+
+
+class Optic(Part):
+    """A pluggable optical transceiver, by IEEE 802.3 class. Powers are averages."""
+
+    kind: Literal["optic"]
+    optic_class: str = Field(description="IEEE 802.3 class, e.g. 10GBASE-LR")
+    tx_minimum_dbm: float = Field(description="lowest launched power")
+    tx_maximum_dbm: float = Field(description="highest launched power")
+    rx_minimum_dbm: float = Field(description="lowest received power")
+    rx_maximum_dbm: float = Field(description="highest received power")
+    channel_loss_db: float | None = Field(None, gt=0, description="highest channel loss of the class")
+    tx_wavelength_nm_wave: float = Field(1310.0, gt=600, lt=1700, description="wavelength sent, in nm")
+    rx_wavelength_nm_wave: float = Field(1310.0, gt=600, lt=1700, description="wavelength received, in nm")
+    strands_count: Literal[1, 2] = Field(2, description="2: duplex; 1: both directions on one strand")
+    connector: PartId = Field(description="connector of its port")
+    mark: Literal["confirmed", "practice", "memory", "invented"] = Field(
+        "confirmed", description="how far the class values are checked"
+    )
+
+
+class RadioPart(Part):
+    """A radio unit near the antenna, as its data sheet gives it."""
+
+    kind: Literal["radio"]
+    maximum_w: float = Field(gt=0, le=5000, description="highest input power")
+    typical_w: float = Field(gt=0, le=5000, description="mean input power over a day")
+    minimum_v: float = Field(gt=20, lt=60, description="lowest input voltage for full service")
+    cut_out_v: float = Field(gt=20, lt=60, description="input voltage at which it drops out")
+    restart_v: float = Field(gt=20, lt=60, description="input voltage at which it starts again")
+    maximum_v: float = Field(57.0, gt=40, le=75, description="highest input voltage")
+    dc_connector: PartId = Field(description="connector of the DC input")
+    fibre_connector: PartId = Field(description="connector of each optical port")
+    optical_ports_count: int = Field(2, ge=0, le=4, description="optical ports")
+    rf_connector: PartId = Field(description="connector of each RF port")
+    rf_ports_count: int = Field(ge=0, le=64, description="RF ports")
+    port_vswr: float = Field(1.4, ge=1, lt=5, description="highest VSWR of an RF port")
+    bands: tuple[str, ...] = Field(min_length=1, description="operating bands (3GPP), e.g. B3, n78")
+    control_connector: PartId | None = Field(None, description="connector of the tilt control port")
+    height_mm: float = Field(gt=0, le=3000, description="height")
+    width_mm: float = Field(gt=0, le=3000, description="width")
+    depth_mm: float = Field(gt=0, le=3000, description="depth")
+    ip: str = Field("IP65", description="ingress code (IEC 60529)")
+
+    @model_validator(mode="after")
+    def _order(self) -> RadioPart:
+        if self.typical_w > self.maximum_w:
+            raise ValueError("expected typical_w at most maximum_w | check which of the two is the highest input power")
+        if not self.cut_out_v <= self.minimum_v <= self.maximum_v:
+            raise ValueError(
+                "expected cut_out_v <= minimum_v <= maximum_v | check the three voltages of the data sheet"
+            )
+        if self.restart_v < self.cut_out_v:
+            raise ValueError("expected restart_v at least cut_out_v | check the two voltages of the data sheet")
+        return self
+
+
+class AntennaPort(Declared):
+    """One RF port of an antenna."""
+
+    name: str = Field(pattern=r"^[A-Z0-9][A-Z0-9-]*$", max_length=12, description="label of the port, e.g. R1")
+    low_hz: float = Field(gt=0, description="lowest frequency")
+    high_hz: float = Field(gt=0, description="highest frequency")
+    vswr: float = Field(1.5, ge=1, lt=5, description="highest VSWR in its band")
+
+
+class AntennaPart(Part):
+    """A sector antenna with its ports."""
+
+    kind: Literal["antenna"]
+    ports: tuple[AntennaPort, ...] = Field(min_length=1, max_length=64, description="its RF ports")
+    rf_connector: PartId = Field(description="connector of its ports")
+    pim_dbc: float | None = Field(None, lt=0, description="passive intermodulation, two carriers of 43 dBm")
+    control_connector: PartId | None = Field(None, description="connector of the tilt control input")
+    height_mm: float = Field(gt=0, le=6000, description="height")
+    width_mm: float = Field(gt=0, le=3000, description="width")
+    depth_mm: float = Field(gt=0, le=3000, description="depth")
+
+
+class Fanout(Part):
+    """In the cabinet: one array connector to duplex connectors, positions 2p-1 and 2p to port p."""
+
+    kind: Literal["fanout"]
+    array: PartId = Field(description="array connector")
+    duplex: PartId = Field(description="duplex connector")
+    duplex_count: int = Field(ge=1, le=12, description="duplex connectors")
+
+
+class ControlCable(Part):
+    """A control cable: tilt chain, alarm pair or timing antenna lead."""
+
+    kind: Literal["control-cable"]
+    use: Literal["tilt", "alarm", "timing"] = Field(description="what it carries")
+    foot: PartId = Field(description="connector at the foot")
+    head: PartId = Field(description="connector at the head")
+    diameter_mm: float = Field(gt=0, le=40, description="outside diameter")
+    mass_kg_per_m: float = Field(gt=0, description="mass of one metre")
+    cost_per_m: float = Field(ge=0, description="price of one metre")
+    stock_lengths_m: tuple[float, ...] = Field((), description="lengths that are kept; empty if made to length")
+
+
+class CableFamily(Declared):
+    """
+    A made-to-order cable: its options, and the rules for price, mass and diameter of each.
+
+    cost_per_m = base + per_mm2 x copper area + per_strand x strands;  mass and diameter likewise (see `catalogue.family`).
+    """
+
+    kind: Literal["cable-family"]
+    id: PartId = Field(description="name of the family; made parts are called ID-PAIRSxAREA-STRANDSf")
+    title: str = Field(min_length=1, max_length=120, description="what it is, in words")
+    makes: Literal["trunk", "dc-cable", "fibre-cable", "hybrid-jumper", "dc-jumper", "fibre-jumper"] = Field(
+        description="kind of part"
+    )
+    pairs_count: tuple[Count, ...] = Field(description="pairs that can be ordered")
+    conductor_area_mm2: tuple[float, ...] = Field((), description="conductor sections that can be ordered")
+    strands_count: tuple[Count, ...] = Field(description="strands that can be ordered")
+    base_cost: float = Field(ge=0, description="price of the two made ends without pairs and strands")
+    pair_cost: float = Field(0.0, ge=0, description="price of the two ends of one pair")
+    strand_cost: float = Field(0.0, ge=0, description="price of the two ends of one strand")
+    base_cost_per_m: float = Field(ge=0, description="price of one metre without pairs and strands")
+    mm2_cost_per_m: float = Field(0.0, ge=0, description="price of one metre of 1 mm2 of copper")
+    strand_cost_per_m: float = Field(0.0, ge=0, description="price of one metre of one strand")
+    sheath_mass_kg_per_m: float = Field(
+        ge=0, description="mass of one metre of sheath and fillers for a cable of one square centimetre"
+    )
+    strand_mass_kg_per_m: float = Field(0.0, ge=0, description="mass of one metre of one strand in its unit")
+    core_fill_fraction: float = Field(
+        0.45, gt=0.1, lt=0.95, description="insulated cores and units as a share of the round section"
+    )
+    wall_mm: float = Field(gt=0, description="radial thickness of shield and sheath")
+    strand_space_mm2: float = Field(1.0, ge=0, description="section taken by one strand in its unit")
+    common: dict[str, object] = Field(default_factory=dict, description="fields that every made part shares")
+    lead_time_d: float = Field(ge=0, le=1000, description="time from order to delivery")
+    source: str = Field(min_length=2, max_length=200, description="where the values come from, or the word invented")
+
+
+PartKind = (
+    Connector
+    | Cable
+    | Box
+    | RfCable
+    | Breaker
+    | Clamp
+    | Grip
+    | Bond
+    | Seal
+    | Optic
+    | RadioPart
+    | AntennaPart
+    | Fanout
+    | ControlCable
+)
+AnyPart = Annotated[PartKind | CableFamily, Field(discriminator="kind")]
+KINDS: dict[str, type[Part] | type[CableFamily]] = {
+    "connector": Connector, "trunk": Cable, "dc-cable": Cable, "fibre-cable": Cable, "hybrid-jumper": Cable, "dc-jumper": Cable,
+    "fibre-jumper": Cable, "box": Box, "rf-jumper": RfCable, "feeder": RfCable, "breaker": Breaker, "clamp": Clamp, "grip": Grip,
+    "bond": Bond, "cap": Seal, "seal": Seal, "optic": Optic, "radio": RadioPart, "antenna": AntennaPart, "fanout": Fanout,
+    "control-cable": ControlCable, "cable-family": CableFamily,
+}  # fmt: skip
