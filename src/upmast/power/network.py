@@ -25,7 +25,7 @@ Mask = NDArray[np.bool_]
 # Below this a branch current is an unknown of its own: from a voltage difference it would lose digits.
 _STIFF_OHM = 1e-4
 # A resistance of 0 is taken as this, so that two bare links in parallel have one answer.
-_FLOOR_OHM = 1e-9
+_FLOOR_OHM = 1e-11
 # No site comes near: a network beyond this is a mistake or an attack on memory.
 _MOST_NODES = 2000
 
@@ -156,7 +156,8 @@ def _reach(network: Network, live: Mask) -> Mask:
 
 def _eliminate(network: Network) -> _Linear:
     nb, m, n = network.branch_from.size, network.port_plus.size, network.node_count
-    ohm = np.maximum(network.branch_ohm.reshape(-1, nb), _FLOOR_OHM)
+    rows = int(np.prod(network.branch_ohm.shape[:-1], dtype=int))
+    ohm = np.maximum(network.branch_ohm.reshape(rows, nb), _FLOOR_OHM)
     s = ohm.shape[0]
     live = np.isfinite(ohm)
     reached = _reach(network, live)
@@ -215,7 +216,7 @@ def _spread(network: Network, power_w: ArrayLike) -> tuple[tuple[int, ...], _Lin
     shape = np.broadcast_shapes(rows, network.emf_v.shape, power.shape[:-1])
     index = np.broadcast_to(np.arange(int(np.prod(rows, dtype=int))).reshape(rows), shape).reshape(-1)
     emf = np.broadcast_to(network.emf_v, shape).reshape(-1)
-    return shape, _eliminate(network), emf, np.broadcast_to(power, (*shape, m)).reshape(-1, m), index
+    return shape, _eliminate(network), emf, np.broadcast_to(power, (*shape, m)).reshape(emf.size, m), index
 
 
 def thevenin(network: Network) -> Thevenin:
@@ -265,18 +266,21 @@ def solve(network: Network, power_w: ArrayLike) -> Solution:
     node = np.where(linear.reached[index], (linear.node[index] @ drive)[:, :, 0], np.nan)
     branch = (linear.branch[index] @ drive)[:, :, 0]
     carries = linear.reached[:, network.branch_from] & linear.reached[:, network.branch_to]
-    branch = np.where(carries[index] & np.isfinite(network.branch_ohm.reshape(-1, branch.shape[1]))[index], branch, 0.0)
+    branch = np.where(
+        carries[index] & np.isfinite(network.branch_ohm.reshape(linear.branch.shape[:2]))[index], branch, 0.0
+    )
     leaving = (network.branch_from == network.source_plus).astype(float) - (network.branch_to == network.source_plus)
     at_bar = (network.port_plus == network.source_plus).astype(float) - (network.port_minus == network.source_plus)
     source = np.where(found.exists, emf, np.nan) * (branch @ leaving + current @ at_bar)
+    nb, m, n = network.branch_from.size, network.port_plus.size, network.node_count
     return Solution(
         exists=found.exists.reshape(shape),
         certified=found.certified.reshape(shape),
-        supplied=supplied.reshape(*shape, -1),
-        port_v=np.where(supplied, found.v, 0.0).reshape(*shape, -1),
-        port_a=current.reshape(*shape, -1),
-        branch_a=branch.reshape(*shape, -1),
-        node_v=node.reshape(*shape, -1),
+        supplied=supplied.reshape(*shape, m),
+        port_v=np.where(supplied, found.v, 0.0).reshape(*shape, m),
+        port_a=current.reshape(*shape, m),
+        branch_a=branch.reshape(*shape, nb),
+        node_v=node.reshape(*shape, n),
         source_w=source.reshape(shape),
         residual_v=found.residual.reshape(shape),
         iterations=found.iterations,
