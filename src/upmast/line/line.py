@@ -1,0 +1,247 @@
+"""
+The line: items with typed ports, and the joints between them. What is built, and nothing that it can compute.
+
+An item is a node (plant, breaker, box, radio, antenna) or a span (trunk, jumper, feeder) or hardware on one of them (clamps,
+grips, bonds, caps, seals). One id runs through everything. A joint between ends that can't mate can't be made.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import cached_property
+
+from upmast.catalogue.catalogue import part_digest
+from upmast.catalogue.part import Connector, Part
+from upmast.digest import digest
+from upmast.errors import MateError, UsageError
+from upmast.line.port import Port, check_mate, port, ports_of
+
+
+class Layer(StrEnum):
+    """Which of the three layers a line stands in; they are never mixed."""
+
+    DESIGNED = "designed"
+    BUILT = "built"
+    MEASURED = "measured"
+
+
+@dataclass(frozen=True)
+class Item:
+    """
+    One thing of the line.
+
+    `length_m` with its tolerance is set for spans; `count` for hardware, which stands `on` another item. `equipment` is what
+    is plugged into a port (optics). `reason` says why this part was taken.
+    """
+
+    id: str
+    kind: str
+    part: str
+    length_m: float | None = None
+    tolerance_m: float = 0.0
+    low_m: float = 0.0
+    high_m: float = 0.0
+    sector: str = ""
+    serves: tuple[str, ...] = ()
+    on: str = ""
+    count: int = 1
+    equipment: tuple[tuple[str, str], ...] = ()
+    reason: str = ""
+    serial: str = ""
+
+    @property
+    def span(self) -> bool:
+        return self.length_m is not None
+
+
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """Two ends joined. `keys` matters for array connectors: opposed (one key up, one down) or aligned."""
+
+    a: str
+    b: str
+    keys: str = "opposed"
+
+    @property
+    def ends(self) -> tuple[tuple[str, str], tuple[str, str]]:
+        first, second = self.a.split(".", 1), self.b.split(".", 1)
+        return (first[0], first[1]), (second[0], second[1])
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """
+    An intended optical link or a kept pair of strands: which end in the cabinet belongs to which end on the mast.
+
+    In service both ends are equipped ports. A standby pair is kept for one radio, a growth pair for nobody yet; both are dark.
+    """
+
+    id: str
+    a: str
+    b: str
+    state: str = "service"  # service, standby or growth
+    radio: str = ""
+
+
+HARDWARE = ("clamp", "grip", "bond", "cap", "seal")
+BASEBAND_PORTS = 96
+
+
+@dataclass(frozen=True)
+class Line:
+    """
+    A line: its site, layer, revision, items, joints, and the parts that its items are.
+
+    Raises
+    ------
+    UsageError
+        If an id repeats, an item has no part, or a joint names an end that does not exist or is taken.
+    MateError
+        If a joint's two ends can't mate; the message names both and says why.
+    """
+
+    site: str
+    items: tuple[Item, ...]
+    joints: tuple[Joint, ...]
+    parts: Mapping[str, Part]
+    links: tuple[Link, ...] = ()
+    layer: Layer = Layer.DESIGNED
+    revision: int = 1
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        seen: dict[str, str] = {}
+        for item in self.items:
+            other = seen.setdefault(item.id.upper(), item.id)
+            if other is not item.id and self.by_id[item.id] is not item:
+                raise UsageError(f"two items are called {item.id}: every item needs an id of its own")
+            if item.part and item.part not in self.parts:
+                raise UsageError(f"item {item.id} is a {item.part!r}, which is not among the parts of the line")
+        taken: dict[str, int] = {}
+        for joint in self.joints:
+            pair = []
+            for end in (joint.a, joint.b):
+                found = self.port(end)
+                taken[end] = taken.get(end, 0) + 1
+                if taken[end] > found.takes:
+                    raise MateError(
+                        f"{end} [{found.words()}] takes {found.takes} end(s); {taken[end]} are joined to it"
+                    )
+                pair.append(found)
+            check_mate(joint.a, pair[0], joint.b, pair[1])
+
+    @cached_property
+    def by_id(self) -> dict[str, Item]:
+        return {item.id: item for item in reversed(self.items)}
+
+    @cached_property
+    def ports(self) -> dict[str, dict[str, Port]]:
+        """Ports of every item, by item id and port name."""
+        made: dict[str, dict[str, Port]] = {}
+        known: dict[tuple[str, str], dict[str, Port]] = {}
+        for item in self.items:
+            if item.kind in HARDWARE:
+                continue
+            if item.kind == "baseband":
+                made[item.id] = self._baseband(item)
+            elif item.part:
+                key = (item.kind, item.part)
+                if key not in known:
+                    known[key] = ports_of(self.parts[item.part], self.connector)
+                made[item.id] = known[key]
+        return made
+
+    def _baseband(self, item: Item) -> dict[str, Port]:
+        """The baseband has one port for each optic in it."""
+        out: dict[str, Port] = {}
+        for name, optic in item.equipment:
+            connector = getattr(self.parts[optic], "connector", None)
+            if connector is None:
+                raise UsageError(f"{item.id}.{name} is equipped with {optic!r}, which is not an optic")
+            out[name] = port(name, self.connector(connector))
+        return out
+
+    def connector(self, id: str) -> Connector:
+        found = self.parts.get(id)
+        if not isinstance(found, Connector):
+            raise UsageError(f"connector {id!r} is not among the parts of the line")
+        return found
+
+    def part_of(self, item: Item | str) -> Part:
+        one = self.by_id[item] if isinstance(item, str) else item
+        return self.parts[one.part]
+
+    def port(self, end: str) -> Port:
+        """The port of an end such as `T1.foot.dc3`. Raises UsageError."""
+        id, _, name = end.partition(".")
+        if id not in self.by_id:
+            raise UsageError(f"{end}: the line has no item {id}")
+        found = self.ports.get(id, {}).get(name)
+        if found is None:
+            names = ", ".join(list(self.ports.get(id, {}))[:12])
+            raise UsageError(f"{end}: {id} has no port {name!r}; it has {names or 'none'}")
+        return found
+
+    @cached_property
+    def joined(self) -> dict[str, tuple[tuple[str, Joint], ...]]:
+        """What each end is joined to."""
+        out: dict[str, list[tuple[str, Joint]]] = {}
+        for joint in self.joints:
+            out.setdefault(joint.a, []).append((joint.b, joint))
+            out.setdefault(joint.b, []).append((joint.a, joint))
+        return {end: tuple(others) for end, others in out.items()}
+
+    def of_kind(self, *kinds: str) -> tuple[Item, ...]:
+        return tuple(item for item in self.items if item.kind in kinds)
+
+    @cached_property
+    def digest(self) -> str:
+        """Digest of the content: items, joints and parts, but not revision, serials, or reasons."""
+        rows = [
+            (
+                i.id,
+                i.kind,
+                i.part,
+                i.length_m,
+                i.tolerance_m,
+                i.low_m,
+                i.high_m,
+                i.sector,
+                i.serves,
+                i.on,
+                i.count,
+                i.equipment,
+            )
+            for i in sorted(self.items, key=lambda i: i.id)
+        ]
+        joints = sorted((min(j.a, j.b), max(j.a, j.b), j.keys) for j in self.joints)
+        used = sorted({part_digest(self.parts[i.part]) for i in self.items if i.part})
+        links = sorted((k.id, k.a, k.b, k.state, k.radio) for k in self.links)
+        return digest(self.site, str(self.layer), rows, joints, links, used)
+
+
+def used_parts(items: Iterable[Item], parts: Mapping[str, Part]) -> dict[str, Part]:
+    """The parts of some items, with every connector and optic that those name."""
+    out: dict[str, Part] = {}
+
+    def take(id: str) -> None:
+        if id and id not in out:
+            out[id] = parts[id]
+            for name in CONNECTOR_FIELDS:
+                named = getattr(parts[id], name, None)
+                if named is not None:
+                    take(named)
+
+    for item in items:
+        take(item.part)
+        for _, optic in item.equipment:
+            take(optic)
+    return out
+
+
+CONNECTOR_FIELDS = (
+    "dc_foot", "dc_head", "fibre_foot", "fibre_head", "dc_in", "dc_out", "fibre_in", "fibre_out", "foot", "head", "connector",
+    "dc_connector", "fibre_connector", "rf_connector", "control_connector", "array", "duplex",
+)  # fmt: skip

@@ -1,0 +1,289 @@
+"""Walks through a line: the DC network, each strand from transceiver to transceiver, each RF path. Topology only."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from upmast.catalogue.part import Box, Breaker, Cable, Fanout
+from upmast.fibre.position import array_cable, array_mate, duplex_patch
+from upmast.line.line import Item, Line
+
+CABLES = ("trunk", "dc-cable", "fibre-cable", "hybrid-jumper", "dc-jumper", "fibre-jumper")
+RF_CABLES = ("rf-jumper", "feeder")
+MOST_HOPS = 64
+
+
+def head_of(port: str) -> str:
+    """The port at the other end of a cable."""
+    return "head" + port[4:] if port.startswith("foot") else "foot" + port[4:]
+
+
+# --- DC -------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Branch:
+    """One resistive branch: a breaker, one wire of a pair, or the path through a box."""
+
+    a: int
+    b: int
+    kind: str  # breaker, line, return, box
+    item: str
+    pair: int = 0
+    contacts: tuple[str, ...] = ()  # connector parts whose contact lies in it
+
+
+@dataclass(frozen=True, slots=True)
+class DcNetwork:
+    """Nodes 0 (line bar) and 1 (return bar) are the plant; `loads` are radio, line node, return node (-1: not connected)."""
+
+    nodes: int
+    branches: tuple[Branch, ...]
+    loads: tuple[tuple[str, int, int], ...]
+
+
+class _Union:
+    """Which terminals are one node."""
+
+    def __init__(self) -> None:
+        self.parent: dict[str, str] = {}
+
+    def find(self, x: str) -> str:
+        root = self.parent.setdefault(x, x)
+        while root != self.parent[root]:
+            root = self.parent[root]
+        while x != root:
+            self.parent[x], x = root, self.parent[x]
+        return root
+
+    def join(self, a: str, b: str) -> None:
+        self.parent[self.find(a)] = self.find(b)
+
+
+def dc_network(line: Line) -> DcNetwork:
+    """
+    The DC network from the plant's bars to every radio, with line and return as separate branches.
+
+    The contact of a joint lies in the branch of the cable whose end it is.
+    """
+    union = _Union()
+    for joint in line.joints:
+        if line.port(joint.a).family == "dc":
+            for wire in ("L", "R"):
+                union.join(f"{joint.a}/{wire}", f"{joint.b}/{wire}")
+    raw: list[tuple[str, str, str, str, int, tuple[str, ...]]] = []
+    for item in line.items:
+        part = line.parts.get(item.part)
+        if isinstance(part, Breaker):
+            raw.append(("plant/L", f"{item.id}.out/L", "breaker", item.id, 0, ()))
+            union.join(f"{item.id}.out/R", "plant/R")
+        elif isinstance(part, Cable):
+            for n in range(1, part.pairs_count + 1):
+                foot, head = f"{item.id}.foot.dc{n}", f"{item.id}.head.dc{n}"
+                contacts = tuple(c for end in (foot, head) if end in line.joined for c in (line.port(end).connector,))
+                raw.append((f"{foot}/L", f"{head}/L", "line", item.id, n, contacts))
+                raw.append((f"{head}/R", f"{foot}/R", "return", item.id, n, contacts))
+        elif isinstance(part, Box):
+            _box(item, part, union, raw)
+    loads = [(item.id, f"{item.id}.dc/L", f"{item.id}.dc/R") for item in line.of_kind("radio")]
+    index = {union.find("plant/L"): 0, union.find("plant/R"): 1}
+    used = [row for row in raw]
+    for a, b, *_ in used:
+        for terminal in (a, b):
+            index.setdefault(union.find(terminal), len(index))
+    branches = tuple(
+        Branch(index[union.find(a)], index[union.find(b)], kind, item, pair, contacts)
+        for a, b, kind, item, pair, contacts in used
+    )
+    ports = tuple(
+        (radio, index.get(union.find(plus), -1), index.get(union.find(minus), -1)) for radio, plus, minus in loads
+    )
+    return DcNetwork(len(index), branches, ports)
+
+
+def _box(item: Item, part: Box, union: _Union, raw: list[tuple[str, str, str, str, int, tuple[str, ...]]]) -> None:
+    if part.topology == "bussed":
+        for n in range(1, part.dc_in_count + 1):
+            for wire in ("L", "R"):
+                union.join(f"{item.id}.in.dc{n}/{wire}", f"{item.id}/bar/{wire}")
+    for n in range(1, part.dc_out_count + 1):
+        source = f"{item.id}/bar" if part.topology == "bussed" else f"{item.id}.in.dc{n}"
+        union.join(f"{item.id}.out.dc{n}/R", f"{source}/R")
+        if part.path_resistance_ohm > 0:
+            raw.append((f"{source}/L", f"{item.id}.out.dc{n}/L", "box", item.id, n, ()))
+        else:
+            union.join(f"{item.id}.out.dc{n}/L", f"{source}/L")
+
+
+def feeds(line: Line) -> dict[str, tuple[tuple[str, ...], ...]]:
+    """
+    What feeds each radio, from the plant outwards: item ids in order, one tuple a parallel way.
+
+    Walks the joints back from the radio; in a bussed box all inputs feed all outputs.
+    """
+    out: dict[str, tuple[tuple[str, ...], ...]] = {}
+    for radio in line.of_kind("radio"):
+        ways: list[tuple[str, ...]] = []
+        _back(line, f"{radio.id}.dc", (), ways, 0)
+        out[radio.id] = tuple(ways)
+    return out
+
+
+def _back(line: Line, end: str, tail: tuple[str, ...], ways: list[tuple[str, ...]], depth: int) -> None:
+    if depth > MOST_HOPS:
+        return
+    for other, _ in line.joined.get(end, ()):
+        id, port = other.split(".", 1)
+        item = line.by_id[id]
+        part = line.parts.get(item.part)
+        if isinstance(part, Breaker):
+            ways.append((id, *tail))
+        elif isinstance(part, Cable):
+            n = int(port.rsplit("dc", 1)[1])
+            far = f"{id}.{head_of(port)}"
+            _back(line, far, (f"{id}-P{n:02d}" if part.pairs_count > 1 else id, *tail), ways, depth + 1)
+        elif isinstance(part, Box) and port.startswith("out."):
+            n = int(port.rsplit("dc", 1)[1])
+            ins = range(1, part.dc_in_count + 1) if part.topology == "bussed" else (n,)
+            for m in ins:
+                _back(line, f"{id}.in.dc{m}", (id, *tail), ways, depth + 1)
+
+
+# --- fibre ----------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Hop:
+    """A strand through one item: where it goes in and where it comes out."""
+
+    item: str
+    enter: str
+    enter_position: int
+    leave: str
+    leave_position: int
+
+
+@dataclass(frozen=True, slots=True)
+class Strand:
+    """
+    The way of light from one position of one port: the items passed, the mated pairs passed, and where it ends.
+
+    `end` is empty where it ends in nothing; `swaps` counts the duplex crossings.
+    """
+
+    start: str
+    start_position: int
+    hops: tuple[Hop, ...]
+    mates: tuple[tuple[str, str], ...]
+    end: str
+    end_position: int
+
+
+def strand(line: Line, start: str, position: int) -> Strand:
+    """Follow the light from a port's position, through mates and items, to the port in which it ends."""
+    here, at = start, position
+    hops: list[Hop] = []
+    mates: list[tuple[str, str]] = []
+    for _ in range(MOST_HOPS):
+        others = line.joined.get(here, ())
+        if not others:
+            return Strand(start, position, tuple(hops), tuple(mates), "" if here == start or hops else here, at)
+        other, joint = others[0]
+        found = line.port(here)
+        if found.positions > 2:
+            at = int(array_mate(joint.keys, found.positions)[at - 1])
+        mates.append((here, other))
+        id, name = other.split(".", 1)
+        item = line.by_id[id]
+        if item.kind in ("radio", "baseband"):
+            return Strand(start, position, tuple(hops), tuple(mates), other, at)
+        through = _through(line, item, name, at)
+        if through is None:
+            return Strand(start, position, tuple(hops), tuple(mates), "", at)
+        leave, out = through
+        hops.append(Hop(id, name, at, leave, out))
+        here, at = f"{id}.{leave}", out
+    return Strand(start, position, tuple(hops), tuple(mates), "", at)
+
+
+def _through(line: Line, item: Item, name: str, at: int) -> tuple[str, int] | None:
+    """Where a position of a port comes out of an item."""
+    part = line.parts[item.part]
+    ports = line.ports[item.id]
+    if isinstance(part, Cable):
+        n = ports[name].positions
+        forward = name.startswith("foot")
+        if n == 2:
+            return head_of(name), int(duplex_patch(part.duplex_kind)[at - 1])
+        if n == 1:
+            return head_of(name), at
+        table = [int(x) for x in array_cable(part.array_kind, n)]
+        return head_of(name), table[at - 1] if forward else table.index(at) + 1
+    if isinstance(part, Fanout):
+        return _fan(name, at, "array", "f", 1, part.duplex_count)
+    if isinstance(part, Box):
+        inner = ports.get("in.f1")
+        if inner is None:
+            return None
+        side, number = name.split(".f")
+        n = int(number)
+        if inner.positions <= 2:
+            return f"{'out' if side == 'in' else 'in'}.f{n}", at
+        each = inner.positions // 2
+        if side == "in":
+            out = (n - 1) * each + (at + 1) // 2
+            return (f"out.f{out}", 2 - at % 2) if f"out.f{out}" in ports else None
+        return f"in.f{(n - 1) // each + 1}", 2 * ((n - 1) % each) + at
+    return None
+
+
+def _fan(name: str, at: int, array: str, stem: str, first: int, count: int) -> tuple[str, int] | None:
+    if name == array:
+        n = (at + 1) // 2
+        return (f"{stem}{n}", 2 - at % 2) if n <= count else None
+    return array, 2 * (int(name[len(stem) :]) - first) + at
+
+
+# --- RF -------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class RfPath:
+    """One RF path: radio port, the cables in order with the port at which each is entered, and the antenna port."""
+
+    id: str
+    radio: str
+    radio_port: str
+    cables: tuple[str, ...]
+    joints: tuple[tuple[str, str], ...]
+    antenna: str  # item and port; empty if the path ends in nothing
+
+
+def rf_paths(line: Line) -> tuple[RfPath, ...]:
+    """Every RF path that starts at a radio port to which something is joined."""
+    out = []
+    for radio in line.of_kind("radio"):
+        for name, found in line.ports[radio.id].items():
+            if found.family != "rf":
+                continue
+            here = f"{radio.id}.{name}"
+            if here not in line.joined:
+                continue
+            cables: list[str] = []
+            joints: list[tuple[str, str]] = []
+            end = ""
+            for _ in range(MOST_HOPS):
+                others = line.joined.get(here, ())
+                if not others:
+                    break
+                other = others[0][0]
+                joints.append((here, other))
+                id, port = other.split(".", 1)
+                if line.by_id[id].kind not in RF_CABLES:
+                    end = other
+                    break
+                cables.append(id)
+                here = f"{id}.{'head' if port == 'foot' else 'foot'}"
+            path_id = cables[0] if cables else f"{radio.id}-{name.upper()}"
+            out.append(RfPath(path_id, radio.id, name, tuple(cables), tuple(joints), end))
+    return tuple(out)

@@ -1,0 +1,299 @@
+"""
+Read a site folder's `site.yaml`, with all faults at once.
+
+First each value is checked against its declaration, then the values against each other and against the catalogue: ids that
+repeat, radios without an antenna, two radios on one port, a route shorter than the mast.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from upmast import yamlfile
+from upmast.catalogue.catalogue import Catalogue
+from upmast.catalogue.part import AntennaPart, Optic, RadioPart
+from upmast.declare import check
+from upmast.errors import FaultList
+from upmast.rf.bands import band
+from upmast.site.site import Site
+from upmast.yamlfile import YamlText, show_path
+
+
+def load(path: Path, catalogue: Catalogue) -> Site:
+    """The site of a file. Raises InputFaults with every fault found."""
+    return from_text(yamlfile.read(path), catalogue)
+
+
+def from_text(text: YamlText, catalogue: Catalogue) -> Site:
+    """The site of a text. Raises InputFaults with every fault found."""
+    faults = FaultList(text.file)
+    if not isinstance(text.data, dict):
+        faults.add(
+            "",
+            text.data,
+            "a mapping that begins with version: 1",
+            "see docs/site.md, or make a folder with: upmast start",
+            1,
+            1,
+        )
+        faults.raise_if_any()
+    site = check(Site, text.data, text, (), faults)
+    if site is not None:
+        _Cross(site, catalogue, text, faults).run()
+    faults.raise_if_any()
+    assert site is not None
+    return site
+
+
+class _Cross:
+    """What no single value can tell: one small method a rule."""
+
+    def __init__(self, site: Site, catalogue: Catalogue, text: YamlText, faults: FaultList) -> None:
+        self.site, self.catalogue, self.text, self.faults = site, catalogue, text, faults
+
+    def add(self, path: tuple[str | int, ...], got: object, expected: str, remedy: str) -> None:
+        self.faults.add(show_path(path), got, expected, remedy, *self.text.position(path))
+
+    def run(self) -> None:
+        self.ids()
+        self.sectors()
+        self.parts()
+        self.antennas()
+        self.ports()
+        self.carriers()
+        self.heights()
+        self.limits()
+
+    def ids(self) -> None:
+        seen: dict[str, str] = {}
+        for group in ("sectors", "radios", "antennas", "existing"):
+            for index, one in enumerate(getattr(self.site, group)):
+                place = show_path((group, index))
+                if group == "sectors":
+                    key = "sector " + one.id
+                else:
+                    key = one.id
+                if key in seen:
+                    self.add(
+                        (group, index, "id"), one.id, f"an id of its own ({seen[key]} has it)", "rename one of the two"
+                    )
+                seen.setdefault(key, place)
+
+    def sectors(self) -> None:
+        names = [sector.id for sector in self.site.sectors]
+        for group in ("radios", "antennas"):
+            for index, one in enumerate(getattr(self.site, group)):
+                if one.sector not in names:
+                    self.add(
+                        (group, index, "sector"),
+                        one.sector,
+                        "a sector of this site: " + ", ".join(names),
+                        "correct it, or add the sector",
+                    )
+
+    def _known(self, path: tuple[str | int, ...], id: str, kind: type, words: str) -> bool:
+        if id in self.catalogue and isinstance(self.catalogue.part(id), kind):
+            return True
+        names = [part.id for part in self.catalogue if isinstance(part, kind)]
+        self.add(
+            path,
+            id,
+            f"{words} of the catalogue: {_some(names)}",
+            "correct it, or add the part to a catalogue of your own",
+        )
+        return False
+
+    def parts(self) -> None:
+        self._known(("cabinet", "optic"), self.site.cabinet.optic, Optic, "an optic")
+        for index, radio in enumerate(self.site.radios):
+            at = ("radios", index)
+            if self._known((*at, "part"), radio.part, RadioPart, "a radio"):
+                part = self.catalogue.get(radio.part, RadioPart)
+                highest = radio.maximum_w or part.maximum_w
+                mean = radio.typical_w or part.typical_w
+                if mean > highest:
+                    self.add(
+                        (*at, "typical_w"),
+                        f"{mean:g} W",
+                        f"at most maximum_w, {highest:g} W",
+                        "check which of the two is the highest input power",
+                    )
+                asked = radio.fibre.links_count + radio.fibre.standby_count
+                if radio.fibre.links_count > part.optical_ports_count:
+                    self.add(
+                        (*at, "fibre", "links_count"),
+                        radio.fibre.links_count,
+                        f"at most {part.optical_ports_count}, the optical ports of {part.id}",
+                        "ask fewer links",
+                    )
+                elif asked > part.optical_ports_count + 2:
+                    self.add(
+                        (*at, "fibre", "standby_count"),
+                        asked,
+                        "links and standby links that the radio can use",
+                        "ask fewer standby links",
+                    )
+            if radio.fibre.optic is not None:
+                self._known((*at, "fibre", "optic"), radio.fibre.optic, Optic, "an optic")
+        for index, antenna in enumerate(self.site.antennas):
+            self._known(("antennas", index, "part"), antenna.part, AntennaPart, "an antenna")
+
+    def antennas(self) -> None:
+        known = {antenna.id: antenna for antenna in self.site.antennas}
+        for index, radio in enumerate(self.site.radios):
+            at = ("radios", index)
+            part = self.catalogue.part(radio.part) if radio.part in self.catalogue else None
+            if not isinstance(part, RadioPart):
+                continue
+            if radio.antenna is None:
+                if part.rf_ports_count:
+                    self.add(
+                        (*at, "antenna"),
+                        "nothing",
+                        f"an antenna for the {part.rf_ports_count} RF ports of {part.id}",
+                        "add antenna and antenna_ports",
+                    )
+                continue
+            if part.rf_ports_count == 0:
+                self.add(
+                    (*at, "antenna"),
+                    radio.antenna,
+                    f"no antenna: {part.id} has no RF ports",
+                    "remove antenna and antenna_ports",
+                )
+                continue
+            antenna = known.get(radio.antenna)
+            if antenna is None:
+                self.add(
+                    (*at, "antenna"),
+                    radio.antenna,
+                    "an antenna of this site: " + (_some(known) or "there is none"),
+                    "correct it, or add the antenna",
+                )
+                continue
+            if antenna.sector != radio.sector:
+                self.add(
+                    (*at, "antenna"),
+                    radio.antenna,
+                    f"an antenna of sector {radio.sector}; {antenna.id} serves {antenna.sector}",
+                    "take an antenna of the radio's own sector",
+                )
+            if not radio.antenna_ports:
+                self.add(
+                    (*at, "antenna_ports"),
+                    "nothing",
+                    f"up to {part.rf_ports_count} port names of {antenna.id}",
+                    "add antenna_ports, in the order of the radio's ports",
+                )
+            elif len(radio.antenna_ports) > part.rf_ports_count:
+                self.add(
+                    (*at, "antenna_ports"),
+                    f"{len(radio.antenna_ports)} ports",
+                    f"at most {part.rf_ports_count}, the RF ports of {part.id}",
+                    "remove the ports too many",
+                )
+
+    def ports(self) -> None:
+        taken: dict[tuple[str, str], str] = {}
+        for index, radio in enumerate(self.site.radios):
+            antenna = next((a for a in self.site.antennas if a.id == radio.antenna), None)
+            if antenna is None or antenna.part not in self.catalogue:
+                continue
+            part = self.catalogue.part(antenna.part)
+            if not isinstance(part, AntennaPart):
+                continue
+            names = [port.name for port in part.ports]
+            for position, name in enumerate(radio.antenna_ports):
+                path = ("radios", index, "antenna_ports", position)
+                if name not in names:
+                    self.add(path, name, f"a port of {antenna.id} ({part.id}): {_some(names)}", "correct the port name")
+                    continue
+                other = taken.setdefault((antenna.id, name), radio.id)
+                if other != radio.id or radio.antenna_ports.index(name) != position:
+                    who = f"radio {other}" if other != radio.id else "another port of the same radio"
+                    self.add(
+                        path,
+                        name,
+                        f"a free port: {antenna.id} port {name} is taken by {who}",
+                        "give each radio port an antenna port of its own",
+                    )
+                port = part.ports[names.index(name)]
+                for carrier in radio.carriers:
+                    if not port.low_hz <= carrier.centre_hz <= port.high_hz:
+                        self.add(
+                            path,
+                            name,
+                            f"a port that covers {carrier.centre_hz / 1e6:g} MHz; {name} covers {port.low_hz / 1e6:g} to {port.high_hz / 1e6:g} MHz",
+                            "take a port of the right band",
+                        )
+                        break
+
+    def carriers(self) -> None:
+        groups = [(("radios", i), radio.carriers) for i, radio in enumerate(self.site.radios)]
+        groups += [(("neighbours", i), other.carriers) for i, other in enumerate(self.site.neighbours)]
+        for at, carriers in groups:
+            for index, carrier in enumerate(carriers):
+                path = (*at, "carriers", index)
+                if carrier.band:
+                    try:
+                        found = band(carrier.band)
+                    except (KeyError, ValueError):
+                        self.add(
+                            (*path, "band"), carrier.band, "an operating band such as B3 or n78", "correct the band"
+                        )
+                        continue
+                    low, high = found.downlink_low_hz, found.downlink_high_hz
+                    if low is None or high is None or not low <= carrier.centre_hz <= high:
+                        shown = "no downlink" if low is None or high is None else f"{low / 1e6:g} to {high / 1e6:g} MHz"
+                        self.add(
+                            (*path, "centre_hz"),
+                            f"{carrier.centre_hz / 1e6:g} MHz",
+                            f"a centre inside the downlink of {carrier.band}: {shown}",
+                            "correct the centre or the band",
+                        )
+
+    def heights(self) -> None:
+        top = self.site.mast.height_m
+        for group in ("radios", "antennas"):
+            for index, one in enumerate(getattr(self.site, group)):
+                if one.height_m > top + 6:
+                    self.add(
+                        (group, index, "height_m"),
+                        f"{one.height_m:g} m",
+                        f"at most 6 m above the top of the mast, {top:g} m",
+                        "correct the height, or that of the mast",
+                    )
+        box = self.site.box_height_m
+        if box > top + 6:
+            self.add(
+                ("mast", "box_height_m"), f"{box:g} m", f"a box on the mast, {top:g} m high", "correct box_height_m"
+            )
+        drawn = sum(leg.length_m for leg in self.site.route.legs)
+        least = abs(box - self.site.cabinet.height_m)
+        if drawn < least:
+            self.add(
+                ("route", "legs"),
+                f"{drawn:g} m in all",
+                f"at least {least:g} m, the height from the cable entry to the box",
+                "add the missing leg, or correct the lengths",
+            )
+
+    def limits(self) -> None:
+        seen: set[str] = set()
+        for index, limit in enumerate(self.site.limits):
+            if limit.code in seen:
+                self.add(("limits", index, "code"), limit.code, "each code once", "remove one of the two")
+            seen.add(limit.code)
+            if limit.value is None and not limit.confirmed_by:
+                self.add(
+                    ("limits", index),
+                    "neither value nor confirmed_by",
+                    "a value, or the name of who confirmed the limit",
+                    "add value or confirmed_by",
+                )
+
+
+def _some(names: Iterable[str], most: int = 12) -> str:
+    listed = list(names)
+    return ", ".join(listed[:most]) + (f" and {len(listed) - most} more" if len(listed) > most else "")

@@ -1,0 +1,322 @@
+"""
+What is asked of a line: one site as people write it in `site.yaml`.
+
+These classes are the one declaration: the loader, the error texts, the schema for editors and the list of fields in the docs
+are made from them. Keys carry their unit; another unit of the same dimension is taken too (`length_ft: 131`, `width_mhz: 20`).
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, StringConstraints, model_validator
+
+from upmast.catalogue.part import PartId
+from upmast.declare import Declared
+
+Id = Annotated[str, StringConstraints(pattern=r"^[A-HJ-NP-Z0-9]+(?:-[A-HJ-NP-Z0-9]+)*$", max_length=24)]
+ID_RULE = "upper case letters and digits with hyphens, without the letters I and O"
+Name = Annotated[str, StringConstraints(max_length=120)]
+
+
+class Battery(Declared):
+    """The battery behind the plant."""
+
+    capacity_ah: float = Field(gt=0, le=50_000, description="capacity at the ten-hour rate, all strings together")
+    full_v: float = Field(51.0, gt=40, lt=60, description="emf just after mains failure")
+    health_fraction: float = Field(0.8, gt=0.2, le=1, description="usable share of the capacity at end of life")
+
+
+class Plant(Declared):
+    """The -48 V plant. Voltages are magnitudes against the return bar."""
+
+    float_v: float = Field(gt=40, le=60, description="voltage on mains")
+    on_battery_v: float = Field(gt=36, le=60, description="voltage soon after mains failure")
+    end_of_discharge_v: float = Field(gt=36, le=60, description="lowest voltage before the plant disconnects")
+    source_resistance_ohm: float = Field(ge=0, le=0.5, description="battery, main leads and main fuse in series")
+    short_circuit_ka: float = Field(10.0, gt=0, le=100, description="highest prospective fault current at the breakers")
+    breaker_positions_count: int = Field(24, ge=0, le=200, description="free breaker positions")
+    base_load_w: float = Field(
+        0.0, ge=0, le=50_000, description="other load on the plant, drawn through the same battery"
+    )
+    battery: Battery | None = Field(None, description="the battery; without it no minutes are given")
+
+    @model_validator(mode="after")
+    def _order(self) -> Plant:
+        if not self.end_of_discharge_v <= self.on_battery_v <= self.float_v:
+            raise ValueError(
+                "expected end_of_discharge_v <= on_battery_v <= float_v | check the three voltages of the plant"
+            )
+        return self
+
+
+class Cabinet(Declared):
+    """Where the line begins."""
+
+    height_m: float = Field(0.0, ge=-20, le=200, description="height of the cable entry above the foot of the mast")
+    plant: Plant = Field(description="the -48 V plant")
+    optic: PartId = Field("optic-10gbase-lr", description="optic in the cabinet, where a radio does not say otherwise")
+    tail_m: float = Field(
+        2.0, ge=0, le=50, description="cable inside the cabinet, from the entry to breakers and optics"
+    )
+
+
+class Leg(Declared):
+    """One leg of the cable route, from the cabinet outwards."""
+
+    name: Name = Field(description="what people call it, e.g. ice bridge")
+    kind: Literal["indoor", "duct", "horizontal", "bridge", "vertical"] = Field(description="how it runs")
+    length_m: float = Field(gt=0, le=2000, description="length along the cable")
+    tolerance_m: float = Field(0.5, ge=0, le=100, description="how far the survey may be off, either way")
+    sun: bool = Field(True, description="exposed to the sun")
+
+
+class Route(Declared):
+    """The way of the trunk from the cabinet to the breakout box."""
+
+    legs: tuple[Leg, ...] = Field(min_length=1, max_length=40, description="legs in order, the first at the cabinet")
+    slack_m: float = Field(3.0, ge=0, le=100, description="slack and drip loops along the route, all together")
+
+
+class Mast(Declared):
+    """What carries the line."""
+
+    kind: Literal["lattice", "monopole", "guyed", "roof", "wall"] = Field(description="kind of structure")
+    height_m: float = Field(gt=0, le=600, description="height of its top above its foot")
+    box_height_m: float | None = Field(
+        None, gt=0, le=600, description="height of the breakout box; 2 m below the lowest radio if not given"
+    )
+    face_m: float = Field(1.0, gt=0, le=30, description="width of the face along which the cables run at the top")
+
+
+class Sector(Declared):
+    """One direction that the site covers."""
+
+    id: Annotated[str, StringConstraints(pattern=r"^[A-HJ-NP-Z0-9]{1,4}$")] = Field(
+        description="short name, e.g. A (" + ID_RULE + ")"
+    )
+    azimuth_deg: float = Field(ge=0, lt=360, description="direction from north")
+
+
+class Carrier(Declared):
+    """One transmitted carrier."""
+
+    centre_hz: float = Field(gt=1e8, lt=1e11, description="centre frequency of the downlink; write centre_mhz")
+    width_hz: float = Field(gt=0, le=2e9, description="channel width; write width_mhz")
+    power_w: float = Field(gt=0, le=400, description="power at the radio port, per port")
+    band: str = Field("", max_length=8, description="operating band (3GPP), where the centre alone does not tell it")
+
+
+class Links(Declared):
+    """The optical links of one radio."""
+
+    links_count: int = Field(1, ge=0, le=4, description="links in service")
+    standby_count: int = Field(0, ge=0, le=4, description="links kept ready to the same radio")
+    optic: PartId | None = Field(None, description="optic at both ends; that of the cabinet if not given")
+
+
+class Radio(Declared):
+    """One radio unit on the mast. Values given here go before those of its part."""
+
+    id: Id = Field(description="name of the position, e.g. A1 (" + ID_RULE + ")")
+    sector: str = Field(description="sector that it serves")
+    part: PartId = Field(description="radio of the catalogue")
+    height_m: float = Field(gt=0, le=600, description="height above the foot of the mast")
+    box_run_m: float | None = Field(
+        None, gt=0, le=100, description="way from the box to the radio; from the heights and 2 m if not given"
+    )
+    maximum_w: float | None = Field(
+        None, gt=0, le=5000, description="highest input power, where it differs from the part"
+    )
+    typical_w: float | None = Field(None, gt=0, le=5000, description="mean input power, where it differs from the part")
+    minimum_v: float | None = Field(
+        None, gt=20, lt=60, description="lowest input voltage, where it differs from the part"
+    )
+    fibre: Links = Field(default_factory=lambda: Links(), description="its optical links")
+    antenna: str | None = Field(None, description="antenna that it feeds; none only for a radio without RF ports")
+    antenna_ports: tuple[str, ...] = Field(
+        (), max_length=64, description="antenna ports in the order of the radio's RF ports"
+    )
+    rf_run_m: float | None = Field(
+        None, gt=0, le=100, description="way from radio port to antenna port; from the heights and 0.8 m if not given"
+    )
+    carriers: tuple[Carrier, ...] = Field((), max_length=32, description="carriers that it sends on each of its ports")
+
+
+class Antenna(Declared):
+    """One antenna on the mast."""
+
+    id: Id = Field(description="name of the position, e.g. A-ANT (" + ID_RULE + ")")
+    sector: str = Field(description="sector that it serves")
+    part: PartId = Field(description="antenna of the catalogue")
+    height_m: float = Field(gt=0, le=600, description="height of its lower end, where the ports are")
+
+
+class Neighbour(Declared):
+    """Another operator's transmitter on the same mast: its carriers can mix with ours."""
+
+    name: Name = Field(description="who, in neutral words")
+    height_m: float = Field(gt=0, le=600, description="height of its antennas")
+    carriers: tuple[Carrier, ...] = Field(min_length=1, max_length=32, description="its carriers")
+
+
+class Wind(Declared):
+    """Wind for the line's own support. A gust and a ten-minute mean are never mixed: the standard says which it is."""
+
+    standard: Literal["EN 1991-1-4"] = Field("EN 1991-1-4", description="method; its speed is a ten-minute mean")
+    basic_m_per_s: float = Field(gt=0, le=80, description="basic wind speed vb of the place, from its national annex")
+    terrain: Literal["0", "I", "II", "III", "IV"] = Field("II", description="terrain category")
+
+
+class Climate(Declared):
+    """The weather that the line lives in."""
+
+    hot_c: float = Field(40.0, ge=-20, le=60, description="hottest ambient air")
+    mean_c: float = Field(15.0, ge=-30, le=45, description="mean ambient air")
+    cold_c: float = Field(-10.0, ge=-60, le=30, description="coldest ambient air")
+    sun_w_per_m2: float = Field(1000.0, ge=0, le=1400, description="strongest sun")
+    wind: Wind | None = Field(None, description="wind; without it no wind load is given")
+    ice: Literal["none", "G1", "G2", "G3", "G4", "G5"] = Field("none", description="glaze class of ISO 12494")
+    coast: bool = Field(False, description="salt in the air: inspect yearly, tinned and stainless parts")
+    ingress: str = Field("IP65", max_length=16, description="ingress code that every joint and port outdoors must keep")
+
+    @model_validator(mode="after")
+    def _order(self) -> Climate:
+        if not self.cold_c <= self.mean_c <= self.hot_c:
+            raise ValueError("expected cold_c <= mean_c <= hot_c | check the three temperatures")
+        return self
+
+
+class LoadState(Declared):
+    """One state of the daily load."""
+
+    load_fraction: float = Field(ge=0, le=1, description="share of the highest power")
+    hours_h: float = Field(gt=0, le=24, description="hours a day")
+
+
+class Policy(Declared):
+    """What the owner wants beyond working: growth, spares, money, and which faults the site must survive."""
+
+    objective: Literal["life-cost", "capital", "mass", "lead-time"] = Field(
+        "life-cost", description="what the plan minimises"
+    )
+    spare_pairs_count: int = Field(0, ge=0, le=24, description="DC pairs kept for growth")
+    growth_strands_count: int = Field(0, ge=0, le=144, description="strands kept for growth")
+    must_survive: tuple[Literal["pair-open"], ...] = Field((), description="faults in which every radio must still run")
+    trunks: tuple[Literal["hybrid", "separate"], ...] = Field(
+        ("hybrid", "separate"), min_length=1, description="kinds of line to consider"
+    )
+    boxes: tuple[Literal["straight", "bussed"], ...] = Field(
+        ("straight", "bussed"), min_length=1, description="kinds of box to consider"
+    )
+    most_trunks_count: int = Field(3, ge=1, le=6, description="most trunks side by side")
+    years_count: int = Field(10, ge=1, le=40, description="years of the life cost")
+    discount_fraction: float = Field(0.06, ge=0, lt=0.5, description="yearly discount")
+    price_cost_per_kwh: float = Field(0.2, ge=0, description="price of energy")
+    rectifier_fraction: float = Field(0.95, gt=0.5, le=1, description="efficiency of the rectifiers")
+    rent_cost_per_year: float = Field(0.0, ge=0, description="rent for one cable on the vertical run")
+    labour_cost_per_h: float = Field(60.0, ge=0, description="price of one hour of a rigger")
+    load: tuple[LoadState, ...] = Field(
+        (
+            LoadState(load_fraction=1.0, hours_h=8),
+            LoadState(load_fraction=0.6, hours_h=10),
+            LoadState(load_fraction=0.3, hours_h=6),
+        ),
+        min_length=1,
+        max_length=24,
+        description="daily load; common practice if not given",
+    )
+
+    @model_validator(mode="after")
+    def _day(self) -> Policy:
+        if abs(sum(state.hours_h for state in self.load) - 24) > 1e-6:
+            raise ValueError("expected hours_h that add up to 24 h | correct the load states")
+        return self
+
+
+class SiteLimit(Declared):
+    """
+    A limit of this site: another value for a code, or the confirmation by name of one that upmast has from memory only.
+
+    A safety limit may be tightened, never loosened.
+    """
+
+    code: str = Field(max_length=60, description="finding code, e.g. rf.return-loss-at-radio")
+    value: float | None = Field(
+        None, description="the limit in the unit of the code; none to confirm the one that stands"
+    )
+    authority: Literal["contract", "operator", "standard", "practice"] = Field("operator", description="who sets it")
+    source: str = Field(min_length=3, max_length=200, description="document and clause in which it is written")
+    confirmed_by: str = Field(
+        "", max_length=80, description="who read it there, by name; needed to confirm a limit from memory"
+    )
+
+
+class Existing(Declared):
+    """Something that stands on the mast already and stays or goes."""
+
+    id: Id = Field(description="name (" + ID_RULE + ")")
+    title: Name = Field(description="what it is")
+    count: int = Field(1, ge=1, le=200, description="how many alike")
+    diameter_mm: float = Field(gt=0, le=3000, description="width across the wind")
+    low_m: float = Field(ge=0, le=600, description="lower end")
+    high_m: float = Field(gt=0, le=600, description="upper end")
+    mass_kg_per_m: float = Field(0.0, ge=0, description="mass of one metre")
+    stays: bool = Field(True, description="false if it is taken down with this work")
+
+
+class Site(Declared):
+    """One site: everything that is asked of its line."""
+
+    version: Literal[1] = Field(description="version of this kind of file: 1")
+    id: Id = Field(description="name of the site (" + ID_RULE + ")")
+    name: Name = Field("", description="name for people")
+    revision: Annotated[str, StringConstraints(max_length=24)] = Field("1", description="revision of the radio plan")
+    author: Name = Field("", description="who answers for these values")
+    note: str = Field("", max_length=2000, description="anything a person should know")
+    cabinet: Cabinet = Field(description="where the line begins")
+    route: Route = Field(description="the way of the trunk")
+    mast: Mast = Field(description="what carries the line")
+    sectors: tuple[Sector, ...] = Field(min_length=1, max_length=12, description="the directions covered")
+    radios: tuple[Radio, ...] = Field(min_length=1, max_length=48, description="the radios on the mast")
+    antennas: tuple[Antenna, ...] = Field((), max_length=48, description="the antennas on the mast")
+    neighbours: tuple[Neighbour, ...] = Field((), max_length=12, description="other transmitters on the mast")
+    climate: Climate = Field(default_factory=lambda: Climate(), description="the weather")
+    policy: Policy = Field(default_factory=lambda: Policy(), description="what the owner wants")
+    limits: tuple[SiteLimit, ...] = Field((), max_length=200, description="limits of this site")
+    existing: tuple[Existing, ...] = Field((), max_length=100, description="what stands on the mast already")
+
+    @property
+    def box_height_m(self) -> float:
+        """Height of the breakout box; 2 m below the lowest radio, but not below 1 m, where the mast does not say."""
+        if self.mast.box_height_m is not None:
+            return self.mast.box_height_m
+        return max(1.0, min(radio.height_m for radio in self.radios) - 2.0)
+
+    @property
+    def route_length_m(self) -> float:
+        """The drawn route with its slack, from the cable entry to the box."""
+        return sum(leg.length_m for leg in self.route.legs) + self.route.slack_m
+
+    @property
+    def route_tolerance_m(self) -> float:
+        """The legs' tolerances added up: the safe side, since a long trunk can be coiled and a short one can't be stretched."""
+        return sum(leg.tolerance_m for leg in self.route.legs)
+
+    def antenna(self, id: str) -> Antenna:
+        for one in self.antennas:
+            if one.id == id:
+                return one
+        raise KeyError(id)
+
+    def box_run_m(self, radio: Radio) -> float:
+        """Way from the box to a radio: as given, or the height between them and 2 m around the mast."""
+        return radio.box_run_m if radio.box_run_m is not None else abs(radio.height_m - self.box_height_m) + 2.0
+
+    def rf_run_m(self, radio: Radio) -> float:
+        """Way from a radio port to its antenna port: as given, or the height between them and 0.8 m of bends."""
+        if radio.rf_run_m is not None:
+            return radio.rf_run_m
+        if radio.antenna is None:
+            return 0.0
+        return abs(self.antenna(radio.antenna).height_m - radio.height_m) + 0.8
