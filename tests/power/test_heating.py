@@ -8,7 +8,7 @@ from upmast.source import Mark
 
 
 def test_published_capacities() -> None:
-    """IEC 60364-5-52, tables B.52.10, B.52.12, B.52.4, B.52.5."""
+    """IEC 60364-5-52, tables B.52.2, B.52.3, B.52.10, B.52.12."""
     assert power.reference_ampacity_a(10, "pvc70") == 70
     assert power.reference_ampacity_a(300, "xlpe90") == 741
     assert power.reference_ampacity_a(1.5, "pvc70", "c") == 19.5

@@ -2,12 +2,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from upmast.power import largest_loop_ohm, largest_power_w, single
 
 
+@settings(deadline=None)
 @given(v=st.floats(1, 100), r=st.floats(1e-6, 10), share=st.floats(1e-9, 0.999999))
 def test_laws(v: float, r: float, share: float) -> None:
     p = share * float(largest_power_w(v, r))
@@ -20,6 +21,7 @@ def test_laws(v: float, r: float, share: float) -> None:
     assert largest_loop_ohm(v, flow.voltage_v, p) >= r * (1 - 1e-6)
 
 
+@settings(deadline=None)
 @given(v=st.floats(1, 100), r=st.floats(1e-6, 10), excess=st.floats(1.0001, 1e6))
 def test_beyond_the_limit_is_a_result(v: float, r: float, excess: float) -> None:
     flow = single(v, r, excess * float(largest_power_w(v, r)))

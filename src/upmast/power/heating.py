@@ -61,7 +61,7 @@ def reference_ampacity_a(area_mm2: ArrayLike, insulation: Insulation = "xlpe90",
     ValueError
         If a size is not in the table; the message names those that are.
 
-    Source: IEC 60364-5-52, tables B.52.10, B.52.12 (method E), B.52.2 to B.52.5 (C, B2).
+    Source: IEC 60364-5-52, tables B.52.10, B.52.12 (method E), B.52.2, B.52.3 (C, B2).
 
     >>> reference_ampacity_a([6, 16])
     array([ 63., 115.])

@@ -219,6 +219,13 @@ def _spread(network: Network, power_w: ArrayLike) -> tuple[tuple[int, ...], _Lin
     return shape, _eliminate(network), emf, np.broadcast_to(power, (*shape, m)).reshape(emf.size, m), index
 
 
+def _response(linear: Array, index: NDArray[np.intp], drive: Array) -> Array:
+    """Sum of unit responses [rows, k, 1 + m] for each scenario's drive [s, 1 + m]; not copied where there is one row."""
+    if linear.shape[0] == 1:
+        return np.asarray(drive @ linear[0].T)
+    return np.asarray((linear[index] @ drive[:, :, None])[:, :, 0])
+
+
 def thevenin(network: Network) -> Thevenin:
     """
     Open-circuit voltages and Thevenin matrix of the ports, per scenario.
@@ -262,9 +269,9 @@ def solve(network: Network, power_w: ArrayLike) -> Solution:
     voc = linear.voc[index] * emf[:, None]
     found = newton(voc, linear.z[index], np.where(supplied, power, 0.0))
     current = np.where(supplied, np.divide(power, found.v, out=np.zeros_like(power), where=supplied & (power > 0)), 0.0)
-    drive = np.concatenate([np.where(found.exists, emf, np.nan)[:, None], current], axis=1)[:, :, None]
-    node = np.where(linear.reached[index], (linear.node[index] @ drive)[:, :, 0], np.nan)
-    branch = (linear.branch[index] @ drive)[:, :, 0]
+    drive = np.concatenate([np.where(found.exists, emf, np.nan)[:, None], current], axis=1)
+    node = np.where(linear.reached[index], _response(linear.node, index, drive), np.nan)
+    branch = _response(linear.branch, index, drive)
     carries = linear.reached[:, network.branch_from] & linear.reached[:, network.branch_to]
     branch = np.where(
         carries[index] & np.isfinite(network.branch_ohm.reshape(linear.branch.shape[:2]))[index], branch, 0.0
@@ -295,7 +302,7 @@ def collapse_factor(network: Network, power_w: ArrayLike, tolerance: float = 1e-
 
     Parameters
     ----------
-    network, power_w: as for `solve`.
+    network, power_w: as for `solve`, with a Thevenin matrix that is not negative (line and return meet at the source only).
     tolerance: relative width of the last bracket; its lower (safe) end is returned.
 
     Returns
