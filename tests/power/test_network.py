@@ -148,6 +148,19 @@ def test_open_pair_leaves_its_radio_and_only_it_without_supply(broken: list[int]
     assert collapse_factor(network, power)[1] == pytest.approx(alone, rel=2e-6)
 
 
+def test_half_hung_radio_on_a_shared_feeder_does_not_disturb_the_other() -> None:
+    """Both radios hang on one bar behind 0.4 ohm, the return of the first is open: its line wire sags with the bar."""
+    ohm = np.array([0.4, 0.05, 0.05, np.inf, 0.05])
+    network = Network(7, [0, 2, 2, 4, 6], [2, 3, 5, 1, 1], ohm, 0, 1, np.array(48.0), [3, 5], [4, 6])  # type: ignore[arg-type]
+    found = solve(network, [900.0, 900.0])
+    flow = single(48.0, 0.5, 900.0)
+    assert found.exists
+    assert found.port_v.tolist() == [0.0, pytest.approx(float(flow.voltage_v), rel=1e-12)]
+    assert found.node_v[3] == pytest.approx(48.0 - 0.4 * float(flow.current_a), rel=1e-12)
+    assert np.isnan(found.node_v[4])
+    assert collapse_factor(network, [900.0, 900.0]) == pytest.approx(float(flow.largest_power_w) / 900, rel=2e-6)
+
+
 def test_open_line_with_a_live_return_bonded_elsewhere_is_not_supplied() -> None:
     """The line wire is open, a bond ties the box line bar to the return: both nodes hang on 0 V."""
     network = Network(4, [0, 3, 2], [2, 1, 1], np.array([np.inf, 0.1, 0.1]), 0, 1, np.array(48.0), [2], [3])  # type: ignore[arg-type]

@@ -58,6 +58,18 @@ def test_a_start_above_the_solution_gives_the_same() -> None:
     np.testing.assert_allclose(newton(voc, z, power, start=less.v).v, newton(voc, z, power).v, rtol=1e-10)
 
 
+def test_the_low_root_is_refused_even_as_a_start() -> None:
+    """48 V behind 1 ohm, 432 W: roots 36 V and 12 V. At 12 V the residual is 0, but J y = 1 has y < 0."""
+    voc, z, power = np.array([[48.0]]), np.array([[[1.0]]]), np.array([[432.0]])
+    low = newton(voc, z, power, start=np.array([[12.0]]))
+    assert not low.exists[0]
+    assert not low.certified[0]
+    high = newton(voc, z, power)
+    assert high.exists[0]
+    assert high.certified[0]
+    assert high.v[0, 0] == pytest.approx(36.0, rel=1e-12)
+
+
 def test_collapse_of_one_port_is_the_largest_power() -> None:
     voc, z, power = np.array([[48.0]]), np.array([[[0.25]]]), np.array([[600.0]])
     assert collapse(voc, z, power, 1e-9)[0] == pytest.approx(48**2 / (4 * 0.25 * 600), rel=1e-8)

@@ -88,15 +88,17 @@ def newton(voc: Array, z: Array, power: Array, start: Array | None = None) -> Fo
         v[active] = np.where(bad[:, None], va, new)
         exists[active[small]] = True
         active = active[~(bad | small)]
-    stopped_short = np.zeros(s, bool)
-    stopped_short[active] = True  # out of steps: neither found nor refuted
+    unsure = np.zeros(s, bool)
+    unsure[active] = True  # out of steps: neither found nor refuted
 
     inner = power / v
     y = _solved(eye - z * (inner / v)[:, None, :], np.ones_like(v))
-    exists &= np.all(y > 0, axis=1)  # NaN counts as not proved
+    high = np.all(y > 0, axis=1)  # NaN counts as not proved
+    unsure |= exists & ~high  # another root, or the fold within rounding
+    exists &= high
     residual = np.abs(v - base + (z @ inner[:, :, None])[:, :, 0]).max(axis=1, initial=0.0)
     v = np.where(voc > 0, np.where(exists[:, None], v, np.nan), 0.0)
-    return Found(v, exists, monotone & ~stopped_short, np.where(exists, residual, np.nan), steps)
+    return Found(v, exists, monotone & ~unsure, np.where(exists, residual, np.nan), steps)
 
 
 def collapse(voc: Array, z: Array, power: Array, tolerance: float) -> Array:
