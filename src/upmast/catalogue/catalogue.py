@@ -92,11 +92,13 @@ class Catalogue:
                 try:
                     middle, strands = id[len(family.id) + 1 :].split("-")
                     pairs, area = middle.split("x")
-                    return self._option(
+                    found = self._option(
                         family, int(pairs), float(area) if int(pairs) else None, int(strands.rstrip("f"))
                     )
                 except (ValueError, UsageError):
                     continue
+                if found.id == id:  # one spelling only: 9x10.0 is not another part
+                    return found
         return None
 
 

@@ -28,7 +28,7 @@ def made(family: CableFamily, pairs: int, area_mm2: float | None, strands: int) 
     copper = 2 x pairs x area;  core section = pairs x 2 x pi/4 (d_c + 2 x 0.9 mm)^2 + strands x space
     diameter = 2 sqrt(core section / (fill x pi)) + 2 x wall
     mass = 8.96e-3 x 1.02 x copper + sheath x (diameter/10 mm)^2 pi/4 + strands x strand mass
-    cost per metre = base + per mm2 x copper + per strand x strands
+    cost per metre = base + per mm2 x copper + per strand x strands;  pull = base + per mm2 x copper, not known if both are 0
 
     Raises
     ------
@@ -44,6 +44,10 @@ def made(family: CableFamily, pairs: int, area_mm2: float | None, strands: int) 
             raise UsageError(
                 f"family {family.id} has no {what} {value}: it offers {', '.join(str(o) for o in offered)}"
             )
+    if pairs and area_mm2 is None:
+        raise UsageError(
+            f"family {family.id} with pairs needs mm2: it offers {', '.join(str(o) for o in family.conductor_area_mm2)}"
+        )
     area = area_mm2 if area_mm2 is not None and pairs else 0.0
     copper = 2 * pairs * area
     core_diameter = 2 * math.sqrt(area / math.pi) * 1.15 + 1.8  # strand packing 1.15, wall 0.9 mm: common practice
@@ -73,6 +77,9 @@ def made(family: CableFamily, pairs: int, area_mm2: float | None, strands: int) 
         "strands_count": strands,
         "longest_stock_of": family.id,
     }
+    pull = family.base_pull_n + family.mm2_pull_n * copper
+    if pull > 0:
+        shown["maximum_pull_n"] = round(pull)
     unused: tuple[str, ...] = () if pairs else ("dc_foot", "dc_head")
     unused += ("fibre_foot", "fibre_head") if not strands else ()
     common = {key: value for key, value in family.common.items() if key not in unused}

@@ -17,6 +17,7 @@ from upmast.source import INVENTED, Mark, Source
 
 PartId = Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(?:[-.][a-z0-9]+)*$", max_length=60)]
 Count = Annotated[int, Field(ge=0, le=288)]
+_MARKS = {str(mark): mark for mark in Mark}
 
 
 class Part(Declared):
@@ -31,7 +32,8 @@ class Part(Declared):
     lead_time_d: float = Field(ge=0, le=1000, description="time from order to delivery")
     source: str = Field(min_length=2, max_length=200, description="where the values come from, or the word invented")
     sources: dict[str, str] = Field(
-        default_factory=dict, description="source of single values, by field, where it differs"
+        default_factory=dict,
+        description="source of single values, by field, where it differs; a mark may stand behind it: `IEC 61169-54 [memory]`",
     )
     note: str = Field("", max_length=400, description="anything a person should know")
 
@@ -40,7 +42,10 @@ class Part(Declared):
         text = self.sources.get(field, self.source)
         if text == "invented":
             return INVENTED if field == "" else Source(f"part {self.id}", field, mark=Mark.INVENTED)
-        return Source(text, field if field else "")
+        document, _, word = text.removesuffix("]").rpartition(" [")
+        if text.endswith("]") and word in _MARKS:
+            return Source(document, field, mark=_MARKS[word])
+        return Source(text, field)
 
 
 class Connector(Part):
@@ -64,6 +69,8 @@ class Connector(Part):
     resistance_ohm: float = Field(0.0, ge=0, le=0.1, description="contact resistance of one mated DC pole")
     rated_a: float | None = Field(None, gt=0, description="highest continuous current of one DC contact")
     rated_v: float | None = Field(None, gt=0, description="highest working voltage")
+    smallest_area_mm2: float | None = Field(None, gt=0, le=120, description="smallest conductor that a DC contact takes")
+    largest_area_mm2: float | None = Field(None, gt=0, le=120, description="largest conductor that a DC contact takes")
     maximum_hz: float | None = Field(None, gt=0, description="highest frequency")
     pim_dbc: float | None = Field(
         None, lt=0, description="passive intermodulation, two carriers of 43 dBm, third order"
@@ -348,7 +355,7 @@ class CableFamily(Declared):
     """
     A made-to-order cable: its options, and the rules for price, mass and diameter of each.
 
-    cost_per_m = base + per_mm2 x copper area + per_strand x strands;  mass and diameter likewise (see `catalogue.family`).
+    cost_per_m = base + per_mm2 x copper area + per_strand x strands;  mass, diameter and pull likewise (see `catalogue.family`).
     """
 
     kind: Literal["cable-family"]
@@ -375,6 +382,8 @@ class CableFamily(Declared):
     )
     wall_mm: float = Field(gt=0, description="radial thickness of shield and sheath")
     strand_space_mm2: float = Field(1.0, ge=0, description="section taken by one strand in its unit")
+    base_pull_n: float = Field(0.0, ge=0, description="highest pulling force of the strength member alone")
+    mm2_pull_n: float = Field(0.0, ge=0, description="pulling force that 1 mm2 of copper adds")
     common: dict[str, object] = Field(default_factory=dict, description="fields that every made part shares")
     lead_time_d: float = Field(ge=0, le=1000, description="time from order to delivery")
     source: str = Field(min_length=2, max_length=200, description="where the values come from, or the word invented")
