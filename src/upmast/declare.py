@@ -8,9 +8,11 @@ a key (`height_ft: 138`) or in the value (`height_m: 138 ft`). Every field has a
 from __future__ import annotations
 
 import difflib
+import re
 import types
 import typing
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import Any, TypeVar
 
 from pydantic import BaseModel, ConfigDict, ValidationError, ValidationInfo, field_validator, model_validator
@@ -43,12 +45,8 @@ class Declared(BaseModel):
         out = dict(data)
         for key in strange:
             field = cls.field_for(key)
-            if field is not None and field not in data:
-                try:
-                    out[field] = units.to_canonical(out[key], key)
-                except ValueError:
-                    out[field] = out[key]  # the field's own check says what is wrong with it
-                del out[key]
+            if field is not None and field not in out:
+                out[field] = _converted(out.pop(key), key)
         return out
 
     @field_validator("*", mode="before")
@@ -56,9 +54,15 @@ class Declared(BaseModel):
     def _text_with_unit(cls, value: Any, info: ValidationInfo) -> Any:
         """A text such as `138 ft` in a field that has a unit."""
         name = info.field_name
-        if not isinstance(value, str) or name is None or units.unit_of(name) is None:
+        if name is None or not _is_number(cls.model_fields[name].annotation):
             return value
-        return units.to_canonical(value, name) if _is_number(cls.model_fields[name].annotation) else value
+        if isinstance(value, bool) and not _takes(bool, cls.model_fields[name].annotation):
+            raise ValueError("expected a number")
+        if units.unit_of(name) is None:
+            return value
+        if isinstance(value, list | tuple):
+            return [units.to_canonical(one, name) if isinstance(one, str) else one for one in value]
+        return units.to_canonical(value, name) if isinstance(value, str) else value
 
     @classmethod
     def field_for(cls, key: str) -> str | None:
@@ -73,9 +77,25 @@ class Declared(BaseModel):
         return None
 
 
+def _converted(value: Any, key: str) -> Any:
+    """A value, or each of a list, in the canonical unit; what can't be converted stays for the field's own check to refuse."""
+    if isinstance(value, list | tuple):
+        return [_converted(one, key) for one in value]
+    try:
+        return units.to_canonical(value, key)
+    except ValueError:
+        return value
+
+
+@lru_cache(maxsize=4096)
+def _takes(kind: type, annotation: Any) -> bool:
+    """True if a value of that kind may stand in a field, alone or in a list."""
+    parts = [one for part in _unwrap(annotation) for one in (typing.get_args(part) or (part,))]
+    return any(kind is one for part in parts for one in _unwrap(part))
+
+
 def _is_number(annotation: Any) -> bool:
-    parts = typing.get_args(annotation) or (annotation,)
-    return float in parts or int in parts
+    return _takes(float, annotation) or _takes(int, annotation)
 
 
 def load(model: type[M], text: YamlText) -> M:
@@ -141,10 +161,20 @@ def _fault(
         remedy = f"did you mean {near[0]!r}?" if near else "take one of them"
     else:
         expected = str(detail["msg"]).removeprefix("Input should be ")
+        expected = _SHOULD.sub(lambda match: _MEANT[match.group()], expected)
         remedy = _hint(owner, key)
     if isinstance(got, dict | list):
         got = "a list" if isinstance(got, list) else "a mapping"
     faults.add(show_path(path), got, expected, remedy, line, column)
+
+
+# the checker's own words for what is asked, and ours
+_MEANT = {
+    "a valid string": "text", "a valid number": "a number", "a valid integer": "a whole number", "a valid boolean": "true or false",
+    "a valid dictionary": "a mapping", "a valid list": "a list", "a valid tuple": "a list", "String should match pattern": "text of the pattern",
+    "String should have": "text of", "Tuple should have": "a list of", "List should have": "a list of", "Dictionary should have": "a mapping of",
+}  # fmt: skip
+_SHOULD = re.compile("|".join(map(re.escape, sorted(_MEANT, key=len, reverse=True))))
 
 
 def _is_branch(step: str | int, text: YamlText, at: tuple[str | int, ...]) -> bool:

@@ -24,11 +24,18 @@ def digest(*values: Any) -> str:
 
 
 def _feed(state: Any, value: Any) -> None:
-    if value is None or isinstance(value, bool | int | float | str):
-        text = repr(value.value if isinstance(value, Enum) else value)
-        state.update(f"{type(value).__name__[0]}{len(text)}:{text}".encode())
+    if isinstance(value, Enum):
+        state.update(type(value).__name__.encode() + b"=")
+        _feed(state, value.value)
+    elif value is None or isinstance(value, bool | int | float | str):
+        for kind in (bool, int, float, str):
+            if isinstance(value, kind):  # a NumPy number or another subclass counts as what it is a kind of
+                value = kind(value)
+                break
+        text = repr(value)
+        state.update(f"{type(value).__name__}{len(text)}:{text}".encode())
     elif isinstance(value, bytes):
-        state.update(b"b%d:" % len(value) + value)
+        state.update(b"bytes%d:" % len(value) + value)
     elif isinstance(value, tuple | list):
         state.update(b"(%d" % len(value))
         for part in value:

@@ -214,7 +214,7 @@ def judge(
     made = Finding(
         code, subject, Verdict.NOT_JUDGED, value, unit, limit, None, scenario, note, remedy, missing, stage, items, rank
     )
-    if value is None or (isinstance(value, float) and math.isnan(value)):
+    if value is None or math.isnan(value):
         return replace(made, value=None, missing=missing or ("the value",))
     if limit is None:
         return replace(made, missing=missing or (f"a limit for {code}: give one in limits of the site",))

@@ -88,21 +88,36 @@ def _merge(*groups: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(name for group in groups for name in group))
 
 
-@dataclass(frozen=True, slots=True)
 class Num(Expr):
-    number: float
+    """A number. A minus sign or a power of ten makes it a product, which needs brackets inside a power."""
+
+    __slots__ = ("number", "precedence")
+
+    def __init__(self, number: float) -> None:
+        self.number = number
+        self.precedence = 2 if number < 0 or self._parts()[1] else 9
+
+    def _parts(self) -> tuple[str, str]:
+        """Mantissa and power of ten as text: ('1.5', '-7'), or ('12', '')."""
+        mantissa, _, power = f"{self.number:.12g}".partition("e")
+        return mantissa, str(int(power)) if power else ""
 
     def value(self, inputs: Mapping[str, float]) -> float:
         return float(self.number)
 
     def text(self) -> str:
-        return f"{self.number:.12g}"
+        mantissa, power = self._parts()
+        return f"{mantissa}·10{power.translate(_SUPERSCRIPT)}" if power else mantissa
 
     def typst(self) -> str:
-        return f"{self.number:.12g}"
+        mantissa, power = self._parts()
+        return f"{mantissa} dot 10^({power})" if power else mantissa
 
     def mathml(self) -> str:
-        return f"<mn>{self.number:.12g}</mn>"
+        mantissa, power = self._parts()
+        mantissa, power = mantissa.replace("-", "−"), power.replace("-", "−")
+        ten = f"<mo>⋅</mo><msup><mn>10</mn><mn>{power}</mn></msup>" if power else ""
+        return f"<mrow><mn>{mantissa}</mn>{ten}</mrow>" if power else f"<mn>{mantissa}</mn>"
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,7 +180,8 @@ class Op(Expr):
         weaker = node.precedence < self.precedence or (
             right and node.precedence == self.precedence and self.operator in "-/"
         )
-        return f"({inner})" if weaker or (self.operator == "^" and node.precedence <= 4) else inner
+        signed = right and inner.startswith("-")  # never two signs in a row
+        return f"({inner})" if weaker or signed or (self.operator == "^" and node.precedence <= 4) else inner
 
     def text(self) -> str:
         if self.operator == "^":
@@ -183,6 +199,7 @@ class Op(Expr):
         weaker = node.precedence < self.precedence or (
             right and node.precedence == self.precedence and self.operator == "-"
         )
+        weaker = weaker or (right and node.text().startswith("-"))  # never two signs in a row
         return brackets[0] + made + brackets[1] if weaker else made
 
     def typst(self) -> str:
@@ -190,7 +207,7 @@ class Op(Expr):
         if self.operator == "/":
             return f"frac({a}, {b})"
         if self.operator == "^":
-            base = a if isinstance(self.left, Num | Sym | Func) else f"({a})"
+            base = f"({a})" if self.left.precedence <= 4 else a
             return f"{base}^({b})"
         a = self._wrapped(self.left, False, a, ("(", ")"))
         b = self._wrapped(self.right, True, b, ("(", ")"))
@@ -203,11 +220,13 @@ class Op(Expr):
         if self.operator == "/":
             return f"<mfrac><mrow>{a}</mrow><mrow>{b}</mrow></mfrac>"
         if self.operator == "^":
-            base = a if isinstance(self.left, Num | Sym | Func) else f"<mrow><mo>(</mo>{a}<mo>)</mo></mrow>"
+            base = f"<mrow><mo>(</mo>{a}<mo>)</mo></mrow>" if self.left.precedence <= 4 else a
             return f"<msup>{base}<mrow>{b}</mrow></msup>"
         brackets = ("<mrow><mo>(</mo>", "<mo>)</mo></mrow>")
         a = self._wrapped(self.left, False, a, brackets)
         b = self._wrapped(self.right, True, b, brackets)
+        if self.operator == "*" and isinstance(self.left, Num) and self.left.number == -1:
+            return f"<mrow><mo>−</mo>{b}</mrow>"
         sign = {"*": "⋅", "+": "+", "-": "−"}[self.operator]
         return f"<mrow>{a}<mo>{sign}</mo>{b}</mrow>"
 

@@ -31,4 +31,6 @@ def number(value: float | None, unit: str = "", *, signed: bool = False) -> str:
     text = f"{value:+.{places}f}" if signed else f"{value:.{places}f}"
     if float(text) == 0.0 and value != 0.0:  # never print a real difference as nothing
         text = f"{value:+.2g}" if signed else f"{value:.2g}"
+    if value == 0.0:
+        text = text.replace("-", "")
     return f"{text} {unit}".rstrip()

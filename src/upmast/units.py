@@ -121,7 +121,8 @@ _SPELLINGS = {
     "years": "year", "nm": "nm_wave",
 }  # fmt: skip
 _NUMBER = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*\Z", re.ASCII)
-_AWG = re.compile(r"\s*(\d{1,2}|[1-4]/0)\s*AWG\s*\Z", re.IGNORECASE)
+_HUGE = 1e280  # below it, a conversion stays finite
+_AWG = re.compile(r"\s*([1-9]\d?|0{1,4}|[1-4]/0)\s*AWG\s*\Z", re.IGNORECASE)
 
 
 @lru_cache(maxsize=4096)
@@ -156,6 +157,8 @@ def convert(value: float, have: str, want: str) -> float:
 def awg_area_mm2(gauge: str | int) -> float:
     """Area of an AWG size, d = 0.127 mm x 92^((36-n)/39). Source: ASTM B258, equation from memory. '2/0' is n = -1."""
     text = str(gauge).strip()
+    if text and not text.strip("0"):  # 0, 00, 000, 0000: the older way to write 1/0 to 4/0
+        text = f"{len(text)}/0"
     n = -(int(text[0]) - 1) if text.endswith("/0") else int(text)
     diameter: float = 0.127 * 92 ** ((36 - n) / 39)
     return math.pi / 4 * diameter * diameter
@@ -195,7 +198,7 @@ def to_canonical(value: object, name: str) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float | str):
         raise ValueError("expected a number" + (f" in {unit.symbol}" if unit and unit.symbol else ""))
     if isinstance(value, int | float):
-        if not math.isfinite(value):
+        if not abs(value) < _HUGE:
             raise ValueError("expected a finite number")
         return unit.factor * value + unit.offset if unit else float(value)
     if len(value) > 60:
@@ -209,14 +212,14 @@ def to_canonical(value: object, name: str) -> float:
     number, text = float(match.group(1)), match.group(2)
     if text.startswith(","):
         raise ValueError(f"expected {wanted} with a decimal point, not a comma")
-    if not math.isfinite(number):
+    if not abs(number) < _HUGE:
         raise ValueError("expected a finite number")
     if not text:
         return unit.factor * number + unit.offset if unit else number
     if unit is None:
         raise ValueError(f"expected {wanted} without a unit")
     said = _spelled(text, unit.dimension)
-    allowed = ", ".join(u.symbol for u in siblings(unit))
+    allowed = ", ".join(u.symbol for u in siblings(unit) if u.symbol) or "a bare number"
     if said is None:
         raise ValueError(f"unit {text!r} is not known; {unit.dimension} may be given in {allowed}")
     if said.dimension != unit.dimension:

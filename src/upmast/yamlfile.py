@@ -7,6 +7,7 @@ that a hostile file costs nothing. Dates stay text.
 
 from __future__ import annotations
 
+import math
 import re
 from pathlib import Path
 from typing import Any
@@ -90,6 +91,9 @@ def parse(text: str, file: str = "text") -> YamlText:
     """Data and positions of a YAML text. Raises InputFaults."""
     faults = FaultList(file)
     builder = _Builder(faults)
+    if len(text) > MOST_BYTES:
+        faults.add("", f"{len(text)} characters", f"at most {MOST_BYTES}", "split the text")
+        faults.raise_if_any()
     try:
         for event in yaml.parse(text, Loader=_LOADER):
             builder.take(event)
@@ -99,7 +103,7 @@ def parse(text: str, file: str = "text") -> YamlText:
         mark: Any = error.problem_mark or error.context_mark
         line, column = (mark.line + 1, mark.column + 1) if mark else (0, 0)
         faults.add("", error.problem or "not YAML", "YAML", "mend the text at this place", line, column)
-    except yaml.YAMLError as error:
+    except (yaml.YAMLError, UnicodeError) as error:
         faults.add("", str(error).splitlines()[0], "YAML text without control characters", "remove the characters")
     faults.raise_if_any()
     return YamlText(file, builder.root, builder.positions)
@@ -255,4 +259,11 @@ def _represent_text(dumper: Any, text: str) -> Any:
     return dumper.represent_scalar("tag:yaml.org,2002:str", text, style="'" if quoted else None)
 
 
+def _represent_number(dumper: Any, value: float) -> Any:
+    if not math.isfinite(value):
+        raise ValueError("a number that is not finite can't be written: leave the key out")
+    return dumper.represent_float(value)
+
+
 _Dumper.add_representer(str, _represent_text)
+_Dumper.add_representer(float, _represent_number)
