@@ -7,6 +7,8 @@ from importlib import resources
 from pathlib import Path
 from typing import TypeVar
 
+from pydantic import ValidationError
+
 from upmast import yamlfile
 from upmast.catalogue.family import made, options
 from upmast.catalogue.part import KINDS, Cable, CableFamily, Connector, Part
@@ -191,9 +193,18 @@ def from_text(text: yamlfile.YamlText) -> Catalogue:
 
 
 def _try_family(family: CableFamily, text: yamlfile.YamlText, at: tuple[str | int, ...], faults: FaultList) -> None:
-    """A family whose common fields do not make a part is a fault of the file, not of whoever asks for the part."""
-    first = next(options(family), None)
-    if first is None:
+    """
+    A family that can't make a part is a fault of the file, not of whoever asks for the part.
+
+    Only the smallest and largest options are tried: mass and diameter grow with each of them.
+    """
+    ends = {
+        name: tuple(sorted({min(values), max(values)}))
+        for name in ("pairs_count", "conductor_area_mm2", "strands_count")
+        if (values := getattr(family, name))
+    }
+    tried = list(options(family.model_copy(update=ends)))
+    if not tried:
         faults.add(
             yamlfile.show_path(at),
             family.id,
@@ -201,18 +212,24 @@ def _try_family(family: CableFamily, text: yamlfile.YamlText, at: tuple[str | in
             "give pairs_count and strands_count",
             *text.position(at),
         )
-        return
-    try:
-        made(family, *first)
-    except ValueError as error:
-        place = (*at, "common")
-        faults.add(
-            yamlfile.show_path(place),
-            "",
-            str(error).splitlines()[-2].strip() if "\n" in str(error) else str(error),
-            "mend the common fields",
-            *text.position(place),
-        )
+    for option in tried:
+        try:
+            made(family, *option)
+        except UsageError as error:
+            faults.add(yamlfile.show_path(at), family.id, str(error), "mend the options", *text.position(at))
+            return
+        except ValidationError as error:
+            for detail in error.errors(include_url=False):
+                here = (*at, "common", *detail["loc"])
+                got = "nothing" if detail["type"] == "missing" else detail["input"]
+                faults.add(
+                    yamlfile.show_path(here),
+                    "a mapping" if isinstance(got, dict) else got,
+                    detail["msg"].removeprefix("Value error, ").removeprefix("expected "),
+                    "mend the family or its common fields",
+                    *text.position(here),
+                )
+            return
 
 
 def standard() -> Catalogue:
@@ -226,7 +243,7 @@ def standard() -> Catalogue:
 
 
 def check_references(catalogue: Catalogue, file: str = "catalogue") -> None:
-    """Every connector that a part names is in the catalogue. Raises InputFaults with all that are not."""
+    """Every connector that a part or family names is in the catalogue. Raises InputFaults with all that are not."""
     faults = FaultList(file)
     for part in catalogue:
         for name in ("dc_foot", "dc_head", "fibre_foot", "fibre_head", "dc_in", "dc_out", "fibre_in", "fibre_out", "foot", "head", "connector",
@@ -235,5 +252,15 @@ def check_references(catalogue: Catalogue, file: str = "catalogue") -> None:
             if wanted is not None and not isinstance(catalogue._parts.get(wanted), Connector):
                 faults.add(
                     f"{part.id}.{name}", wanted, "a connector of the catalogue", "add the connector, or correct its id"
+                )
+    for family in catalogue.families:
+        for name in ("dc_foot", "dc_head", "fibre_foot", "fibre_head"):
+            wanted = family.common.get(name)
+            if wanted is not None and not isinstance(catalogue._parts.get(str(wanted)), Connector):
+                faults.add(
+                    f"{family.id}.common.{name}",
+                    wanted,
+                    "a connector of the catalogue",
+                    "add the connector, or correct its id",
                 )
     faults.raise_if_any()

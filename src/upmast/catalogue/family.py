@@ -38,16 +38,14 @@ def made(family: CableFamily, pairs: int, area_mm2: float | None, strands: int) 
     for what, value, offered in (
         ("pairs", pairs, family.pairs_count),
         ("strands", strands, family.strands_count),
-        ("mm2", area_mm2, (*family.conductor_area_mm2, None)),
+        ("mm2", area_mm2, family.conductor_area_mm2),
     ):
-        if value not in offered:
-            raise UsageError(
-                f"family {family.id} has no {what} {value}: it offers {', '.join(str(o) for o in offered)}"
-            )
-    if pairs and area_mm2 is None:
-        raise UsageError(
-            f"family {family.id} with pairs needs mm2: it offers {', '.join(str(o) for o in family.conductor_area_mm2)}"
-        )
+        shown_ = ", ".join(f"{o:g}" for o in offered) or "none"
+        if value is None:
+            if pairs:
+                raise UsageError(f"family {family.id} with pairs needs {what}: it offers {shown_}")
+        elif value not in offered:
+            raise UsageError(f"family {family.id} has no {what} {value:g}: it offers {shown_}")
     area = area_mm2 if area_mm2 is not None and pairs else 0.0
     copper = 2 * pairs * area
     core_diameter = 2 * math.sqrt(area / math.pi) * 1.15 + 1.8  # strand packing 1.15, wall 0.9 mm: common practice

@@ -69,7 +69,9 @@ class Connector(Part):
     resistance_ohm: float = Field(0.0, ge=0, le=0.1, description="contact resistance of one mated DC pole")
     rated_a: float | None = Field(None, gt=0, description="highest continuous current of one DC contact")
     rated_v: float | None = Field(None, gt=0, description="highest working voltage")
-    smallest_area_mm2: float | None = Field(None, gt=0, le=120, description="smallest conductor that a DC contact takes")
+    smallest_area_mm2: float | None = Field(
+        None, gt=0, le=120, description="smallest conductor that a DC contact takes"
+    )
     largest_area_mm2: float | None = Field(None, gt=0, le=120, description="largest conductor that a DC contact takes")
     maximum_hz: float | None = Field(None, gt=0, description="highest frequency")
     pim_dbc: float | None = Field(
