@@ -221,6 +221,17 @@ def test_every_trunk_fits_the_breaker_and_some_box(all_parts: Catalogue) -> None
         assert fitting, cable.id
 
 
+def test_every_box_takes_some_stocked_trunk(all_parts: Catalogue) -> None:
+    trunks = [t for t in all_parts.of_kind("trunk") if isinstance(t, Cable)]
+    for box in of(all_parts, Box):
+        assert isinstance(box, Box)
+        power, light = all_parts.connector(box.dc_in), all_parts.connector(box.fibre_in or "")
+        assert any(
+            mate(all_parts.connector(t.dc_head or ""), power) and mate(all_parts.connector(t.fibre_head or ""), light)
+            for t in trunks
+        ), box.id
+
+
 def test_every_box_output_and_radio_is_joined_by_some_jumper(all_parts: Catalogue) -> None:
     dc = [c for c in all_parts.cables("dc-jumper") if c.stock_lengths_m]
     fibre = [c for c in all_parts.cables("fibre-jumper") if c.stock_lengths_m]
