@@ -61,7 +61,7 @@ class Declared(BaseModel):
         if units.unit_of(name) is None:
             return value
         if isinstance(value, list | tuple):
-            return [units.to_canonical(one, name) if isinstance(one, str) else one for one in value]
+            return [_item(one, name, at) if isinstance(one, str) else one for at, one in enumerate(value, 1)]
         return units.to_canonical(value, name) if isinstance(value, str) else value
 
     @classmethod
@@ -85,6 +85,13 @@ def _converted(value: Any, key: str) -> Any:
         return units.to_canonical(value, key)
     except ValueError:
         return value
+
+
+def _item(value: str, name: str, at: int) -> float:
+    try:
+        return units.to_canonical(value, name)
+    except ValueError as error:
+        raise ValueError(f"{error} (item {at}, {shorten(value)!r})") from None
 
 
 @lru_cache(maxsize=4096)
@@ -135,7 +142,7 @@ def _fault(
     if key and not text.knows(path):
         path = (*path[:-1], _written_as(owner, key, text, path[:-1]))
     line, column = text.position(path)
-    got: Any = detail["input"]
+    got: Any = _as_written(text, path, detail["input"])
     remedy = ""
     if kind == "extra_forbidden":
         got, expected, remedy = f"unknown key {key!r}", *_about_unknown(owner, key)
@@ -161,10 +168,12 @@ def _fault(
         remedy = f"did you mean {near[0]!r}?" if near else "take one of them"
     else:
         expected = str(detail["msg"]).removeprefix("Input should be ")
-        expected = _SHOULD.sub(lambda match: _MEANT[match.group()], expected)
+        expected = _SHOULD.sub(lambda match: _MEANT.get(match.group(), ""), expected)
         remedy = _hint(owner, key)
-    if isinstance(got, dict | list):
-        got = "a list" if isinstance(got, list) else "a mapping"
+    if isinstance(got, dict | list | tuple):
+        got = "a mapping" if isinstance(got, dict) else "a list"
+    elif got is None:
+        got = "nothing"
     faults.add(show_path(path), got, expected, remedy, line, column)
 
 
@@ -174,7 +183,10 @@ _MEANT = {
     "a valid dictionary": "a mapping", "a valid list": "a list", "a valid tuple": "a list", "String should match pattern": "text of the pattern",
     "String should have": "text of", "Tuple should have": "a list of", "List should have": "a list of", "Dictionary should have": "a mapping of",
 }  # fmt: skip
-_SHOULD = re.compile("|".join(map(re.escape, sorted(_MEANT, key=len, reverse=True))))
+_SHOULD = re.compile(
+    "|".join(map(re.escape, sorted(_MEANT, key=len, reverse=True)))
+    + r"| or instance of \w+|, unable to [a-z ]+|, got a number with [a-z ]+| after validation, not \d+"
+)
 
 
 def _is_branch(step: str | int, text: YamlText, at: tuple[str | int, ...]) -> bool:
@@ -190,6 +202,16 @@ def _written_as(owner: type[BaseModel], key: str, text: YamlText, parent: tuple[
             if text.knows((*parent, stem + other.suffix)):
                 return stem + other.suffix
     return key
+
+
+def _as_written(text: YamlText, path: tuple[str | int, ...], value: Any) -> Any:
+    """The value as it stands in the file, before it was converted."""
+    if not text.knows(path):
+        return value
+    data = text.data
+    for step in path:
+        data = data[step]
+    return data
 
 
 def _about_unknown(owner: type[BaseModel], key: str) -> tuple[str, str]:

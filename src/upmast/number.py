@@ -25,12 +25,11 @@ def number(value: float | None, unit: str = "", *, signed: bool = False) -> str:
         return ("-" if value < 0 else "") + "unlimited"
     if unit == "Hz":
         value, unit = value / 1e6, "MHz"
+    value = value or 0.0  # no minus before nothing
     places = _PLACES.get(unit, 2)
     if unit == "" and float(value).is_integer():
         places = 0
     text = f"{value:+.{places}f}" if signed else f"{value:.{places}f}"
     if float(text) == 0.0 and value != 0.0:  # never print a real difference as nothing
         text = f"{value:+.2g}" if signed else f"{value:.2g}"
-    if value == 0.0:
-        text = text.replace("-", "")
     return f"{text} {unit}".rstrip()
