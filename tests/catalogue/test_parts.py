@@ -254,6 +254,25 @@ def test_every_box_output_and_radio_is_joined_by_some_jumper(all_parts: Catalogu
         assert any(by_dc(c) and by_fibre(c) for c in hybrid)
 
 
+def test_a_link_can_cross_an_odd_number_of_times(all_parts: Catalogue) -> None:
+    """What is sent must arrive at the receiver: one crossing, or three, between two duplex optics (TIA-568.3)."""
+
+    def duplex(*kinds: str) -> list[Cable]:
+        cables = [c for c in all_parts.cables(*kinds) if c.strands_count]
+        return [c for c in cables if all_parts.connector(c.fibre_head or "").positions_count == 2]
+
+    jumpers = [c for c in duplex("fibre-jumper", "hybrid-jumper") if not all_parts.connector(c.fibre_foot or "").indoor]
+    patches = [c for c in duplex("fibre-jumper") if all_parts.connector(c.fibre_foot or "").indoor]
+    assert {c.strands_count for c in jumpers} >= {2, 4}
+    for long in duplex("trunk", "fibre-cable"):
+        if all_parts.connector(long.fibre_head or "").indoor:  # ends in a box: a jumper follows
+            assert long.duplex_kind == "A-A", long.id
+        else:  # ends in a radio
+            assert long.duplex_kind == "A-B", long.id
+    assert all(c.duplex_kind == "A-B" for c in jumpers if c.id != "fibre-jumper-2f-a-a")
+    assert {c.duplex_kind for c in patches} == {"A-A", "A-B"}  # a fan-out is followed by a patch lead of either kind
+
+
 def test_every_radio_can_be_fed_straight_from_the_cabinet(all_parts: Catalogue) -> None:
     breaker, optic = all_parts.connector("dc-breaker-terminal"), all_parts.connector("lc-duplex-jack")
     for radio in of(all_parts, RadioPart):
@@ -302,7 +321,7 @@ def test_tilt_chain_goes_from_radio_to_antenna(all_parts: Catalogue) -> None:
 
 def test_outdoor_joints_are_sealed_when_mated(all_parts: Catalogue) -> None:
     for cable in all_parts.cables("dc-jumper", "hybrid-jumper", "fibre-jumper"):
-        if cable.id == "fibre-patch-2f":
+        if cable.id.startswith("fibre-patch-"):
             continue  # stays in the cabinet
         for name in (cable.dc_foot, cable.dc_head, cable.fibre_foot, cable.fibre_head):
             if name is not None:
@@ -460,7 +479,7 @@ def test_every_cable_of_the_mast_has_a_clamp_and_every_trunk_a_grip_and_an_earth
     grips = [g for g in of(all_parts, Grip) if isinstance(g, Grip)]
     bonds = [b for b in of(all_parts, Bond) if isinstance(b, Bond) and b.use == "shield"]
     rf = [c for c in of(all_parts, RfCable) if isinstance(c, RfCable)]
-    outdoor = [c for c in every_cable(all_parts) if c.id != "fibre-patch-2f"]  # stays in the cabinet
+    outdoor = [c for c in every_cable(all_parts) if not c.id.startswith("fibre-patch-")]  # stays in the cabinet
     for diameter in (*(c.diameter_mm for c in outdoor), *(c.diameter_mm for c in rf)):
         assert any(c.smallest_mm <= diameter <= c.largest_mm for c in clamps), diameter
     for cable in all_parts.cables("trunk", "dc-cable", "fibre-cable"):
