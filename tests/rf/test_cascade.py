@@ -1,0 +1,121 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import skrf
+
+from upmast import rf
+
+F = np.linspace(1.7e9, 2.2e9, 41)
+GAMMA = rf.propagation_per_m(F, 0.83, 0.11, 0.005, 35.0)
+
+
+def _media(z0: float = 50.0) -> skrf.media.DefinedGammaZ0:
+    return skrf.media.DefinedGammaZ0(skrf.Frequency.from_f(F, unit="Hz"), z0_port=50.0, z0=z0, gamma=GAMMA)
+
+
+def _random_s(seed: int, n: int = 2) -> np.ndarray:
+    rng = np.random.default_rng(seed)
+    s = rng.normal(size=(F.size, n, n)) + 1j * rng.normal(size=(F.size, n, n))
+    return 0.9 * s / np.linalg.svd(s, compute_uv=False)[:, :1, None]
+
+
+def test_line_of_another_impedance_is_scikit_rfs() -> None:
+    own = rf.s_from_abcd(rf.line_abcd(GAMMA, 1.8, 75.0), 50.0)
+    np.testing.assert_allclose(own, _media(75.0).line(1.8, "m").s, atol=1e-12)
+    np.testing.assert_allclose(rf.line_s(GAMMA, 1.8), _media().line(1.8, "m").s, atol=1e-12)
+
+
+def test_whole_line_is_scikit_rfs() -> None:
+    """Joint, jumper, joint, 75-ohm piece, bad contact, in three ways: scattering, chain matrices, scikit-rf."""
+    m, m75 = _media(), _media(75.0)
+    c, ind = float(rf.joint_capacitance_f(28.0, 2e9)), float(rf.joint_inductance_h(26.0, 2e9))
+    theirs = m.shunt_capacitor(c) ** m.line(1.8, "m") ** m.inductor(ind) ** m75.line(0.4, "m") ** m.resistor(5.0)
+    piece = rf.s_from_abcd(rf.line_abcd(GAMMA, 0.4, 75.0))
+    joined = rf.join_s(
+        rf.joint_s("shunt C", F, 28.0, 2e9),
+        rf.line_s(GAMMA, 1.8),
+        rf.joint_s("series L", F, 26.0, 2e9),
+        piece,
+        rf.contact_s(5.0),
+    )
+    omega = 2 * np.pi * F
+    chained = rf.chain(
+        rf.shunt_abcd(1j * omega * c),
+        rf.line_abcd(GAMMA, 1.8),
+        rf.series_abcd(1j * omega * ind),
+        rf.line_abcd(GAMMA, 0.4, 75.0),
+        rf.series_abcd(5.0),
+    )
+    np.testing.assert_allclose(joined, theirs.s, atol=1e-12)
+    np.testing.assert_allclose(rf.s_from_abcd(chained), theirs.s, atol=1e-12)
+    end = 0.2 * np.exp(1j * 0.7)
+    load = m.load(end)
+    np.testing.assert_allclose(rf.input_gamma(joined, end), (theirs**load).s[:, 0, 0], atol=1e-12)
+    np.testing.assert_allclose(rf.insertion_loss_db(joined), -theirs.s_db[:, 1, 0], atol=1e-10)
+
+
+def test_chain_matrix_there_and_back() -> None:
+    s = _random_s(1)
+    np.testing.assert_allclose(rf.s_from_abcd(rf.abcd_from_s(s, 75.0), 75.0), s, atol=1e-12)
+    np.testing.assert_allclose(rf.abcd_from_s(s, 50.0), skrf.network.s2a(s, 50.0), atol=1e-9)
+
+
+def test_joining_is_associative_and_a_line_of_no_length_does_nothing() -> None:
+    a, b, c = _random_s(1), _random_s(2), _random_s(3)
+    np.testing.assert_allclose(rf.join_s(rf.join_s(a, b), c), rf.join_s(a, rf.join_s(b, c)), atol=1e-12)
+    np.testing.assert_allclose(rf.join_s(a, rf.line_s(GAMMA, 0.0)), a, atol=1e-14)
+    np.testing.assert_allclose(
+        rf.join_s(a, b), rf.s_from_abcd(rf.chain(rf.abcd_from_s(a), rf.abcd_from_s(b))), atol=1e-10
+    )
+
+
+@pytest.mark.parametrize("ports", [1, 2, 3])
+def test_renormalising_is_scikit_rfs(ports: int) -> None:
+    s = _random_s(4, ports)
+    net = skrf.Network(frequency=skrf.Frequency.from_f(F, unit="Hz"), s=s, z0=75.0)
+    net.renormalize(50.0)
+    np.testing.assert_allclose(rf.renormalise_s(s, 75.0, 50.0), net.s, atol=1e-12)
+    np.testing.assert_allclose(rf.renormalise_s(rf.renormalise_s(s, 75.0, 50.0), 50.0, 75.0), s, atol=1e-12)
+    if ports == 1:
+        np.testing.assert_allclose(rf.renormalise_gamma(s[:, 0, 0], 75.0, 50.0), net.s[:, 0, 0], atol=1e-12)
+
+
+def test_array_equals_scalar() -> None:
+    lengths = np.array([0.5, 1.0, 2.0])[:, None]
+    whole = rf.join_s(rf.joint_s("shunt C", F, 28.0, 2e9), rf.line_s(GAMMA, lengths), rf.contact_s(1.0))
+    assert whole.shape == (3, F.size, 2, 2)
+    one = rf.join_s(rf.joint_s("shunt C", F[7], 28.0, 2e9), rf.line_s(GAMMA[7], 1.0), rf.contact_s(1.0))
+    np.testing.assert_allclose(whole[1, 7], one, rtol=1e-13)
+
+
+def test_blocked_part_joins_but_has_no_chain_matrix() -> None:
+    blocked = np.array([[0.5, 0.0], [0.0, 0.3]])
+    assert rf.join_s(blocked, rf.contact_s(5.0))[0, 0] == 0.5
+    assert rf.insertion_loss_db(blocked) == np.inf
+    with pytest.raises(ValueError, match="lets nothing through"):
+        rf.abcd_from_s(blocked)
+
+
+def test_reading_with_a_short_behind_a_lossy_joint() -> None:
+    """Mean in dB over a full turn = loss of the line + what the contact adds (Jensen's formula), by numerical mean."""
+    for r in (0.5, 5.0, 20.0):
+        s = rf.contact_s(r)
+        back = -(10 ** (-2 * 2.1 / 20)) * np.exp(2j * np.pi * np.arange(720) / 720)
+        reading = float(rf.cable_loss_db(rf.return_loss_db(rf.input_gamma(s[None], back))))
+        assert reading == pytest.approx(2.1 + float(rf.through_reading_db(s)), abs=1e-9)
+    np.testing.assert_allclose(rf.through_reading_db(rf.joint_s("shunt C", F, 20.0, 2e9)), 0.0, atol=1e-12)
+
+
+def test_nonsense_is_refused() -> None:
+    for call in (
+        lambda: rf.chain(),
+        lambda: rf.join_s(),
+        lambda: rf.join_s(np.eye(3)),
+        lambda: rf.line_abcd(GAMMA, -1.0),
+        lambda: rf.line_s(GAMMA, -1.0),
+        lambda: rf.renormalise_s(np.eye(2), 0.0, 50.0),
+        lambda: rf.renormalise_s(np.zeros(3), 75.0, 50.0),
+    ):
+        with pytest.raises(ValueError, match=r".+"):
+            call()
