@@ -54,9 +54,10 @@ class Declared(BaseModel):
     def _text_with_unit(cls, value: Any, info: ValidationInfo) -> Any:
         """A text such as `138 ft` in a field that has a unit."""
         name = info.field_name
-        if name is None or not _is_number(cls.model_fields[name].annotation):
+        annotation: Any = cls.model_fields[name].annotation if name is not None else None
+        if name is None or not _is_number(annotation):
             return value
-        if isinstance(value, bool) and not _takes(bool, cls.model_fields[name].annotation):
+        if isinstance(value, bool) and not _takes(bool, annotation):
             raise ValueError("expected a number")
         if units.unit_of(name) is None:
             return value
@@ -286,14 +287,14 @@ def fields(model: type[BaseModel], prefix: str = "") -> list[FieldRow]:
     for name, field in model.model_fields.items():
         unit = units.unit_of(name)
         place = f"{prefix}{name}"
-        default = "" if field.is_required() else repr(field.get_default(call_default_factory=True))
+        default = "" if field.is_required() else _as_text(field.get_default(call_default_factory=True))
         rows.append(
             FieldRow(
                 place,
                 unit.symbol if unit else "",
                 _kind(field.annotation),
                 field.is_required(),
-                "" if default in ("()", "{}", "[]", "None") or len(default) > 60 else default,
+                "" if len(default) > 60 else default,
                 field.description or "",
             )
         )
@@ -305,6 +306,15 @@ def fields(model: type[BaseModel], prefix: str = "") -> list[FieldRow]:
                 if isinstance(model_, type) and issubclass(model_, BaseModel):
                     rows.extend(fields(model_, f"{place}[]." if many else f"{place}."))
     return rows
+
+
+def _as_text(default: Any) -> str:
+    """A default as it would be written in a file; nothing for an empty one."""
+    if isinstance(default, bool):
+        return str(default).lower()
+    if isinstance(default, tuple | list):
+        return ", ".join(map(_as_text, default))
+    return "" if default is None or default == {} else str(default)
 
 
 def _kind(annotation: Any) -> str:

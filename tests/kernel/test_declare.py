@@ -220,7 +220,7 @@ def test_field_list() -> None:
     assert rows["height_m"] == ("height_m", "m", "number", True, "", "height above ground")
     assert rows["kind"].kind == "lattice | pole | roof"
     assert rows["levels_count"][2:5] == ("whole number", False, "1")
-    assert rows["painted"][2:5] == ("true | false", False, "False")
+    assert rows["painted"][2:5] == ("true | false", False, "false")
     assert rows["ports"].kind == "list"
     assert rows["ports[].low_hz"] == ("ports[].low_hz", "Hz", "number", True, "", "lowest frequency")
     assert rows["spare"].kind == "mapping"

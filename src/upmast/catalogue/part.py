@@ -51,7 +51,7 @@ class Part(Declared):
 class Connector(Part):
     """A connector, named by its standard interface. Two of one interface mate if their genders fit."""
 
-    kind: Literal["connector"]
+    kind: Literal["connector"] = Field(description="kind of part")
     family: Literal["dc", "fibre", "rf", "control", "earth"] = Field(description="what passes through it")
     interface: str = Field(description="standard interface, e.g. 4.3-10, lc-duplex, mpo-12, lug-m8, terminal-25")
     gender: Literal["plug", "jack", "none"] = Field("none", description="plug mates with jack; none mates with none")
@@ -92,7 +92,9 @@ class Cable(Part):
     The foot is the end nearer to the cabinet. Strands are grouped in fibre connectors of equal size, in order.
     """
 
-    kind: Literal["trunk", "dc-cable", "fibre-cable", "hybrid-jumper", "dc-jumper", "fibre-jumper"]
+    kind: Literal["trunk", "dc-cable", "fibre-cable", "hybrid-jumper", "dc-jumper", "fibre-jumper"] = Field(
+        description="kind of part"
+    )
     cost_per_m: float = Field(ge=0, description="price of one metre")
     mass_kg_per_m: float = Field(gt=0, description="mass of one metre")
     pairs_count: Count = Field(0, description="DC pairs (supply and return)")
@@ -147,7 +149,7 @@ class Cable(Part):
 class Box(Part):
     """A breakout box on the mast: where the trunk ends and the jumpers begin."""
 
-    kind: Literal["box"]
+    kind: Literal["box"] = Field(description="kind of part")
     topology: Literal["straight", "bussed"] = Field(
         description="straight: input n is output n; bussed: all on two bars"
     )
@@ -174,7 +176,7 @@ class Box(Part):
 class RfCable(Part):
     """A coaxial jumper or feeder: loss = a sqrt(f / 1 GHz) + b (f / 1 GHz) per metre at 20 °C."""
 
-    kind: Literal["rf-jumper", "feeder"]
+    kind: Literal["rf-jumper", "feeder"] = Field(description="kind of part")
     cost_per_m: float = Field(ge=0, description="price of one metre")
     mass_kg_per_m: float = Field(gt=0, description="mass of one metre")
     a_db_per_m: float = Field(
@@ -201,7 +203,7 @@ class RfCable(Part):
 class Breaker(Part):
     """A DC circuit breaker in the cabinet."""
 
-    kind: Literal["breaker"]
+    kind: Literal["breaker"] = Field(description="kind of part")
     rated_a: float = Field(gt=0, description="rated current In")
     rated_v: float = Field(gt=0, description="rated DC voltage")
     resistance_ohm: float | None = Field(None, ge=0, description="resistance of one pole; 0.128 / In if not given")
@@ -214,7 +216,7 @@ class Breaker(Part):
 class Clamp(Part):
     """A cable clamp (hanger, cleat) for a range of diameters."""
 
-    kind: Literal["clamp"]
+    kind: Literal["clamp"] = Field(description="kind of part")
     smallest_mm: float = Field(gt=0, description="smallest cable diameter")
     largest_mm: float = Field(gt=0, description="largest cable diameter")
     runs_count: int = Field(1, ge=1, le=12, description="cables that one clamp holds side by side")
@@ -227,7 +229,7 @@ class Clamp(Part):
 class Grip(Part):
     """A hoisting grip: lifts the cable and carries its weight on the mast."""
 
-    kind: Literal["grip"]
+    kind: Literal["grip"] = Field(description="kind of part")
     smallest_mm: float = Field(gt=0, description="smallest cable diameter")
     largest_mm: float = Field(gt=0, description="largest cable diameter")
     rated_n: float = Field(gt=0, description="rated load")
@@ -237,7 +239,7 @@ class Grip(Part):
 class Bond(Part):
     """A bonding (earth) kit: clamps on a shield or case, with a lead and a lug."""
 
-    kind: Literal["bond"]
+    kind: Literal["bond"] = Field(description="kind of part")
     use: Literal["shield", "case"] = Field(description="shield: on a cable; case: on a box, radio or mount")
     smallest_mm: float = Field(0.0, ge=0, description="smallest cable diameter")
     largest_mm: float = Field(200.0, gt=0, description="largest cable diameter")
@@ -249,7 +251,7 @@ class Bond(Part):
 class Seal(Part):
     """A cap for an unused port, or a sealing kit for a mated joint outdoors."""
 
-    kind: Literal["cap", "seal"]
+    kind: Literal["cap", "seal"] = Field(description="kind of part")
     interface: str = Field(description="interface that it fits; `any` for a tape kit")
     ip: str = Field(description="ingress code that it keeps (IEC 60529)")
 
@@ -257,7 +259,7 @@ class Seal(Part):
 class Optic(Part):
     """A pluggable optical transceiver, by IEEE 802.3 class. Powers are averages."""
 
-    kind: Literal["optic"]
+    kind: Literal["optic"] = Field(description="kind of part")
     optic_class: str = Field(description="IEEE 802.3 class, e.g. 10GBASE-LR")
     tx_minimum_dbm: float = Field(description="lowest launched power")
     tx_maximum_dbm: float = Field(description="highest launched power")
@@ -276,7 +278,7 @@ class Optic(Part):
 class RadioPart(Part):
     """A radio unit near the antenna, as its data sheet gives it."""
 
-    kind: Literal["radio"]
+    kind: Literal["radio"] = Field(description="kind of part")
     maximum_w: float = Field(gt=0, le=5000, description="highest input power")
     typical_w: float = Field(gt=0, le=5000, description="mean input power over a day")
     minimum_v: float = Field(gt=20, lt=60, description="lowest input voltage for full service")
@@ -321,7 +323,7 @@ class AntennaPort(Declared):
 class AntennaPart(Part):
     """A sector antenna with its ports."""
 
-    kind: Literal["antenna"]
+    kind: Literal["antenna"] = Field(description="kind of part")
     ports: tuple[AntennaPort, ...] = Field(min_length=1, max_length=64, description="its RF ports")
     rf_connector: PartId = Field(description="connector of its ports")
     pim_dbc: float | None = Field(None, lt=0, description="passive intermodulation, two carriers of 43 dBm")
@@ -334,7 +336,7 @@ class AntennaPart(Part):
 class Fanout(Part):
     """In the cabinet: one array connector to duplex connectors, positions 2p-1 and 2p to port p."""
 
-    kind: Literal["fanout"]
+    kind: Literal["fanout"] = Field(description="kind of part")
     array: PartId = Field(description="array connector")
     duplex: PartId = Field(description="duplex connector")
     duplex_count: int = Field(ge=1, le=12, description="duplex connectors")
@@ -343,7 +345,7 @@ class Fanout(Part):
 class ControlCable(Part):
     """A control cable: tilt chain, alarm pair or timing antenna lead."""
 
-    kind: Literal["control-cable"]
+    kind: Literal["control-cable"] = Field(description="kind of part")
     use: Literal["tilt", "alarm", "timing"] = Field(description="what it carries")
     foot: PartId = Field(description="connector at the foot")
     head: PartId = Field(description="connector at the head")
@@ -360,7 +362,7 @@ class CableFamily(Declared):
     cost_per_m = base + per_mm2 x copper area + per_strand x strands;  mass, diameter and pull likewise (see `catalogue.family`).
     """
 
-    kind: Literal["cable-family"]
+    kind: Literal["cable-family"] = Field(description="kind of part")
     id: PartId = Field(description="name of the family; made parts are called ID-PAIRSxAREA-STRANDSf")
     title: str = Field(min_length=1, max_length=120, description="what it is, in words")
     makes: Literal["trunk", "dc-cable", "fibre-cable", "hybrid-jumper", "dc-jumper", "fibre-jumper"] = Field(
