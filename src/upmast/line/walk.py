@@ -87,7 +87,7 @@ def dc_network(line: Line) -> DcNetwork:
             _box(item, part, union, raw)
     loads = [(item.id, f"{item.id}.dc/L", f"{item.id}.dc/R") for item in line.of_kind("radio")]
     index = {union.find("plant/L"): 0, union.find("plant/R"): 1}
-    used = [row for row in raw]
+    used = list(raw)
     for a, b, *_ in used:
         for terminal in (a, b):
             index.setdefault(union.find(terminal), len(index))

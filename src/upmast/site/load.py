@@ -243,9 +243,9 @@ class _Cross:
                             (*path, "band"), carrier.band, "an operating band such as B3 or n78", "correct the band"
                         )
                         continue
-                    low, high = found.downlink_low_hz, found.downlink_high_hz
-                    if low is None or high is None or not low <= carrier.centre_hz <= high:
-                        shown = "no downlink" if low is None or high is None else f"{low / 1e6:g} to {high / 1e6:g} MHz"
+                    way = found.downlink_hz
+                    if way is None or not way[0] <= carrier.centre_hz <= way[1]:
+                        shown = "no downlink" if way is None else f"{way[0] / 1e6:g} to {way[1] / 1e6:g} MHz"
                         self.add(
                             (*path, "centre_hz"),
                             f"{carrier.centre_hz / 1e6:g} MHz",

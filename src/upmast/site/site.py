@@ -55,7 +55,7 @@ class Cabinet(Declared):
 
     height_m: float = Field(0.0, ge=-20, le=200, description="height of the cable entry above the foot of the mast")
     plant: Plant = Field(description="the -48 V plant")
-    optic: PartId = Field("optic-10gbase-lr", description="optic in the cabinet, where a radio does not say otherwise")
+    optic: PartId = Field("optic-10g-lr", description="optic in the cabinet, where a radio does not say otherwise")
     tail_m: float = Field(
         2.0, ge=0, le=50, description="cable inside the cabinet, from the entry to breakers and optics"
     )
