@@ -17,8 +17,8 @@ def test_channel_numbers_span_the_band() -> None:
 def test_both_systems_agree_where_they_share_a_number() -> None:
     """n-bands refarmed from LTE keep its ranges."""
     shared = 0
-    for name, lte in rf.bands().items():
-        nr = rf.bands().get("n" + name[1:])
+    for name, lte in rf.all_bands().items():
+        nr = rf.all_bands().get("n" + name[1:])
         if name[0] == "B" and nr is not None:
             assert (nr.uplink_hz, nr.downlink_hz, nr.duplex) == (lte.uplink_hz, lte.downlink_hz, lte.duplex), name
             shared += 1
@@ -26,8 +26,8 @@ def test_both_systems_agree_where_they_share_a_number() -> None:
 
 
 def test_shape_of_every_band() -> None:
-    assert len(rf.bands()) == 69 + 80
-    for found in rf.bands().values():
+    assert len(rf.all_bands()) == 69 + 80
+    for found in rf.all_bands().values():
         assert found.source.mark is Mark.CONFIRMED
         up, down = found.uplink_hz, found.downlink_hz
         for part in (up, down):

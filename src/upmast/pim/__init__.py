@@ -20,9 +20,9 @@ from upmast.pim.products import (
     MOST_LISTED,
     ODD_ORDERS,
     Products,
+    all_products,
     product_count,
     product_text,
-    products,
     products_in,
 )
 
@@ -33,6 +33,7 @@ __all__ = [
     "TEST_CARRIER_DBM",
     "THEORY_SLOPE",
     "Products",
+    "all_products",
     "channel_share",
     "dbc_from_dbm",
     "dbm_from_dbc",
@@ -42,7 +43,6 @@ __all__ = [
     "product_count",
     "product_level_dbm",
     "product_text",
-    "products",
     "products_in",
     "specified_dbm",
     "voltage_sum_dbm",

@@ -102,7 +102,7 @@ def product_text(coefficients: ArrayLike, names: Sequence[str] | None = None) ->
     return out or "0"
 
 
-def products(
+def all_products(
     centres_hz: ArrayLike, widths_hz: ArrayLike, orders: Sequence[int] = ODD_ORDERS, most: int = 2_000_000
 ) -> Products:
     """

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from upmast.rf.bands import Band, band, bands, bands_receiving, nearest_names
+from upmast.rf.bands import Band, all_bands, band, bands_receiving, nearest_names
 from upmast.rf.cascade import (
     abcd_from_s,
     chain,
@@ -90,10 +90,10 @@ __all__ = [
     "Trace",
     "abcd_from_s",
     "add_worst",
+    "all_bands",
     "attenuation_db_per_m",
     "band",
     "band_worst_db",
-    "bands",
     "bands_receiving",
     "best_return_loss_db",
     "cable_loss_db",

@@ -49,7 +49,7 @@ def _band(row: dict[str, str], prefix: str, table: Table) -> Band:
 
 
 @cache
-def bands() -> MappingProxyType[str, Band]:
+def all_bands() -> MappingProxyType[str, Band]:
     """All bands by name: `B1` ... of TS 36.101, `n1` ... of TS 38.104."""
     lte, nr = read("upmast.rf", "bands_lte"), read("upmast.rf", "bands_nr")
     out = [_band(row, "B", lte) for row in lte.rows] + [_band(row, "", nr) for row in nr.rows]
@@ -59,8 +59,8 @@ def bands() -> MappingProxyType[str, Band]:
 def nearest_names(name: str, most: int = 3) -> tuple[str, ...]:
     """Band names that look like `name`, best first: the same number in the other system comes first."""
     digits = "".join(ch for ch in name[:20] if ch.isdigit())
-    same = [known for known in bands() if known[1:] == digits]
-    alike = difflib.get_close_matches(name[:20], list(bands()), n=most, cutoff=0.5)
+    same = [known for known in all_bands() if known[1:] == digits]
+    alike = difflib.get_close_matches(name[:20], list(all_bands()), n=most, cutoff=0.5)
     return tuple(dict.fromkeys([*same, *alike]))[:most]
 
 
@@ -77,7 +77,7 @@ def band(name: str) -> Band:
     ((1710000000, 1785000000), 'TDD')
     """
     text = name.strip()
-    found = bands().get(text[:1].upper() + text[1:]) or bands().get(text[:1].lower() + text[1:])
+    found = all_bands().get(text[:1].upper() + text[1:]) or all_bands().get(text[:1].lower() + text[1:])
     if found is not None:
         return found
     near = nearest_names(text)
@@ -90,5 +90,5 @@ def bands_receiving(low_hz: float, high_hz: float) -> tuple[Band, ...]:
     """Bands whose uplink overlaps an open range of frequencies, in the order of the tables."""
     if not 0 <= low_hz <= high_hz:
         raise ValueError("a range has 0 <= low_hz <= high_hz")
-    uplinks = ((known, known.uplink_hz) for known in bands().values())
+    uplinks = ((known, known.uplink_hz) for known in all_bands().values())
     return tuple(known for known, up in uplinks if up and up[0] < high_hz and low_hz < up[1])
