@@ -224,7 +224,7 @@ def _vectors(carriers: int, highest: int) -> tuple[Small, ...]:
     """All vectors of whole numbers by order 0 ... highest; kept between calls while small."""
     size = sum(_vector_count(carriers, n) for n in range(highest + 1))
     if size > _MOST_HALF:
-        raise ValueError(f"{carriers * 2} carriers to order {highest} are too many; ask for fewer carriers or orders")
+        raise ValueError(f"so many carriers to order {highest} don't fit into memory; ask for fewer carriers or orders")
     return _vectors_cached(carriers, highest) if size <= _CACHED else _vectors_made(carriers, highest)
 
 
@@ -246,7 +246,7 @@ def _vectors_made(carriers: int, highest: int) -> tuple[Small, ...]:
 _vectors_cached = lru_cache(maxsize=32)(_vectors_made)
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=8)
 def _half_space(carriers: int, order: int) -> Small:
     """One of each pair c, -c of one order: the one whose last coefficient that is not 0 is positive."""
     rows: list[Small] = []
