@@ -44,6 +44,7 @@ check: $(VENV)/.dev
 
 docs: $(VENV)/.core
 	@$(BIN)/python scripts/declarations.py
+	@$(BIN)/python scripts/sources.py
 
 bench: $(VENV)/.dev
 	@for script in benchmarks/[a-z]*.py; do \

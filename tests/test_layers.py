@@ -30,6 +30,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("web", "cli"),
 )
 RANK = {name: rank for rank, names in enumerate(LAYERS) for name in names}
+ROOMS = {"discipline functions": DISCIPLINES, "discipline checks": tuple(f"{room}.check" for room in DISCIPLINES)}
 MOST_LINES = 600
 HEAVY = ("numpy", "scipy", "openpyxl", "xlsxwriter", "typst", "vl_convert")
 
@@ -182,6 +183,27 @@ def test_a_wrong_import_is_seen(monkeypatch: pytest.MonkeyPatch, module: str, so
 )
 def test_a_right_import_is_let_through(module: str, target: str) -> None:
     assert objection(module, target) is None
+
+
+def order_as_text() -> str:
+    """The import order and what disciplines may share, as the docs print it."""
+    lines = []
+    for names in LAYERS:
+        rooms = ROOMS.get(names[0])
+        lines.append(f"{names[0]:22}{' '.join(rooms)}" if rooms else ", ".join(names))
+    lines.append("")
+    shared = sorted(set.intersection(*(others for room, others in NEIGHBOURS.items() if room != "weather")))
+    lines.append(f"every discipline may use {', '.join(shared)}; beyond that none uses another, but:")
+    lines += [
+        f"{room} may use {', '.join(sorted(others - set(shared)))}"
+        for room, others in NEIGHBOURS.items()
+        if others - set(shared)
+    ]
+    return "\n".join(lines)
+
+
+def test_the_docs_print_this_order() -> None:
+    assert order_as_text() in (SRC.parent.parent / "docs" / "flow.md").read_text("utf-8")
 
 
 def _fresh(*arguments: str) -> subprocess.CompletedProcess[str]:
