@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -82,11 +83,20 @@ def imports(source: str, module: str, package: bool) -> Iterator[tuple[int, str]
         elif isinstance(node, ast.Call):
             function = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
             if function in ("import_module", "__import__") and node.args:
-                first = node.args[0]
-                if not isinstance(first, ast.Constant):
-                    yield node.lineno, "upmast.?"
-                else:
-                    yield node.lineno, str(first.value)
+                for target in _named_by(node.args[0]):
+                    yield node.lineno, target
+
+
+def _named_by(name: ast.expr) -> list[str]:
+    """The modules that a computed name can mean: `f"upmast.{room}.check"` is the check of any room."""
+    if isinstance(name, ast.Constant):
+        return [str(name.value)]
+    if isinstance(name, ast.JoinedStr):
+        parts = [re.escape(str(part.value)) if isinstance(part, ast.Constant) else r"\w+" for part in name.values]
+        found = [module for module in sorted(MODULES) if re.fullmatch("".join(parts), module)]
+        if found:
+            return found
+    return ["upmast.?"]
 
 
 def objection(module: str, target: str) -> str | None:
@@ -150,6 +160,12 @@ def test_module_is_short_and_says_what_it_is(path: Path) -> None:
         ("upmast.proof.prove", "from upmast.plan import x", "upmast.plan"),
         ("upmast.plan.choices", "import importlib\nimportlib.import_module('upmast.cli')", "upmast.cli"),
         ("upmast.plan.choices", "from upmast import power, cli", "upmast.cli"),
+        ("upmast.plan.choices", "import importlib\nimportlib.import_module(name)", "upmast.?"),
+        (
+            "upmast.line.graph",
+            "import importlib\nimportlib.import_module(f'upmast.{room}.check')",
+            "upmast.power.check",
+        ),
         ("upmast.power.check", "import upmast.fibre.check", "upmast.fibre.check"),
         ("upmast.power.check", "import upmast.proof", "upmast.proof"),
         ("upmast.power", "from upmast.power.check import check", "upmast.power.check"),
