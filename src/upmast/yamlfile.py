@@ -247,6 +247,14 @@ def dump(data: Any) -> str:
     )
 
 
+def flow(data: Any) -> str:
+    """Plain data as YAML on one line."""
+    text = yaml.dump(
+        data, Dumper=_Dumper, sort_keys=False, allow_unicode=True, default_flow_style=True, width=1_000_000
+    )
+    return str(text).strip()
+
+
 class _Dumper(getattr(yaml, "CSafeDumper", yaml.SafeDumper)):  # type: ignore[misc]
     """Writes without aliases, and quotes every text that our reader would not take as text."""
 

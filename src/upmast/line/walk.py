@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal, cast
 
 from upmast.catalogue.part import Box, Breaker, Cable, Fanout
 from upmast.fibre.position import array_cable, array_mate, duplex_patch
@@ -11,6 +12,7 @@ from upmast.line.line import Item, Line
 CABLES = ("trunk", "dc-cable", "fibre-cable", "hybrid-jumper", "dc-jumper", "fibre-jumper")
 RF_CABLES = ("rf-jumper", "feeder")
 MOST_HOPS = 64
+Keys = Literal["opposed", "aligned"]
 
 
 def head_of(port: str) -> str:
@@ -191,7 +193,7 @@ def strand(line: Line, start: str, position: int) -> Strand:
         other, joint = others[0]
         found = line.port(here)
         if found.positions > 2:
-            at = int(array_mate(joint.keys, found.positions)[at - 1])
+            at = int(array_mate(cast(Keys, joint.keys), found.positions)[at - 1])
         mates.append((here, other))
         id, name = other.split(".", 1)
         item = line.by_id[id]

@@ -169,7 +169,7 @@ class _Maker:
             Quantity("r_20", float(i.ohm_per_km[b]), "Ω/km", f"conductor of {i.area_mm2[b]:g} mm² at 20 °C, highest", Origin.LISTED, conductor_source()),
             Quantity("L", float(i.length_m[b]), "m", f"length of {i.item[b]}, one way", Origin.DECLARED, LINE),
             Quantity("alpha_20", alpha.value, "1/K", "temperature coefficient of copper", Origin.LISTED, alpha.source),
-            Quantity("theta", float(self.s.temperature_c[s, b]), "°C", "conductor, settled with its current", Origin.EXPECTED, THERMAL),
+            Quantity("theta", float(self.s.used_c[s, b]), "°C", "conductor, settled with its current", Origin.EXPECTED, THERMAL),
             Quantity("R_c", float(i.fixed_ohm[b]), "Ω", "contacts at its ends", Origin.LISTED, Source("connectors of the catalogue", "resistance_ohm", mark=Mark.INVENTED)),
         )  # fmt: skip
         expression = r20 * length / 1000 * (1 + a20 * (theta - 20)) + contacts

@@ -96,7 +96,8 @@ class State:
     """What is solved: per scenario the conductor temperatures, branch resistances and the load flow."""
 
     sheath_c: Array  # [s]
-    temperature_c: Array  # [s, nb]
+    temperature_c: Array  # [s, nb] with the currents of `flow`
+    used_c: Array  # [s, nb] with which `branch_ohm` was made; within 0.01 K of `temperature_c`
     branch_ohm: Array  # [s, nb]
     network: Network
     power_w: Array  # [s, m]
@@ -158,10 +159,10 @@ def evaluate(inputs: Inputs) -> State:
             RUNAWAY_C,
         )
         moved = float(np.max(np.abs(new - theta), initial=0.0))
-        theta = new
         if moved < SETTLED_K or rounds >= MOST_ROUNDS:
             break
-    return State(sheath, theta, ohm, network, power, flow, rounds)
+        theta = new
+    return State(sheath, new, theta, ohm, network, power, flow, rounds)
 
 
 def open_one_pair(inputs: Inputs, state: State, scenario: int) -> tuple[Array, NDArray[np.bool_]]:

@@ -1,0 +1,147 @@
+"""
+`built.yaml`: what was built otherwise than designed, change by change, against a named revision of the line.
+
+Applied to the designed line it gives the line as built; the two are never mixed, and their difference is a view of its own.
+"""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from pathlib import Path
+from typing import Any, Literal
+
+from pydantic import Field
+
+from upmast import yamlfile
+from upmast.catalogue.catalogue import Catalogue
+from upmast.declare import Declared, check
+from upmast.errors import FaultList, MateError, UsageError
+from upmast.line.line import Item, Layer, Line, used_parts
+from upmast.site.site import Id
+
+BUILT_FILE = "built.yaml"
+
+
+class Change(Declared):
+    """One change on site: which item, which field, what it is now, and who says so."""
+
+    item: Id = Field(description="the item that differs")
+    field: Literal["part", "length_m", "low_m", "high_m", "count", "serial", "on"] = Field(description="what differs")
+    value: str | float | int = Field(description="what it is as built")
+    time: str = Field(
+        pattern=r"^\d{4}-\d{2}-\d{2}([T ]\d{2}:\d{2}(:\d{2})?(Z|[+-]\d{2}:\d{2})?)?$",
+        description="when, e.g. 2026-05-14T15:20Z",
+    )
+    author: str = Field(min_length=2, max_length=80, description="who says so, by name")
+    serial: str = Field("", max_length=60, description="serial number of the part, where it has one")
+    note: str = Field("", max_length=400, description="why")
+
+
+class BuiltFile(Declared):
+    """The whole of `built.yaml`."""
+
+    version: Literal[1] = Field(description="version of this kind of file: 1")
+    site: Id = Field(description="the site")
+    line_revision: int = Field(ge=1, le=100_000, description="revision of line.yaml that was built")
+    changes: tuple[Change, ...] = Field((), max_length=5_000, description="what differs, oldest first")
+
+
+def load(path: Path, designed: Line, catalogue: Catalogue) -> Line:
+    """
+    The line as built.
+
+    Raises
+    ------
+    InputFaults
+        If a change names no item, a part that is not known, a value of the wrong kind, or another revision of the line.
+    """
+    return apply(yamlfile.read(path), designed, catalogue)
+
+
+def apply(text: yamlfile.YamlText, designed: Line, catalogue: Catalogue) -> Line:
+    """Apply the changes of a text to the designed line. Raises InputFaults."""
+    faults = FaultList(text.file)
+    found = check(BuiltFile, text.data, text, (), faults)
+    faults.raise_if_any()
+    assert found is not None
+    if found.site != designed.site:
+        faults.add(
+            "site",
+            found.site,
+            f"{designed.site}, the site of the line",
+            "put the file into its own folder",
+            *text.position(("site",)),
+        )
+    if found.line_revision != designed.revision:
+        faults.add(
+            "line_revision", found.line_revision, f"{designed.revision}, the revision of line.yaml", "check which revision was built",
+            *text.position(("line_revision",)),
+        )  # fmt: skip
+    items = dict(designed.by_id)
+    for index, change in enumerate(found.changes):
+        at = ("changes", index)
+        item = items.get(change.item)
+        if item is None:
+            faults.add(
+                yamlfile.show_path((*at, "item")),
+                change.item,
+                "an item of line.yaml",
+                "correct the id",
+                *text.position((*at, "item")),
+            )
+            continue
+        value = _value(change, text, at, catalogue, faults)
+        if value is not None:
+            values: dict[str, Any] = {change.field: value}
+            if change.serial and change.field != "serial":
+                values["serial"] = change.serial
+            items[change.item] = replace(item, **values)
+    faults.raise_if_any()
+    made = tuple(items[item.id] for item in designed.items)
+    parts = {**{p.id: p for p in catalogue}, **dict(designed.parts)}
+    for one in made:
+        if one.part and one.part not in parts:
+            parts[one.part] = catalogue.part(one.part)
+    try:
+        return replace(designed, items=made, parts={**designed.parts, **used_parts(made, parts)}, layer=Layer.BUILT)
+    except (MateError, UsageError) as error:
+        faults.add("changes", "", str(error), "record the change of the other end too", *text.position(("changes",)))
+        faults.raise_if_any()
+        raise
+
+
+def _value(
+    change: Change, text: yamlfile.YamlText, at: tuple[str | int, ...], catalogue: Catalogue, faults: FaultList
+) -> object | None:
+    place = (*at, "value")
+    kinds = {f.name: f.type for f in fields(Item)}
+    if change.field == "part":
+        if not isinstance(change.value, str) or change.value not in catalogue:
+            faults.add(
+                yamlfile.show_path(place),
+                change.value,
+                "a part of the catalogue",
+                "correct it, or add the part",
+                *text.position(place),
+            )
+            return None
+        return change.value
+    if "float" in str(kinds[change.field]):
+        if isinstance(change.value, str) or not 0 <= change.value <= 2000:
+            faults.add(
+                yamlfile.show_path(place),
+                change.value,
+                "a number in m, at most 2000",
+                "correct it",
+                *text.position(place),
+            )
+            return None
+        return float(change.value)
+    if change.field == "count":
+        if not isinstance(change.value, int) or not 1 <= change.value <= 10_000:
+            faults.add(
+                yamlfile.show_path(place), change.value, "a whole number above 0", "correct it", *text.position(place)
+            )
+            return None
+        return change.value
+    return str(change.value)[:60]

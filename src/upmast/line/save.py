@@ -1,0 +1,236 @@
+"""
+`line.yaml` and `parts.yaml`: a line as plain text that can be read, compared and edited by hand.
+
+Each item names its part and the part's digest; the parts themselves stand beside it, so that an edit of the catalogue never
+changes an issued line silently. The file carries the digest of its content as it was written: a hand edit shows.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Literal
+
+from pydantic import Field
+
+from upmast import yamlfile
+from upmast.atomic import write_text
+from upmast.catalogue.catalogue import Catalogue, from_text, part_digest
+from upmast.catalogue.part import Part
+from upmast.declare import Declared, check
+from upmast.errors import FaultList, MateError, UsageError
+from upmast.line.line import HARDWARE, Item, Joint, Layer, Line, Link
+from upmast.site.site import Id
+
+LINE_FILE = "line.yaml"
+PARTS_FILE = "parts.yaml"
+
+
+class ItemRow(Declared):
+    """One item of `line.yaml`."""
+
+    id: Id = Field(description="name of the item")
+    kind: str = Field(max_length=30, description="what it is: plant, breaker, trunk, box, radio, rf-jumper, clamp, ...")
+    part: str = Field("", max_length=80, description="its part, which stands in parts.yaml")
+    part_digest: str = Field("", max_length=64, description="digest of that part when the line was written")
+    length_m: float | None = Field(None, gt=0, le=2000, description="length of a span")
+    tolerance_m: float = Field(0.0, ge=0, le=50, description="how far the made length may be off")
+    low_m: float = Field(0.0, ge=-50, le=700, description="height of its lower end")
+    high_m: float = Field(0.0, ge=-50, le=700, description="height of its upper end")
+    sector: str = Field("", max_length=4, description="sector that it serves")
+    serves: tuple[str, ...] = Field((), max_length=100, description="items that it serves")
+    on: str = Field("", max_length=24, description="item on which it stands")
+    count: int = Field(1, ge=1, le=10_000, description="how many")
+    equipment: dict[str, str] = Field(default_factory=dict, description="optics, by the port in which they are")
+    reason: str = Field("", max_length=400, description="why this part was taken")
+    serial: str = Field("", max_length=60, description="serial number, once it is known")
+
+
+class JointRow(Declared):
+    """One joint of `line.yaml`."""
+
+    a: str = Field(max_length=60, description="one end, e.g. T1.head.dc3")
+    b: str = Field(max_length=60, description="the other end")
+    keys: Literal["opposed", "aligned"] = Field("opposed", description="array connectors: how the keys meet")
+
+
+class LinkRow(Declared):
+    """One intended link, or kept pair of strands, of `line.yaml`."""
+
+    id: Id = Field(description="name of the link")
+    a: str = Field(max_length=60, description="its end in the cabinet")
+    b: str = Field(max_length=60, description="its end on the mast")
+    state: Literal["service", "standby", "growth"] = Field(
+        "service", description="in service, kept for one radio, or for nobody yet"
+    )
+    radio: str = Field("", max_length=24, description="the radio it belongs to")
+
+
+class LineFile(Declared):
+    """The whole of `line.yaml`."""
+
+    version: Literal[1] = Field(description="version of this kind of file: 1")
+    site: Id = Field(description="the site that it belongs to")
+    layer: Literal["designed", "built", "measured"] = Field("designed", description="which layer it is")
+    revision: int = Field(1, ge=1, le=100_000, description="counts up when the content changes")
+    digest: str = Field(
+        "", max_length=64, description="digest of the content when it was written; differs after a hand edit"
+    )
+    note: str = Field("", max_length=2000, description="anything a person should know")
+    items: tuple[ItemRow, ...] = Field(min_length=1, max_length=20_000, description="the items")
+    joints: tuple[JointRow, ...] = Field((), max_length=50_000, description="the joints")
+    links: tuple[LinkRow, ...] = Field((), max_length=5_000, description="the optical links and kept strands")
+
+
+@dataclass(frozen=True, slots=True)
+class Saved:
+    """A line read from a folder, and whether its content was edited since it was written."""
+
+    line: Line
+    edited: bool
+    written_digest: str
+
+
+def dump(line: Line) -> str:
+    """`line.yaml` as text."""
+    items = []
+    for item in line.items:
+        row: dict[str, object] = {"id": item.id, "kind": item.kind}
+        if item.part:
+            row |= {"part": item.part, "part_digest": part_digest(line.parts[item.part])}
+        for name in ("length_m", "tolerance_m", "low_m", "high_m", "sector", "on", "count", "reason", "serial"):
+            value = getattr(item, name)
+            if value != Item.__dataclass_fields__[name].default:
+                row[name] = round(value, 4) if isinstance(value, float) else value
+        if item.serves:
+            row["serves"] = list(item.serves)
+        if item.equipment:
+            row["equipment"] = dict(item.equipment)
+        items.append(row)
+    head = {
+        "version": 1, "site": line.site, "layer": str(line.layer), "revision": line.revision, "digest": line.digest, "note": line.note,
+    }  # fmt: skip
+    lines = ["# The line as designed. It may be edited by hand: `upmast prove` shows what that changes.\n"]
+    lines.append(yamlfile.dump({k: v for k, v in head.items() if v != ""}))
+    for name, rows in (
+        ("items", items),
+        ("joints", [{"a": j.a, "b": j.b} | ({"keys": j.keys} if j.keys != "opposed" else {}) for j in line.joints]),
+        ("links", [{"id": k.id, "a": k.a, "b": k.b, "state": k.state, "radio": k.radio} for k in line.links]),
+    ):
+        lines.append(f"{name}:\n" if rows else f"{name}: []\n")
+        lines += [f"  - {yamlfile.flow(row)}\n" for row in rows]
+    return "".join(lines)
+
+
+def dump_parts(line: Line) -> str:
+    """`parts.yaml` as text: every part that the line uses, as a catalogue."""
+    rows = [part.model_dump(mode="json", exclude_defaults=True) for _, part in sorted(line.parts.items())]
+    body = "".join(f"  - {yamlfile.flow(row)}\n" for row in rows)
+    return f"# The parts of line.yaml, as they were when it was written. A catalogue of its own.\nversion: 1\nparts:\n{body}"
+
+
+def save(line: Line, folder: Path) -> None:
+    """Write `parts.yaml`, then `line.yaml`; each whole or not at all. Raises UsageError."""
+    write_text(folder / PARTS_FILE, dump_parts(line))
+    write_text(folder / LINE_FILE, dump(line))
+
+
+def load(folder: Path) -> Saved:
+    """
+    The line of a site folder.
+
+    Raises
+    ------
+    InputFaults
+        With every fault of `line.yaml` or `parts.yaml`; an illegal joint is a fault in its own line.
+    """
+    parts = from_text(yamlfile.read(folder / PARTS_FILE))
+    return parse(yamlfile.read(folder / LINE_FILE), parts)
+
+
+def parse(text: yamlfile.YamlText, parts: Catalogue) -> Saved:
+    """The line of a text, with its parts. Raises InputFaults."""
+    faults = FaultList(text.file)
+    found = check(LineFile, text.data, text, (), faults)
+    faults.raise_if_any()
+    assert found is not None
+    known: dict[str, Part] = {part.id: part for part in parts}
+    items = []
+    for index, row in enumerate(found.items):
+        if row.part:
+            part = known.get(row.part)
+            at = ("items", index, "part")
+            if part is None:
+                faults.add(
+                    yamlfile.show_path(at),
+                    row.part,
+                    "a part of parts.yaml",
+                    "add it there, or plan the line again",
+                    *text.position(at),
+                )
+            elif row.part_digest and row.part_digest != part_digest(part):
+                faults.add(
+                    yamlfile.show_path(at), f"{row.part} of another content", "the part as it was when the line was written",
+                    "put parts.yaml back, or remove part_digest to take the new values", *text.position(at),
+                )  # fmt: skip
+        elif row.kind in HARDWARE:
+            faults.add(
+                yamlfile.show_path(("items", index)),
+                row.id,
+                "a part",
+                "name its part",
+                *text.position(("items", index)),
+            )
+        values = row.model_dump(exclude={"part_digest", "equipment"})
+        items.append(Item(**{**values, "equipment": tuple(row.equipment.items())}))
+    faults.raise_if_any()
+    joints = tuple(Joint(row.a, row.b, row.keys) for row in found.joints)
+    links = tuple(Link(row.id, row.a, row.b, row.state, row.radio) for row in found.links)
+    try:
+        line = Line(found.site, tuple(items), joints, known, links, Layer(found.layer), found.revision, found.note)
+    except (MateError, UsageError):
+        _blame(text, tuple(items), joints, known, found, faults)
+        faults.raise_if_any()
+        raise
+    return Saved(line, bool(found.digest) and found.digest != line.digest, found.digest)
+
+
+def _blame(
+    text: yamlfile.YamlText,
+    items: tuple[Item, ...],
+    joints: tuple[Joint, ...],
+    parts: dict[str, Part],
+    found: LineFile,
+    faults: FaultList,
+) -> None:
+    """Find every joint that can't be, one by one, so that each fault has its line."""
+    try:
+        bare = Line(found.site, items, (), parts)
+    except UsageError as error:
+        faults.add("items", "", str(error), "correct the item", *text.position(("items",)))
+        return
+    good: list[Joint] = []
+    for index, joint in enumerate(joints):
+        try:
+            Line(found.site, bare.items, (joint,), parts)
+            if any(e in (j.a, j.b) for j in good for e in (joint.a, joint.b)):
+                touching = [j for j in good if {j.a, j.b} & {joint.a, joint.b}]
+                Line(found.site, bare.items, (*touching, joint), parts)
+            good.append(joint)
+        except (MateError, UsageError) as error:
+            faults.add(
+                yamlfile.show_path(("joints", index)),
+                f"{joint.a} to {joint.b}",
+                str(error),
+                "join two ends that mate",
+                *text.position(("joints", index)),
+            )
+
+
+def revised(line: Line, before: Line | None) -> Line:
+    """The line with its revision: unchanged content keeps it, changed content gets the next one."""
+    if before is None:
+        return line
+    if before.digest == line.digest:
+        return replace(line, revision=before.revision)
+    return replace(line, revision=before.revision + 1)
