@@ -70,13 +70,22 @@ class InputFaults(UpmastError):
 
 
 class FaultList:
-    """Gathers faults, so that a reader can go on and report all of them; `raise_if_any` ends the reading."""
+    """
+    Gathers faults, so that a reader can go on and report all of them; `raise_if_any` ends the reading.
 
-    def __init__(self, file: str) -> None:
+    Beyond `most` faults they are only counted: nobody reads more, and a hostile file must not cost memory.
+    """
+
+    def __init__(self, file: str, most: int = 500) -> None:
         self.file = file
+        self.most = most
+        self._more = 0
         self._faults: list[Fault] = []
 
     def add(self, place: str, got: object, expected: str, remedy: str, line: int = 0, column: int = 0) -> None:
+        if len(self._faults) >= self.most:
+            self._more += 1
+            return
         text = "" if got is None else shorten(got)
         self._faults.append(Fault(self.file, place, text, expected, remedy, line, column))
 
@@ -88,7 +97,12 @@ class FaultList:
 
     def raise_if_any(self) -> None:
         if self._faults:
-            raise InputFaults(sorted(self._faults, key=lambda f: (f.line, f.column)))
+            told = sorted(self._faults, key=lambda f: (f.line, f.column))
+            if self._more:
+                told.append(
+                    Fault(self.file, "", f"{self._more} more faults", "none", "mend those above and read again")
+                )
+            raise InputFaults(told)
 
 
 def shorten(value: object, most: int = 80) -> str:

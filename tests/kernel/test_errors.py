@@ -41,6 +41,15 @@ def test_all_faults_come_at_once_in_the_order_of_the_file() -> None:
     assert str(caught.value).count("expected:") == 3
 
 
+def test_a_hostile_file_can_not_fill_the_memory_with_faults() -> None:
+    faults = FaultList("f", most=3)
+    for line in range(1, 11):
+        faults.add("a", line, "x", "", line, 1)
+    with pytest.raises(InputFaults) as caught:
+        faults.raise_if_any()
+    assert [f.got for f in caught.value.faults] == ["1", "2", "3", "7 more faults"]
+
+
 @given(st.text(max_size=400) | st.integers() | st.lists(st.text(max_size=20)), st.integers(1, 100))
 def test_a_value_in_a_message_is_one_short_printable_line(value: object, most: int) -> None:
     text = shorten(value, most)
