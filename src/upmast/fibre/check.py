@@ -145,18 +145,19 @@ def _direction(line: Line, site: Site, a: str, b: str, equipped: dict[str, str],
             "rx_max": receiver.rx_maximum_dbm,
             "channel": min((o.channel_loss_db for o in (sender, receiver) if o.channel_loss_db is not None), default=nan),
         }  # fmt: skip
-        for part, names in (
+        for optic, names in (
             (sender, ("tx_minimum_dbm", "tx_maximum_dbm")),
             (receiver, ("rx_minimum_dbm", "rx_maximum_dbm")),
         ):
-            if any(part.source_of(name).mark is Mark.MEMORY for name in names):
-                unconfirmed.append(part.id)
+            if any(optic.source_of(name).mark is Mark.MEMORY for name in names):
+                unconfirmed.append(optic.id)
         channel_source = sender.source_of("channel_loss_db")
         source = (
             channel_source.document + (f", {channel_source.clause}" if channel_source.clause else ""),
             channel_source.mark.value,
         )
-    attenuation, length = [], []
+    attenuation: list[float] = []
+    length: list[float] = []
     long_wave = isinstance(sender, Optic) and sender.tx_wavelength_nm_wave > LONG_WAVE_NM
     for hop in way.hops:
         part = line.parts.get(line.by_id[hop.item].part)

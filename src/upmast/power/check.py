@@ -208,7 +208,9 @@ def _protected(breaker: int, rows: Sequence[dict[str, object]]) -> tuple[tuple[i
         node = rows[ahead[0]]["b"]
 
 
-def _boxes(line: Line, rows: Sequence[dict[str, object]]) -> tuple[tuple[str, float, float, tuple[int, ...]], ...]:
+def _boxes(
+    line: Line, rows: Sequence[dict[str, object]]
+) -> tuple[tuple[str, float, float, tuple[int, ...], float], ...]:
     out = []
     for item in line.of_kind("box"):
         part = line.parts[item.part]
@@ -218,7 +220,8 @@ def _boxes(line: Line, rows: Sequence[dict[str, object]]) -> tuple[tuple[str, fl
             for other, _ in line.joined.get(f"{item.id}.out.dc{n}", ()):
                 id = other.split(".", 1)[0]
                 fed += [i for i, r in enumerate(rows) if r["item"] == id and r["kind"] == "line"]
-        out.append((item.id, part.output_rated_a, part.total_rated_a, tuple(fed)))
+        own = 0.0 if part.topology == "straight" else (part.output_breaker_a or float("inf"))
+        out.append((item.id, part.output_rated_a, part.total_rated_a, tuple(fed), own))
     return tuple(out)
 
 
@@ -259,7 +262,7 @@ class _Findings:
 
     def findings(self) -> list[Finding]:
         return [
-            *self.operating_point(), *self.voltages(), *self.high_voltages(), *self.breakers(), *self.contacts(), *self.box_currents(),
+            *self.operating_point(), *self.voltages(), *self.high_voltages(), *self.breakers(), *self.outputs(), *self.contacts(), *self.box_currents(),
             *self.plant(), *self.spares(), *(self.fault_findings() if "pair-open" in self.i.must_survive else ()),
         ]  # fmt: skip
 
@@ -372,6 +375,62 @@ class _Findings:
             )  # fmt: skip
         return out
 
+    def outputs(self) -> list[Finding]:
+        """In a bussed box each jumper needs a breaker of its own: behind the bars the pair breakers together feed a fault."""
+        i, flow = self.i, self.state.flow
+        current = np.abs(np.where(flow.exists[:, None], flow.branch_a, np.nan))
+        rule = Source("IEC 60364-4-43", "433.1, Ib <= In <= Iz", mark=Mark.PRACTICE)
+        out = []
+        for box, _, _, branches, own in i.boxes:
+            if own == 0.0:
+                continue
+            rating = own if np.isfinite(own) else float(i.rated_a.sum())
+            who = (
+                f"the breaker in each output of {box}"
+                if np.isfinite(own)
+                else f"no breaker in the outputs of {box}: all pair breakers together"
+            )
+            for b in branches:
+                seen = current[:, b]
+                fine = not np.isnan(seen[self.low])
+                limit = Limit("power.design-current", rating, "A", Sense.AT_MOST, Authority.SAFETY, rule)
+                out.append(
+                    judge(
+                        "power.design-current",
+                        i.item[b],
+                        float(np.nanmax(seen)) if fine else None,
+                        limit,
+                        scenario=i.scenarios[self.low],
+                        missing=() if fine else ("an operating point",),
+                        note=f"Ib against {who}",
+                        remedy="a box with larger output breakers",
+                        items=(i.item[b], box),
+                        rank=-1 - b,
+                    )
+                )
+                limit = Limit(
+                    "power.breaker-protects-pair",
+                    round(float(self.iz[b]), 6),
+                    "A",
+                    Sense.AT_MOST,
+                    Authority.SAFETY,
+                    rule,
+                )
+                out.append(
+                    judge(
+                        "power.breaker-protects-pair",
+                        i.item[b],
+                        rating,
+                        limit,
+                        scenario=i.scenarios[self.low],
+                        note=f"{who}, against the ampacity of the jumper at {self.hot_c:.0f} °C around it",
+                        remedy="a thicker jumper, or a box with smaller output breakers",
+                        items=(i.item[b], box),
+                        rank=-1 - b,
+                    )
+                )
+        return out
+
     def contacts(self) -> list[Finding]:
         """The most loaded contact of each cable that has a rated one."""
         i, flow = self.i, self.state.flow
@@ -399,7 +458,7 @@ class _Findings:
         i, flow = self.i, self.state.flow
         current = np.abs(np.where(flow.exists[:, None], flow.branch_a, np.nan))
         out = []
-        for n, (box, each, total, branches) in enumerate(i.boxes):
+        for n, (box, each, total, branches, _) in enumerate(i.boxes):
             if not branches:
                 continue
             seen = current[:, list(branches)]

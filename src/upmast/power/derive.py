@@ -43,7 +43,7 @@ def derive(inputs: Inputs, state: State, found: Finding | Figure) -> tuple[Step,
     if code == "power.operating-point":
         return maker.collapse(found)
     if code == "power.design-current":
-        return maker.current(int(inputs.breaker_branch[found.rank]), found)
+        return maker.current(int(inputs.breaker_branch[found.rank]) if found.rank >= 0 else -1 - found.rank, found)
     if code == "power.contact-current":
         return maker.current(found.rank, found)
     if code == "power.breaker-protects-pair":
@@ -370,7 +370,7 @@ class _Maker:
         hot = int(np.argmax(self.s.sheath_c))
         assert isinstance(found, Finding)
         assert found.limit is not None
-        groups = i.protects[found.rank]
+        groups = i.protects[found.rank] if found.rank >= 0 else ((-1 - found.rank,),)
 
         def iz(b: int) -> float:
             return float(
