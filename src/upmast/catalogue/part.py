@@ -163,6 +163,9 @@ class Box(Part):
     fibre_out: PartId | None = Field(None, description="fibre connector of the outputs")
     output_rated_a: float = Field(gt=0, description="highest continuous current of one output")
     total_rated_a: float = Field(gt=0, description="highest continuous current of all outputs together")
+    output_breaker_a: float | None = Field(
+        None, gt=0, description="rating of the breaker or fuse in each output of a bussed box"
+    )
     path_resistance_ohm: float = Field(
         0.0, ge=0, le=0.05, description="resistance of the line path inside, surge protection included"
     )
