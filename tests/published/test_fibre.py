@@ -127,3 +127,12 @@ def test_colour_of_strand_37_tia_598() -> None:
     """Public rule: strand 37 of 144 is in the fourth tube, blue."""
     tube, strand = fibre.strand_colours(37)
     assert (tube.name, strand.name) == ("brown", "blue")
+
+
+def test_life_of_a_loop() -> None:
+    """Computed once more with the power law of IEC TR 62048: R 12.5 mm, 2 m, 20 years."""
+    strain = fibre.bend_strain(12.5)
+    years = 20 * 365.25 * 86400
+    assert strain == pytest.approx(0.004975, abs=5e-7)
+    assert fibre.break_probability(strain, 2.0, years) == pytest.approx(3.72e-5, rel=2e-3)
+    assert fibre.break_probability_bent(strain, 2.0, years) == pytest.approx(5.56e-6, rel=2e-3)

@@ -100,3 +100,32 @@ def test_codes_iec_60529() -> None:
 def test_tape_length() -> None:
     """By hand: ten turns of the unrolled helix of mean diameter 28.8 mm and pitch 25 mm."""
     assert weather.tape_length_m(28, 0.25, 50, 0.8) == pytest.approx(0.94, abs=0.005)
+
+
+def test_humidity_card() -> None:
+    """Spots 10 to 60 %, 10 and 20 changed, at 22 C, coldest -10 C: frost point -1.7 to dew point 3.6 C by ASHRAE."""
+    found = weather.read_card([10, 20, 30, 40, 50, 60], [True, True, *[False] * 4], 22.0, -10.0)
+    by_ashrae = [psychrolib.GetTDewPointFromRelHum(22.0, rh) for rh in (0.2, 0.3)]
+    assert by_ashrae == pytest.approx([-1.7, 3.6], abs=0.06)
+    assert [found.low_dew_c, found.high_dew_c] == pytest.approx(by_ashrae, abs=0.06)
+    assert found.verdict is weather.CardVerdict.WILL_SWEAT
+
+
+def test_permeation() -> None:
+    """By hand: 0.4 l, 6 cm2, 3 mm, 4e-15 kg/(m s Pa), 20 C, 70 % outside, 10 % at the start, wet at 8 C."""
+    tau = weather.permeation_time_s(0.4e-3, 3.0, 6e-4, 4e-15, 20.0)
+    assert tau == pytest.approx(3.70e6, abs=5e3)
+    start, outside = weather.vapour_pressure_pa(20.0, [10.0, 70.0])
+    assert weather.time_to_pressure_s(tau, start, outside, weather.saturation_pressure_pa(8.0)) == pytest.approx(
+        3.37e6, rel=5e-3
+    )
+
+
+def test_breathing() -> None:
+    """By hand: 10 to 35 C, closed at 20 C and 30 %, outside 20 C and 75 %."""
+    f = weather.breathing_fraction(10, 35)
+    assert f == pytest.approx(0.0811, abs=5e-5)
+    np.testing.assert_allclose(
+        weather.breathing_humidity_percent([0, 1, 2], f, 20, 30, 20, 75, 10), [60, 67, 73], atol=0.5
+    )
+    assert weather.days_to_wet(f, 20, 30, 20, 75, 10) == 8

@@ -36,7 +36,7 @@ def test_no_wind_gives_no_side_limit() -> None:
 
 
 def test_count_has_a_clamp_at_both_ends() -> None:
-    np.testing.assert_array_equal(support.clamp_count([0.0, 0.5, 3 * 0.1], [1.0, 1.0, 0.1]), [1, 2, 4])
+    np.testing.assert_array_equal(support.clamp_count([0.0, 0.5, 3 * 0.1, 5.0], [1.0, 1.0, 0.1, np.inf]), [1, 2, 4, 2])
 
 
 def test_arrays_equal_scalars() -> None:
@@ -61,6 +61,7 @@ def test_arrays_equal_scalars() -> None:
         (support.crush_pressure_pa, (1.0, 1, 1.0, 0.0)),
         (support.largest_torque_nm, (-1.0, 1, 1.0, 1.0)),
         (support.clamp_count, (-1.0, 1.0)),
+        (support.clamp_count, (np.nan, 1.0)),
     ],
 )
 def test_nonsense_is_refused(function, args) -> None:  # type: ignore[no-untyped-def]

@@ -55,6 +55,7 @@ def test_tension_of_one_kilogram() -> None:
         (support.grip_spacing_m, (1.0, 1.0, 0.5)),
         (support.grip_count, (-1.0, 1.0)),
         (support.grip_count, (1.0, 0.0)),
+        (support.grip_count, (np.nan, 1.0)),
         (support.grip_load_n, (1.0, 1.0, 0)),
         (support.grip_positions_m, (-1.0, 1)),
         (support.grip_positions_m, (1.0, 0)),

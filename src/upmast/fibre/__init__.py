@@ -1,4 +1,4 @@
-"""Fibre: position maps and polarity, colours, power budget, delay, bending limits, slack. Pure functions on arrays."""
+"""Fibre: position maps and polarity, colours, power budget, delay, bending limits, strain, slack. Pure functions on arrays."""
 
 from __future__ import annotations
 
@@ -75,6 +75,7 @@ from upmast.fibre.slack import (
     slack_loops,
     slack_radius_m,
 )
+from upmast.fibre.strain import LIFE_SOURCE, bend_strain, break_probability, break_probability_bent
 from upmast.fibre.trace import (
     end_positions,
     lane_swaps,
@@ -87,6 +88,7 @@ __all__ = [
     "FAULT_WORDS",
     "GROUP_INDEX_1310",
     "GROUP_INDEX_1550",
+    "LIFE_SOURCE",
     "TEMPERATURE_DELAY_S_PER_M_K",
     "TIMING_STEP_S",
     "BendBound",
@@ -106,7 +108,10 @@ __all__ = [
     "bend_bound_db",
     "bend_fibres",
     "bend_source",
+    "bend_strain",
     "best_loss_db",
+    "break_probability",
+    "break_probability_bent",
     "chain_return_loss_db",
     "channel_margin_db",
     "choose_attenuator_db",

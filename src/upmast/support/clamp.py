@@ -181,11 +181,11 @@ def clamp_spacing(slip_m: ArrayLike, side_m: ArrayLike, rule_m: ArrayLike) -> Cl
 
 def clamp_count(length_m: ArrayLike, spacing_m: ArrayLike) -> NDArray[np.int64]:
     """
-    Clamps on a length with one at each end: `ceil(L / s) + 1`.
+    Clamps on a length with one at each end: `ceil(L / s) + 1`, at least two on any length.
 
     Parameters
     ----------
-    length_m [m]: L. spacing_m [m]: s, positive and finite. Broadcast.
+    length_m [m]: L. spacing_m [m]: s, positive. Broadcast.
 
     Returns
     -------
@@ -196,9 +196,10 @@ def clamp_count(length_m: ArrayLike, spacing_m: ArrayLike) -> NDArray[np.int64]:
     """
     length, spacing = np.asarray(length_m, float), np.asarray(spacing_m, float)
     _positive(spacing=spacing)
-    if np.any(length < 0):
-        raise ValueError("length can't be negative")
-    return np.asarray(np.ceil(length / spacing - 1e-9) + 1, np.int64)
+    if np.any(~(length >= 0)) or np.any(np.isinf(length)):
+        raise ValueError("length can't be negative or missing")
+    spans = np.maximum(np.ceil(length / spacing - 1e-9), length > 0)
+    return np.asarray(spans + 1, np.int64)
 
 
 def crush_n_per_100mm(bolt_n: ArrayLike, bolts: ArrayLike, width_mm: ArrayLike) -> Array:

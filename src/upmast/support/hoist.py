@@ -104,8 +104,8 @@ def grip_count(length_m: ArrayLike, spacing_m: ArrayLike) -> NDArray[np.int64]:
     """
     length, spacing = np.asarray(length_m, float), np.asarray(spacing_m, float)
     _positive(spacing=spacing)
-    if np.any(length < 0):
-        raise ValueError("length can't be negative")
+    if np.any(~(length >= 0)) or np.any(np.isinf(length)):
+        raise ValueError("length can't be negative or missing")
     return np.asarray(np.maximum(1, np.ceil(length / spacing - _SLACK)), np.int64)
 
 
