@@ -1,0 +1,107 @@
+"""What an instrument measured: a reflection over frequency, with the file that it came from and what was mended in it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from upmast.rf.reflection import return_loss_db
+
+Floats = NDArray[np.float64]
+Complexes = NDArray[np.complex128]
+SYSTEM_OHM = 50.0
+
+
+class Evidence(StrEnum):
+    """How much a file can prove: A holds size and phase, B the size alone."""
+
+    A = "A"
+    B = "B"
+
+    def __str__(self) -> str:
+        return self.value
+
+    @property
+    def words(self) -> str:
+        return "size and phase" if self is Evidence.A else "size only, without phase: no distances can be read from it"
+
+
+@dataclass(frozen=True, eq=False)
+class Sweep:
+    """
+    One reflection sweep, referred to 50 Ω, frequencies rising.
+
+    `gamma` is NaN throughout where the file has no phase, so that nothing can be computed from a phase that was never
+    measured; `magnitude` is always there. `digest` is that of the raw bytes; `comments` are the words of the file.
+    """
+
+    file: str
+    digest: str
+    frequency_hz: Floats
+    gamma: Complexes
+    magnitude: Floats
+    magnitude_only: bool
+    reference_ohm: float  # as the file says; gamma is referred to 50 Ω
+    format: str  # MA, DB or RI
+    comments: tuple[str, ...] = ()
+    mended: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        for array in (self.frequency_hz, self.gamma, self.magnitude):
+            array.setflags(write=False)
+
+    @property
+    def points(self) -> int:
+        return int(self.frequency_hz.size)
+
+    @property
+    def span(self) -> tuple[float, float]:
+        """Lowest and highest frequency, Hz."""
+        return float(self.frequency_hz[0]), float(self.frequency_hz[-1])
+
+    @property
+    def width_hz(self) -> float:
+        return self.span[1] - self.span[0]
+
+    @property
+    def middle_hz(self) -> float:
+        return 0.5 * (self.span[0] + self.span[1])
+
+    @property
+    def evidence(self) -> Evidence:
+        return Evidence.B if self.magnitude_only else Evidence.A
+
+    @property
+    def return_loss_db(self) -> Floats:
+        """Return loss at each point, dB; infinite where nothing came back."""
+        return return_loss_db(self.magnitude)
+
+    def inside(self, ranges: tuple[tuple[float, float], ...]) -> NDArray[np.bool_]:
+        """Which points lie in any of some frequency ranges, edges included."""
+        f = self.frequency_hz
+        out = np.zeros(f.shape, dtype=np.bool_)
+        for low, high in ranges:
+            out |= (f >= low) & (f <= high)
+        return out
+
+
+@dataclass(frozen=True, eq=False)
+class TwoPort:
+    """Scattering of a two-port part over frequency, referred to 50 Ω: `s` has the shape (points, 2, 2)."""
+
+    file: str
+    digest: str
+    frequency_hz: Floats
+    s: Complexes
+    reference_ohm: float
+    format: str
+    noise: Floats  # rows of frequency [Hz], minimum noise figure [dB], |Gopt|, its angle [deg], Rn/R; may be empty
+    comments: tuple[str, ...] = ()
+    mended: tuple[str, ...] = ()
+
+    @property
+    def points(self) -> int:
+        return int(self.frequency_hz.size)

@@ -1,0 +1,1 @@
+"""Readers of field files, one format a module."""

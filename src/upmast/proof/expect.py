@@ -1,0 +1,296 @@
+"""
+What every test of a line should show before anyone measures: made once; documents print it, field results are judged by it.
+
+Each expectation has the id of its test (item.kind.condition), a band of values, how to set the test up, and from where.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from upmast.catalogue.part import Bond, Cable, Connector
+from upmast.finding import Authority, Expectation, Limit, Sense, Stage
+from upmast.line.line import Item, Line
+from upmast.line.walk import Strand, strand
+from upmast.power.resistance import conductor_ohm_per_km, resistance_ohm
+from upmast.proof.rf_path import PathDesign, path_designs
+from upmast.proof.scenarios import FLOAT_HOT, FLOAT_LIGHT
+from upmast.source import Mark, Source
+
+if TYPE_CHECKING:
+    from upmast.proof.prove import Proof
+
+POINTS = 41  # of an expected trace in one band range
+RUNS = ("trunk", "dc-cable", "fibre-cable")
+FOOT, TOP, BOTH = "at the foot", "at the top", "at both ends"
+TEST_C = 20.0
+INSULATION_NEW_MEGOHM = 100.0  # a new cable shows more: common practice, no source
+LOOP_LOW, LOOP_HIGH = 0.90, 1.05  # of the largest resistance by IEC 60228: common practice, no source
+BOND_LOW_MOHM = 0.0
+NAN = float("nan")
+
+
+def expectations_of(proof: Proof) -> tuple[Expectation, ...]:
+    """Every expectation of a line: RF paths, strands in service, DC pairs, voltages, bonds."""
+    return (
+        *_rf(proof), *_fibre(proof), *_pairs(proof), *_voltages(proof), *_bonds(proof),
+    )  # fmt: skip
+
+
+def own_limit(code: str, value: float, unit: str, sense: Sense, how: str) -> Limit:
+    """A limit that comes from what the line itself should show, where neither the site nor the table has one."""
+    source = Source(f"this line's own expectation: {how}", mark=Mark.PRACTICE)
+    return Limit(code, value, unit, sense, Authority.DEFAULT, source, Stage.ACCEPTANCE)
+
+
+# --- RF ---------------------------------------------------------------------------------------------------------------
+
+
+def _rf(proof: Proof) -> Iterator[Expectation]:
+    for design in path_designs(proof.line):
+        axis = band_axis(design)
+        f = np.array(axis)
+        yield _return_loss(proof, design, axis, f, "load")
+        if design.antenna:
+            yield _return_loss(proof, design, axis, f, "antenna")
+        yield _short(proof, design, axis, f)
+        pim = _pim(proof, design)
+        if pim is not None:
+            yield pim
+
+
+def band_axis(design: PathDesign) -> tuple[float, ...]:
+    """Frequencies over the bands of a path, both edges of each range included."""
+    return tuple(sorted({float(f) for b in design.bands for f in np.linspace(b.low_hz, b.high_hz, POINTS)}))
+
+
+def _rf_data(design: PathDesign, test: str) -> dict[str, object]:
+    return {
+        "test": test,
+        "bands": tuple(b.name for b in design.bands),
+        "joints": tuple((j.name, j.distance_m, j.return_loss_db) for j in design.joints),
+        "cables": tuple((s.item, s.length_m, s.velocity_fraction) for s in design.sections),
+    }
+
+
+_SET_UP = {
+    "load": "Calibrate at the end of the test lead, at the temperature of the day. Test lead on the radio end of {first}, "
+    "precision load on the antenna end of {last}. Sweep {low:.0f} to {high:.0f} MHz, size and phase.",
+    "antenna": "Calibrate at the end of the test lead. Test lead on the radio end of {first}, antenna connected. Sweep "
+    "{low:.0f} to {high:.0f} MHz, size and phase. Keep people and metal away from the front of the antenna.",
+    "short": "Calibrate at the end of the test lead. Test lead on the radio end of {first}, short on the antenna end of "
+    "{last}. Sweep {low:.0f} to {high:.0f} MHz, size and phase. Note the temperature.",
+}  # fmt: skip
+
+
+def _rf_set_up(design: PathDesign, test: str) -> str:
+    return _SET_UP[test].format(
+        first=design.sections[0].item, last=design.sections[-1].item, low=design.lowest_hz / 1e6,
+        high=design.highest_hz / 1e6,
+    )  # fmt: skip
+
+
+def _return_loss(proof: Proof, design: PathDesign, axis: tuple[float, ...], f: np.ndarray, test: str) -> Expectation:
+    expected = design.expected_db(f, test)
+    code = "rf.sweep-return-loss" if test == "load" else "rf.sweep-antenna"
+    words = "with a load" if test == "load" else "with the antenna"
+    return Expectation(
+        f"{design.id}.rl.{test}", design.id, f"Return loss of {design.id} {words}", "return loss", "dB",
+        tuple(expected.least_db.tolist()), tuple(expected.greatest_db.tolist()), _rf_set_up(design, test),
+        "frequency", "Hz", axis, proof.limits.get(code), design.items, Stage.ACCEPTANCE, TOP, _rf_data(design, test),
+    )  # fmt: skip
+
+
+def _short(proof: Proof, design: PathDesign, axis: tuple[float, ...], f: np.ndarray) -> Expectation:
+    low, high = design.cable_loss_range_db(f)
+    code = "rf.sweep-cable-loss"
+    limit = proof.limits.get(code) or own_limit(
+        code, float(high.max()), "dB", Sense.AT_MOST,
+        "cable loss by data sheet at 20 °C and 5 %, highest loss of the joints, 0.3 dB",
+    )  # fmt: skip
+    return Expectation(
+        f"{design.id}.loss.short", design.id, f"Cable loss of {design.id}, from a sweep with a short", "cable loss, one way",
+        "dB", tuple(low.tolist()), tuple(high.tolist()), _rf_set_up(design, "short"), "frequency", "Hz", axis, limit,
+        design.items, Stage.ACCEPTANCE, TOP, _rf_data(design, "short"),
+    )  # fmt: skip
+
+
+def _pim(proof: Proof, design: PathDesign) -> Expectation | None:
+    """Highest specified third-order intermodulation of any part of the path."""
+    line = proof.line
+    values = [p for s in design.sections if (p := getattr(line.part_of(s.item), "pim_dbc", None)) is not None]
+    for joint in design.joints:
+        for end in (joint.a, joint.b):
+            value = line.connector(line.port(end).connector).pim_dbc
+            if value is not None:
+                values.append(value)
+    if not values:
+        return None
+    return Expectation(
+        f"{design.id}.pim.im3", design.id, f"Intermodulation of {design.id} with a low-PIM load", "third-order product", "dBc",
+        (NAN,), (max(values),),
+        f"Two carriers of 43 dBm into the radio end of {design.sections[0].item}, low-PIM load at the far end. Tap every "
+        "joint while reading; note the highest value. The test radiates: no open end, antennas clear of people.",
+        limit=proof.limits.get("pim.level"), items=design.items, where=TOP, data={"carriers_dbm": (43.0, 43.0)},
+    )  # fmt: skip
+
+
+# --- fibre ------------------------------------------------------------------------------------------------------------
+
+
+def _fibre(proof: Proof) -> Iterator[Expectation]:
+    line = proof.line
+    seen: set[str] = set()
+    for link in line.links:
+        if link.state != "service" or "." not in link.a:
+            continue
+        for position in range(1, line.port(link.a).positions + 1):
+            found = strand(line, link.a, position)
+            name = strand_id(line, found)
+            if name and name not in seen:
+                seen.add(name)
+                yield from _strand(proof, link.id, name, found)
+
+
+def strand_id(line: Line, found: Strand) -> str:
+    """Name of a strand: its run (trunk or fibre cable) and number there, `T1-F07`; empty where it passes no cable."""
+    cables = [h for h in found.hops if isinstance(line.part_of(h.item), Cable)]
+    if not cables:
+        return ""
+    runs = [h for h in cables if line.by_id[h.item].kind in RUNS]
+    hop = runs[0] if runs else max(cables, key=lambda h: line.by_id[h.item].length_m or 0.0)
+    at_foot = hop.enter.startswith("foot")
+    port, position = (hop.enter, hop.enter_position) if at_foot else (hop.leave, hop.leave_position)
+    number = (int(port.rsplit(".f", 1)[1]) - 1) * line.port(f"{hop.item}.{port}").positions + position
+    return f"{hop.item}-F{number:02d}"
+
+
+def _strand(proof: Proof, link: str, name: str, found: Strand) -> Iterator[Expectation]:
+    line = proof.line
+    typical = highest = 0.0
+    for a, b in found.mates:
+        pair = [c for end in (a, b) if isinstance(c := line.parts.get(line.port(end).connector), Connector)]
+        typical += max((c.typical_loss_db for c in pair), default=0.0)
+        highest += max((c.loss_db for c in pair), default=0.0)
+    items = tuple(dict.fromkeys(h.item for h in found.hops))
+    for wavelength in (1310, 1550):
+        glass = 0.0
+        for id in items:
+            part, item = line.part_of(id), line.by_id[id]
+            if isinstance(part, Cable):
+                glass += getattr(part, f"attenuation_{wavelength}_db_per_km") * (item.length_m or 0.0) / 1000
+        low, high = glass + typical, glass + highest
+        limit = proof.limits.get("fibre.loss") or own_limit(
+            "fibre.loss", high, "dB", Sense.AT_MOST, "highest loss of the glass and of every mated pair"
+        )
+        for way in ("up", "down"):
+            start, end = (FOOT, TOP) if way == "up" else (TOP, FOOT)
+            yield Expectation(
+                f"{name}.ol.{wavelength}-{way}", name, f"Loss of strand {name} at {wavelength} nm, {way}", "optical loss", "dB",
+                (low,), (high,),
+                f"Inspect and clean every end face first. Set the reference with one cord, source {start}, meter {end}, "
+                f"{wavelength} nm. A reading below 0 dB means a wrong reference. Lasers off; never look into a fibre.",
+                limit=limit, items=items, where=BOTH,
+                data={"link": link, "glass_db": glass, "mated_pairs": len(found.mates), "wavelength_nm": wavelength},
+            )  # fmt: skip
+
+
+# --- DC ---------------------------------------------------------------------------------------------------------------
+
+
+def _pairs(proof: Proof) -> Iterator[Expectation]:
+    for item in proof.line.of_kind("trunk", "dc-cable"):
+        part = proof.line.part_of(item)
+        if not isinstance(part, Cable) or not part.pairs_count or part.conductor_area_mm2 is None:
+            continue
+        try:
+            per_km = conductor_ohm_per_km(part.conductor_area_mm2, part.conductor_class, part.tinned)
+        except ValueError:
+            continue  # no published resistance for this size: nothing to expect
+        for n in range(1, part.pairs_count + 1):
+            name = f"{item.id}-P{n:02d}" if part.pairs_count > 1 else item.id
+            yield _loop(proof, item, name, per_km)
+            yield _insulation(proof, item, name)
+
+
+def _loop(proof: Proof, item: Item, name: str, per_km: float) -> Expectation:
+    length = item.length_m or 0.0
+    shortest, longest = max(0.0, length - item.tolerance_m), length + item.tolerance_m
+    low = LOOP_LOW * 2.0 * float(resistance_ohm(per_km, shortest, TEST_C))
+    high = LOOP_HIGH * 2.0 * float(resistance_ohm(per_km, longest, TEST_C))
+    code = "power.loop-resistance"
+    limit = proof.limits.get(code) or own_limit(
+        code, high, "Ω", Sense.AT_MOST, "largest resistance by IEC 60228 at 20 °C over the longest made length, and 5 %"
+    )
+    return Expectation(
+        f"{name}.rloop.20", name, f"Loop resistance of {name}, referred to 20 °C", "loop resistance", "Ω", (low,), (high,),
+        "Pair disconnected at both ends and proved dead. Short at the far end; zero the leads, or four wires. Note the "
+        "temperature of the cable and refer the reading to 20 °C. Remove the short.",
+        limit=limit, items=(item.id,), where=BOTH, data={"length_m": length, "ohm_per_km": per_km},
+    )  # fmt: skip
+
+
+def _insulation(proof: Proof, item: Item, name: str) -> Expectation:
+    return Expectation(
+        f"{name}.ir.250", name, f"Insulation resistance of {name} at 250 V", "insulation resistance", "MΩ",
+        (INSULATION_NEW_MEGOHM,), (float("inf"),),
+        "Disconnect radios, breakers and surge protection first: 250 V harms them. Line to return, then each to earth, one "
+        "minute, 250 V d.c. Discharge the cable afterwards.",
+        limit=proof.limits.get("power.insulation"), items=(item.id,), where=FOOT,
+    )  # fmt: skip
+
+
+def _voltages(proof: Proof) -> Iterator[Expectation]:
+    room = proof.rooms.get("power")
+    if room is None:
+        return
+    high = {f.subject: f for f in room.result.findings if f.code == "power.voltage-high" and f.value is not None}
+    loaded = _loaded_on_float(proof)
+    for radio, finding in high.items():
+        assert finding.value is not None
+        low = loaded.get(radio, NAN)
+        yield Expectation(
+            f"{radio}.vdc.float", radio, f"Voltage at {radio} on float", "voltage", "V", (low,), (finding.value,),
+            "On mains, battery full. Read at the radio's own terminals, and note the load of the moment. The low value "
+            f"belongs to full load ({FLOAT_HOT}), the high one to hardly any ({FLOAT_LIGHT}).",
+            limit=proof.limits.get("power.voltage-on-site") or proof.limits.get("power.voltage-at-radio"),
+            items=(radio,), where=TOP,
+        )  # fmt: skip
+
+
+def _loaded_on_float(proof: Proof) -> dict[str, float]:
+    """Voltage of each radio on float at full load on the hottest day; empty where the power room can't be asked."""
+    from upmast.power.state import Inputs, evaluate
+
+    inputs = proof.rooms["power"].inputs
+    if not isinstance(inputs, Inputs) or FLOAT_HOT not in inputs.scenarios:
+        return {}
+    flow = evaluate(inputs).flow
+    row = inputs.scenarios.index(FLOAT_HOT)
+    if not flow.exists[row]:
+        return {}
+    return {radio: float(v) for radio, v in zip(inputs.radios, flow.port_v[row], strict=True) if v > 0}
+
+
+# --- earth ------------------------------------------------------------------------------------------------------------
+
+
+def _bonds(proof: Proof) -> Iterator[Expectation]:
+    for item in proof.line.of_kind("bond"):
+        part = proof.line.part_of(item)
+        if not isinstance(part, Bond):
+            continue
+        many = f", each of {item.count}" if item.count > 1 else ""
+        yield Expectation(
+            f"{item.id}.bond.r", item.id, f"Resistance of bond {item.id} on {item.on}{many}", "resistance, lug to bar", "mΩ",
+            (BOND_LOW_MOHM,), (1000.0 * part.joint_ohm,),
+            "Four wires, from lug to bar; never open an earth on a live line. Bare metal, then torque, then seal.",
+            limit=proof.limits.get("earth.bond-resistance"), items=(item.id, item.on), where=TOP if item.low_m > 2 else FOOT,
+            data={"count": item.count},
+        )  # fmt: skip
+
+
+__all__ = ["POINTS", "band_axis", "expectations_of", "own_limit", "strand_id"]
