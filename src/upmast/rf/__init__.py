@@ -18,6 +18,7 @@ from upmast.rf.cascade import (
     shunt_abcd,
     through_reading_db,
 )
+from upmast.rf.channel import Channel, carrier_channel
 from upmast.rf.distance import (
     DEFAULT_BETA,
     Peaks,
@@ -83,6 +84,7 @@ __all__ = [
     "DEFAULT_BETA",
     "AttenuationFit",
     "Band",
+    "Channel",
     "Expected",
     "Interval",
     "Peaks",
@@ -97,6 +99,7 @@ __all__ = [
     "bands_receiving",
     "best_return_loss_db",
     "cable_loss_db",
+    "carrier_channel",
     "chain",
     "contact_s",
     "delay_from_distance_s",

@@ -1,0 +1,299 @@
+"""What the RF room sees of a line, and what it finds: return loss at the radio and with a load, highest frequency, loss."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from upmast.catalogue.part import AntennaPart, Connector, RadioPart, RfCable
+from upmast.finding import Authority, Figure, Finding, Limit, Scenario, Sense, Verdict, judge
+from upmast.limits import Limits
+from upmast.line.line import Line
+from upmast.line.walk import RfPath, rf_paths
+from upmast.rf.channel import carrier_channel
+from upmast.rf.derive import derive
+from upmast.rf.joint import joint_reactance
+from upmast.rf.reflection import return_loss_db, return_loss_from_vswr_db
+from upmast.rf.state import LOAD_RETURN_LOSS_DB, NO_FREQUENCY_HZ, Inputs, evaluate
+from upmast.room import Result
+from upmast.site.site import Radio, Site
+from upmast.source import Mark, Source
+from upmast.working import Step
+
+NAME = "rf"
+VERSION = "1"
+CAUTIONS = (
+    "RF burns and fields harm: before work at antennas or open RF connectors the transmitters must be off, locked and proved off.",
+    "Never open an RF connector under power. Keep out of the exclusion zones of every antenna on the mast, neighbours' included.",
+    "Return loss here is the worst that phases allow with every part at its limit; the sweep of the built line decides.",
+)
+MODEL = Source("own derivation: lossless joints, lossy lines, free phases", "checked by search over phases")
+_FIELDS: dict[type, tuple[str, ...]] = {
+    Connector: ("return_loss_db", "return_loss_at_hz", "loss_db"),
+    RfCable: ("a_db_per_m", "b_db_per_m"),
+    AntennaPart: ("ports",),
+}
+OPEN_VSWR = 1e9  # stands in the rows of paths that lead nowhere, which are not judged
+
+
+def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
+    """Read a line into arrays."""
+    asked = {radio.id: radio for radio in site.radios}
+    use = {item.id: _use(asked.get(item.id), line.parts[item.part]) for item in line.of_kind("radio")}
+    rows = [_row(line, path, use[path.radio]) for path in rf_paths(line)]
+    rows += _unjoined(line, site, use)
+    sources: dict[str, tuple[str, str]] = {}
+    for row in rows:
+        for id in dict.fromkeys((*row.joint_part, *row.cable_part, row.antenna_part)):
+            for name in _FIELDS.get(line.parts[id].__class__, ()) if id else ():
+                source = line.parts[id].source_of(name)
+                sources[f"{id}.{name}"] = (_words(source), source.mark.value)
+    width = max((len(row.joints) for row in rows), default=1)
+    points = max((len(row.use.points) for row in rows), default=1) or 1
+
+    def padded(column: str, fill: float) -> np.ndarray:
+        out = np.full((len(rows), width), fill)
+        for n, row in enumerate(rows):
+            values = getattr(row, column)
+            out[n, : len(values)] = values
+        return out
+
+    frequency = np.full((len(rows), points), NO_FREQUENCY_HZ)
+    for n, row in enumerate(rows):
+        if row.use.points:
+            frequency[n] = (row.use.points + (row.use.points[0],) * points)[:points]
+    return Inputs(
+        site=site.id,
+        scenarios=tuple(s.id for s in scenarios),
+        ambient_c=np.array([s.ambient_c for s in scenarios], float),
+        sun_w_per_m2=np.array([s.sun_w_per_m2 for s in scenarios], float),
+        paths=tuple(row.id for row in rows),
+        radios=tuple(row.radio for row in rows),
+        items=tuple(row.items for row in rows),
+        broken=tuple(row.broken for row in rows),
+        missing=tuple((*row.use.missing, *row.missing) for row in rows),
+        missing_highest=tuple((*row.use.missing, *row.missing_highest) for row in rows),
+        frequency_hz=frequency,
+        points_count=np.array([0 if row.use.missing else len(row.use.points) for row in rows], np.intp),
+        joint_return_loss_db=padded("return_loss_db", np.inf),
+        joint_reference_hz=padded("reference_hz", NO_FREQUENCY_HZ),
+        joint_loss_db=padded("loss_db", 0.0),
+        joint=tuple(tuple(row.joints) for row in rows),
+        joint_part=tuple(tuple(row.joint_part) for row in rows),
+        cable=tuple(tuple(row.cables) for row in rows),
+        cable_part=tuple(tuple(row.cable_part) for row in rows),
+        length_m=padded("length_m", 0.0),
+        tolerance_m=padded("tolerance_m", 0.0),
+        root_db_per_m=padded("root_db_per_m", 0.0),
+        linear_db_per_m=padded("linear_db_per_m", 0.0),
+        antenna=tuple(row.antenna for row in rows),
+        antenna_part=tuple(row.antenna_part for row in rows),
+        antenna_vswr=np.array([row.vswr for row in rows], float),
+        bounds=tuple(tuple(row.bounds) for row in rows),
+        sources=sources,
+    )
+
+
+@dataclass(frozen=True)
+class _Use:
+    """Frequencies in use at every port of one radio, rising, each once; and what they lack."""
+
+    points: tuple[float, ...]
+    missing: tuple[str, ...]
+
+
+def _use(radio: Radio | None, part: object) -> _Use:
+    if radio is None or not radio.carriers:
+        return _Use((), ("the carriers of the radio",))
+    bands = part.bands if isinstance(part, RadioPart) else ()
+    points: set[float] = set()
+    missing: list[str] = []
+    for carrier in radio.carriers:
+        try:
+            used = carrier_channel(carrier.centre_hz, carrier.width_hz, carrier.band, bands).used_hz
+        except ValueError as reason:
+            missing.append(str(reason))
+            continue
+        for low, high in used:
+            points.update((float(low), (low + high) / 2.0, float(high)))
+    return _Use(tuple(sorted(points)), tuple(missing))
+
+
+@dataclass
+class _Row:
+    """One path while it is read."""
+
+    id: str
+    radio: str
+    use: _Use
+    items: tuple[str, ...] = ()
+    broken: str = ""
+    missing: list[str] = field(default_factory=list)
+    missing_highest: list[str] = field(default_factory=list)
+    return_loss_db: list[float] = field(default_factory=list)
+    reference_hz: list[float] = field(default_factory=list)
+    loss_db: list[float] = field(default_factory=list)
+    joints: list[str] = field(default_factory=list)
+    joint_part: list[str] = field(default_factory=list)
+    cables: list[str] = field(default_factory=list)
+    cable_part: list[str] = field(default_factory=list)
+    length_m: list[float] = field(default_factory=list)
+    tolerance_m: list[float] = field(default_factory=list)
+    root_db_per_m: list[float] = field(default_factory=list)
+    linear_db_per_m: list[float] = field(default_factory=list)
+    antenna: str = ""
+    antenna_part: str = ""
+    vswr: float = OPEN_VSWR
+    bounds: list[tuple[str, float, str, str]] = field(default_factory=list)
+
+
+def _row(line: Line, path: RfPath, use: _Use) -> _Row:
+    end = path.antenna.partition(".")[0]
+    row = _Row(path.id, path.radio, use, tuple(x for x in (path.radio, *path.cables, end) if x))
+    for a, b in path.joints:
+        _add_joint(row, a, b, line.connector(line.port(a).connector), line.connector(line.port(b).connector))
+    for id in path.cables:
+        item, part = line.by_id[id], line.part_of(id)
+        assert isinstance(part, RfCable)
+        row.cables.append(id)
+        row.cable_part.append(part.id)
+        row.length_m.append(item.length_m or 0.0)
+        row.tolerance_m.append(item.tolerance_m)
+        row.root_db_per_m.append(part.a_db_per_m)
+        row.linear_db_per_m.append(part.b_db_per_m)
+        _add_bound(row, part.id, part.maximum_hz, part.source_of("maximum_hz"))
+    antenna = line.part_of(end) if end else None
+    if not isinstance(antenna, AntennaPart):
+        row.broken = f"it ends at {end or path.cables[-1]} and reaches no antenna"
+        return row
+    row.antenna, row.antenna_part = path.antenna, antenna.id
+    name = path.antenna.partition(".")[2]
+    port = next(p for p in antenna.ports if p.name == name)
+    row.vswr = port.vswr
+    outside = [f for f in use.points if not port.low_hz <= f <= port.high_hz]
+    if outside:
+        shown = f"{port.low_hz / 1e6:g} to {port.high_hz / 1e6:g} MHz"
+        row.missing.append(f"the VSWR of {path.antenna} at {outside[0] / 1e6:g} MHz: it is given from {shown}")
+    return row
+
+
+def _add_joint(row: _Row, a: str, b: str, one: Connector, other: Connector) -> None:
+    """A joint is as good as the worse of its two connectors: the one whose reflection rises faster with frequency."""
+    row.joints.append(f"{a} to {b}")
+    row.loss_db.append(max(one.loss_db, other.loss_db))
+    steepest, chosen = -1.0, one
+    for connector in (one, other):
+        if connector.return_loss_db is None:
+            row.missing.append(f"return_loss_db of {connector.id}")
+            continue
+        at = connector.return_loss_at_hz
+        rise = float(joint_reactance(1.0, connector.return_loss_db, at))
+        if rise > steepest:
+            steepest, chosen = rise, connector
+    row.return_loss_db.append(chosen.return_loss_db if chosen.return_loss_db is not None else np.inf)
+    row.reference_hz.append(chosen.return_loss_at_hz)
+    row.joint_part.append(chosen.id)
+    for connector in (one, other):
+        _add_bound(row, connector.id, connector.maximum_hz, connector.source_of("maximum_hz"))
+
+
+def _add_bound(row: _Row, part: str, highest: float | None, source: Source) -> None:
+    if highest is None:
+        row.missing_highest.append(f"maximum_hz of {part}")
+    elif all(known != part for known, *_ in row.bounds):
+        row.bounds.append((part, highest, _words(source), source.mark.value))
+
+
+def _words(source: Source) -> str:
+    return source.document + (f", {source.clause}" if source.clause else "")
+
+
+def _unjoined(line: Line, site: Site, use: dict[str, _Use]) -> list[_Row]:
+    """Paths that the site asks for and that do not even begin."""
+    out = []
+    for radio in site.radios:
+        for n, port in enumerate(radio.antenna_ports, 1):
+            start = f"{radio.id}.rf{n}"
+            if radio.id in line.by_id and start not in line.joined:
+                why = f"nothing is joined to {start}, which should lead to {radio.antenna}.{port}"
+                out.append(_Row(f"{radio.id}-RF{n}", radio.id, use[radio.id], (radio.id,), why))
+    return out
+
+
+def check(inputs: Inputs, limits: Limits) -> Result:
+    """Findings and figures of the room."""
+    if not inputs.paths:
+        return Result((), ())
+    i, state = inputs, evaluate(inputs)
+    findings: list[Finding] = []
+    figures: list[Figure] = []
+    cold, hot = i.scenarios[state.cold], i.scenarios[state.hot]
+    for code, gamma in (
+        ("rf.return-loss-at-radio", state.radio_gamma),
+        ("rf.return-loss-load", state.load_gamma),
+    ):
+        limit = limits.get(code)
+        at = np.argmax(gamma, axis=1)
+        value = return_loss_db(gamma[np.arange(at.size), at]).tolist()
+        worst_hz = i.frequency_hz[np.arange(at.size), at].tolist()
+        alone = return_loss_from_vswr_db(i.antenna_vswr).tolist()
+        end = code == "rf.return-loss-at-radio"
+        remedy = "connectors of a higher return loss" + (
+            ", or an antenna port of a lower VSWR" if end else ", or fewer"
+        )
+        for p, path in enumerate(i.paths):
+            if i.broken[p]:
+                findings.append(_leads_nowhere(i, code, p, limit, cold))
+                continue
+            last = (
+                f"the antenna alone has {alone[p]:.1f} dB" if end else f"load of {LOAD_RETURN_LOSS_DB:g} dB (practice)"
+            )
+            missing = i.missing[p] if end else tuple(m for m in i.missing[p] if not m.startswith("the VSWR of"))
+            findings.append(
+                judge(
+                    code, path, None if missing else value[p], limit, scenario=cold, missing=missing, items=i.items[p], rank=p,
+                    note="" if missing else f"worst at {worst_hz[p] / 1e6:.1f} MHz, all phases at their worst; {last}", remedy=remedy,
+                )
+            )  # fmt: skip
+    for p, path in enumerate(i.paths):
+        if i.broken[p]:
+            findings.append(_leads_nowhere(i, "rf.frequency", p, limits.get("rf.frequency"), ""))
+            continue
+        missing = i.missing_highest[p]
+        part, highest, document, mark = (
+            min(i.bounds[p], key=lambda bound: bound[1]) if i.bounds[p] else ("", 0.0, "", "")
+        )
+        own = None
+        if part:
+            source = Source(document, mark=Mark(mark))
+            own = Limit("rf.frequency", highest, "Hz", Sense.AT_MOST, Authority.PART, source)
+        used = float(state.highest_hz[p])
+        findings.append(
+            judge(
+                "rf.frequency", path, None if missing else used, limits.in_force("rf.frequency", own), missing=missing,
+                note="" if missing else f"{used / 1e6:.1f} MHz; {part} bears {highest / 1e6:g} MHz", remedy="parts for a higher frequency",
+                items=i.items[p], rank=p,
+            )
+        )  # fmt: skip
+        if i.points_count[p]:
+            note = f"at {used / 1e6:.1f} MHz, cables at {state.sheath_c[state.hot]:.0f} °C in the sun, joints at their highest loss"
+            figures.append(Figure("rf.loss", path, float(state.hot_loss_db[p]), "dB", note, MODEL, hot, i.items[p], p))
+    return Result(tuple(findings), tuple(figures))
+
+
+def _leads_nowhere(i: Inputs, code: str, p: int, limit: Limit | None, scenario: str) -> Finding:
+    unit = limit.unit if limit else "Hz"
+    return Finding(
+        code, i.paths[p], Verdict.FAILS, None, unit, limit, None, scenario, i.broken[p], "join the path up to its antenna port",
+        items=i.items[p], rank=p,
+    )  # fmt: skip
+
+
+def working(inputs: Inputs, limits: Limits, found: Finding | Figure) -> tuple[Step, ...]:
+    """The derivation of one finding or figure of this room."""
+    return derive(inputs, evaluate(inputs), found)
+
+
+__all__ = ["CAUTIONS", "NAME", "VERSION", "Inputs", "check", "inputs", "working"]

@@ -1,0 +1,191 @@
+"""The working of the RF room's findings and figures: from the data sheets to the return loss and loss shown."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from upmast.constants import COPPER_TEMPERATURE_COEFFICIENT_PER_K
+from upmast.finding import Figure, Finding
+from upmast.formula import Expr, Num, Sym, log10, max_, sqrt, sum_, symbols
+from upmast.rf.state import LOAD_RETURN_LOSS_DB, STILL_AIR_W_PER_M2_K, Inputs, State
+from upmast.source import PRACTICE, Mark, Origin, Source
+from upmast.weather.sun import surface
+from upmast.working import ChoiceStep, FormulaStep, Quantity, SolvedStep, Step
+
+LUMP = Source("Pozar, Microwave Engineering, chapter 4", "lossless lump in a matched line")
+LOSS = Source("Pozar, Microwave Engineering, chapter 2", "conductor and dielectric loss of coaxial lines")
+WORST = Source("own derivation: lossless joint before a reflection of free phase", "checked by search over phases")
+BALANCE = Source("own derivation: heat balance of a cable in the sun", "checked by bisection")
+LINE = Source("line.yaml", "length of the item")
+
+
+def derive(inputs: Inputs, state: State, found: Finding | Figure) -> tuple[Step, ...]:
+    """Steps of one finding or figure."""
+    if found.value is None:
+        why = found.note or "; ".join(getattr(found, "missing", ()))
+        return (ChoiceStep(why or "no value", "walk from the radio port over joints and cables to the antenna port"),)
+    if found.code == "rf.return-loss-at-radio":
+        return _reflection(inputs, state, found, load=False)
+    if found.code == "rf.return-loss-load":
+        return _reflection(inputs, state, found, load=True)
+    if found.code == "rf.frequency":
+        return _frequency(inputs, found)
+    return _loss(inputs, state, found)
+
+
+def _part(i: Inputs, id: str, name: str) -> Source:
+    document, mark = i.sources[f"{id}.{name}"]
+    return Source(document, mark=Mark(mark))
+
+
+def _f(value: float, meaning: str = "frequency of the worst point") -> Quantity:
+    return Quantity("f", value, "Hz", meaning, Origin.DECLARED, Source("carriers of the radio and their band"))
+
+
+def _cable_loss(i: Inputs, p: int, n: int, f: Quantity, theta_c: float, sign: int, words: str) -> FormulaStep:
+    """One-way loss of one cable: (a sqrt(f) k + b f) L."""
+    a, b, length, t, theta, alpha, freq = symbols("a b L t theta alpha_20 f")
+    copper = COPPER_TEMPERATURE_COEFFICIENT_PER_K
+    id, part = i.cable[p][n], i.cable_part[p][n]
+    q = (
+        Quantity("a", float(i.root_db_per_m[p, n]), "dB/m", "conductor part of the loss of one metre at 1 GHz, 20 °C", Origin.LISTED, _part(i, part, "a_db_per_m")),
+        Quantity("b", float(i.linear_db_per_m[p, n]), "dB/m", "dielectric part of the loss of one metre at 1 GHz", Origin.LISTED, _part(i, part, "b_db_per_m")),
+        f,
+        Quantity("alpha_20", copper.value, "1/K", "temperature coefficient of copper", Origin.LISTED, copper.source),
+        Quantity("theta", theta_c, "°C", words, Origin.EXPECTED, BALANCE),
+        Quantity("L", float(i.length_m[p, n]), "m", f"length of {id}", Origin.DECLARED, LINE),
+        Quantity("t", float(i.tolerance_m[p, n]), "m", "how far the length may be off", Origin.DECLARED, LINE),
+    )  # fmt: skip
+    long: Expr = max_(length - t, 0) if sign < 0 else length + t
+    ghz = freq / Num(1e9)
+    expression = (a * sqrt(ghz) * sqrt(1 + alpha * (theta - 20)) + b * ghz) * long
+    value = expression.value({x.symbol: x.value for x in q})
+    return FormulaStep(
+        Quantity(f"A_{n + 1}", value, "dB", f"one-way loss of {id}", Origin.EXPECTED, LOSS), expression, q
+    )
+
+
+def _joint(i: Inputs, p: int, n: int, f: Quantity) -> tuple[FormulaStep, FormulaStep]:
+    """Reflection of one joint at f from its value at f_ref."""
+    loss, ref, freq, x = symbols("RL f_ref f x")
+    part = i.joint_part[p][n]
+    q = (
+        Quantity("RL", float(i.joint_return_loss_db[p, n]), "dB", f"least return loss of a mated {part}", Origin.LISTED, _part(i, part, "return_loss_db")),
+        f,
+        Quantity("f_ref", float(i.joint_reference_hz[p, n]), "Hz", "where it is given", Origin.LISTED, _part(i, part, "return_loss_at_hz")),
+    )  # fmt: skip
+    one = 2 * 10 ** (-loss / 20) / sqrt(1 - 10 ** (-loss / 10)) * freq / ref
+    made = Quantity(
+        "x", one.value({k.symbol: k.value for k in q}), "", f"reactance of {i.joint[p][n]}, it grows with f", Origin.EXPECTED, LUMP
+    )  # fmt: skip
+    two = x / sqrt(4 + x**2)
+    size = Quantity(
+        f"r_{n + 1}", two.value({"x": made.value}), "", f"reflection of {i.joint[p][n]}", Origin.EXPECTED, LUMP
+    )
+    return FormulaStep(made, one, q), FormulaStep(size, two, (made,))
+
+
+def _reflection(i: Inputs, state: State, found: Finding | Figure, load: bool) -> tuple[Step, ...]:
+    p = found.rank
+    gamma = state.load_gamma if load else state.radio_gamma
+    f = _f(float(i.frequency_hz[p, int(np.argmax(gamma[p]))]))
+    if load:
+        end = Quantity("RL_end", LOAD_RETURN_LOSS_DB, "dB", "return loss of the load", Origin.DEFAULT, PRACTICE)
+        first: Expr = 10 ** (-Sym("RL_end") / 20)
+    else:
+        source = _part(i, i.antenna_part[p], "ports")
+        end = Quantity("S", float(i.antenna_vswr[p]), "", f"highest VSWR of {i.antenna[p]}", Origin.LISTED, source)
+        first = (Sym("S") - 1) / (Sym("S") + 1)
+    m = Quantity("M_0", first.value({end.symbol: end.value}), "", "reflection of the far end", Origin.EXPECTED, WORST)
+    steps: list[Step] = [FormulaStep(m, first, (end,))]
+    cold = float(i.ambient_c[state.cold])
+    step = 0
+    for n in reversed(range(len(i.joint[p]))):
+        if n < len(i.cable[p]):
+            loss = _cable_loss(i, p, n, f, cold, -1, "cable in the coldest air, where it loses least")
+            step += 1
+            back = Sym(m.symbol) * 10 ** (-2 * Sym(loss.result.symbol) / 20)
+            value = back.value({m.symbol: m.value, loss.result.symbol: loss.result.value})
+            made = Quantity(f"M_{step}", value, "", f"before {i.cable[p][n]}", Origin.EXPECTED, WORST)
+            steps += [loss, FormulaStep(made, back, (m, loss.result))]
+            m = made
+        lump, size = _joint(i, p, n, f)
+        step += 1
+        r, behind = Sym(size.result.symbol), Sym(m.symbol)
+        both = (r + behind) / (1 + r * behind)
+        value = both.value({size.result.symbol: size.result.value, m.symbol: m.value})
+        made = Quantity(f"M_{step}", value, "", f"before {i.joint[p][n]}", Origin.EXPECTED, WORST)
+        steps += [lump, size, FormulaStep(made, both, (size.result, m))]
+        m = made
+    words = f"least return loss at {i.joint[p][0].partition(' ')[0]}"
+    result = Quantity("RL_min", float(found.value or 0.0), "dB", words, Origin.EXPECTED, WORST)
+    steps.append(FormulaStep(result, -20 * log10(Sym(m.symbol)), (m,)))
+    return tuple(steps)
+
+
+def _frequency(i: Inputs, found: Finding | Figure) -> tuple[Step, ...]:
+    p = found.rank
+    points = sorted({float(f) for f in i.frequency_hz[p]})[-8:]
+    source = Source("carriers of the radio and their band")
+    q = tuple(
+        Quantity(f"f_{n}", f, "Hz", "edge or centre of a channel in use", Origin.DECLARED, source)
+        for n, f in enumerate(points, 1)
+    )
+    result = Quantity(
+        "f_max", float(found.value or 0.0), "Hz", "highest frequency in use, uplink and downlink", Origin.EXPECTED, source
+    )  # fmt: skip
+    among = tuple(f"{part}: {highest / 1e6:g} MHz" for part, highest, _, _ in i.bounds[p])
+    lowest = min(i.bounds[p], key=lambda bound: bound[1])
+    return (
+        FormulaStep(result, max_(*(Sym(x.symbol) for x in q)), q),
+        ChoiceStep(
+            f"{lowest[0]}: {lowest[1] / 1e6:g} MHz", "the part with the lowest highest frequency governs", among
+        ),
+    )
+
+
+def _sheath(i: Inputs, state: State) -> SolvedStep:
+    """Temperature of a cable in the sun, with the balance that it solves."""
+    black, s = surface("black_sheath"), state.hot
+    a, eps, h, sun, ta, t, sigma = symbols("a epsilon h G T_a T sigma")
+    q = (
+        Quantity("a", black.absorptivity, "", "absorptivity of a black sheath", Origin.DEFAULT, black.source),
+        Quantity("epsilon", black.emissivity, "", "emissivity of a black sheath", Origin.DEFAULT, black.source),
+        Quantity("h", STILL_AIR_W_PER_M2_K, "W/(m²·K)", "convection in calm air", Origin.DEFAULT, PRACTICE),
+        Quantity("G", float(i.sun_w_per_m2[s]), "W/m²", "sun", Origin.DECLARED, Source(f"site {i.site}", "climate.sun_w_per_m2")),
+        Quantity("T_a", float(i.ambient_c[s]) + 273.15, "K", "air", Origin.DECLARED, Source(f"site {i.site}", "climate")),
+        Quantity("T", float(state.sheath_c[s]) + 273.15, "K", "sheath", Origin.EXPECTED, BALANCE),
+        Quantity("sigma", 5.670374419e-8, "W/(m²·K⁴)", "Stefan-Boltzmann constant", Origin.LISTED, Source("CODATA recommended values", edition="2022")),
+    )  # fmt: skip
+    balance = h * (t - ta) + eps * sigma * (t**4 - ta**4) - a * sun / Num(float(np.pi))
+    rest = balance.value({x.symbol: x.value for x in q})
+    check = FormulaStep(
+        Quantity("q_rest", rest, "W/m²", "heat balance of the sheath, must be 0", Origin.EXPECTED, BALANCE), balance, q
+    )
+    theta = Quantity("theta", float(state.sheath_c[s]), "°C", "cable in the strongest sun", Origin.EXPECTED, BALANCE)
+    return SolvedStep(
+        (theta,), "Newton's method on the heat balance of a round cable", f"{rest:.1e} W/m²",
+        "the balance rises with T, so there is one root", (check,),
+    )  # fmt: skip
+
+
+def _loss(i: Inputs, state: State, found: Finding | Figure) -> tuple[Step, ...]:
+    p = found.rank
+    f = _f(float(state.highest_hz[p]), "highest frequency in use")
+    theta = float(state.sheath_c[state.hot])
+    steps: list[Step] = [_sheath(i, state)]
+    terms: list[Quantity] = []
+    for n in range(len(i.cable[p])):
+        loss = _cable_loss(i, p, n, f, theta, 1, "cable in the strongest sun")
+        steps.append(loss)
+        terms.append(loss.result)
+    for n, ends in enumerate(i.joint[p]):
+        source = _part(i, i.joint_part[p][n], "loss_db")
+        terms.append(
+            Quantity(
+                f"A_c{n + 1}", float(i.joint_loss_db[p, n]), "dB", f"highest loss of {ends}", Origin.LISTED, source
+            )
+        )
+    result = Quantity("A", float(found.value or 0.0), "dB", "highest loss of the path", Origin.EXPECTED, LOSS)
+    steps.append(FormulaStep(result, sum_([Sym(t.symbol) for t in terms]), tuple(terms)))
+    return tuple(steps)

@@ -1,0 +1,109 @@
+"""
+All RF paths of one line as arrays, and what follows: worst reflection at the radio, with a load, and the loss.
+
+Every channel of a path is looked at in three points: both edges and the centre. Between them |G| of joints and lines is so
+smooth that a channel of 3 % of its frequency hides less than 0.01 dB.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from upmast.rf.joint import joint_gamma
+from upmast.rf.loss import line_loss_db
+from upmast.rf.reflection import gamma_from_return_loss, gamma_from_vswr, reflection_interval
+from upmast.weather.sun import sun_temperature_c, surface
+
+Array = NDArray[np.float64]
+LOAD_RETURN_LOSS_DB = 40.0  # precision load of a field analyser: common practice, no source
+STILL_AIR_W_PER_M2_K = 5.0  # calm air: common practice, no source
+NO_FREQUENCY_HZ = 1e9  # stands in the rows of paths without carriers, which are not judged
+
+
+@dataclass(frozen=True, eq=False)
+class Inputs:
+    """
+    All that the room sees of a line. One row a path (p), scenario (s); columns: frequencies (f), joints (j).
+
+    Joint j stands before cable j, the radio's first. Rows are padded with joints that do not reflect and cables without
+    length, and frequencies are repeated.
+    """
+
+    site: str
+    scenarios: tuple[str, ...]
+    ambient_c: Array  # [s]
+    sun_w_per_m2: Array  # [s]
+    paths: tuple[str, ...]
+    radios: tuple[str, ...]  # [p]
+    items: tuple[tuple[str, ...], ...]  # [p] radio, cables, antenna
+    broken: tuple[str, ...]  # [p] why the path leads nowhere; empty if it reaches an antenna
+    missing: tuple[tuple[str, ...], ...]  # [p] what the return loss lacks
+    missing_highest: tuple[tuple[str, ...], ...]  # [p] what the highest frequency lacks
+    frequency_hz: Array  # [p, f]
+    points_count: NDArray[np.intp]  # [p] how many of them are not repeated; 0: no carriers
+    joint_return_loss_db: Array  # [p, j] of the worse of both connectors
+    joint_reference_hz: Array  # [p, j]
+    joint_loss_db: Array  # [p, j]
+    joint: tuple[tuple[str, ...], ...]  # [p] the ends of each joint
+    joint_part: tuple[tuple[str, ...], ...]  # [p] the connector whose value it is
+    cable: tuple[tuple[str, ...], ...]  # [p]
+    cable_part: tuple[tuple[str, ...], ...]  # [p]
+    length_m: Array  # [p, j]
+    tolerance_m: Array  # [p, j]
+    root_db_per_m: Array  # [p, j]
+    linear_db_per_m: Array  # [p, j]
+    antenna: tuple[str, ...]  # [p] item and port
+    antenna_part: tuple[str, ...]
+    antenna_vswr: Array  # [p]
+    bounds: tuple[tuple[tuple[str, float, str, str], ...], ...]  # [p] part, highest frequency, document and mark
+    sources: dict[str, tuple[str, str]]  # document and mark by part and field
+
+
+@dataclass(frozen=True, eq=False)
+class State:
+    """What is computed: sheath temperatures, |G| per path and frequency, losses."""
+
+    sheath_c: Array  # [s]
+    cold: int
+    hot: int
+    joint_gamma: tuple[Array, ...]  # [j] of [p, f]
+    line_loss_db: tuple[Array, ...]  # [j] of [p, f], cold, shortest
+    radio_gamma: Array  # [p, f]
+    load_gamma: Array  # [p, f]
+    highest_hz: Array  # [p]
+    hot_loss_db: Array  # [p] at the highest frequency, longest
+
+
+def evaluate(inputs: Inputs) -> State:
+    """All paths, frequencies and joints at once; the only loop runs over the joints of a path."""
+    black = surface("black_sheath")
+    sheath = sun_temperature_c(
+        inputs.ambient_c, inputs.sun_w_per_m2, black.absorptivity, black.emissivity, STILL_AIR_W_PER_M2_K
+    )
+    cold, hot = int(np.argmin(inputs.ambient_c)), int(np.argmax(sheath))
+    f = inputs.frequency_hz
+    count = inputs.length_m.shape[1]
+    shortest = np.maximum(inputs.length_m - inputs.tolerance_m, 0.0)
+    joints, losses = [], []
+    for n in range(count):
+        column = np.s_[:, n, None]
+        joints.append(joint_gamma(f, inputs.joint_return_loss_db[column], inputs.joint_reference_hz[column]))
+        a, b = inputs.root_db_per_m[column], inputs.linear_db_per_m[column]
+        losses.append(line_loss_db(f, shortest[column], a, b, inputs.ambient_c[cold]))
+    end = gamma_from_vswr(inputs.antenna_vswr)[:, None]
+    radio = reflection_interval(joints, losses, end).greatest
+    load = reflection_interval(joints, losses, gamma_from_return_loss(LOAD_RETURN_LOSS_DB)).greatest
+    highest = f.max(axis=1, initial=0.0)
+    longest = np.where(inputs.length_m > 0, inputs.length_m + inputs.tolerance_m, 0.0)
+    hottest = (
+        line_loss_db(highest[:, None], longest, inputs.root_db_per_m, inputs.linear_db_per_m, sheath[hot])
+        + inputs.joint_loss_db
+    )
+    shape = f.shape
+    return State(
+        sheath, cold, hot, tuple(joints), tuple(losses), np.broadcast_to(radio, shape), np.broadcast_to(load, shape), highest,
+        hottest.sum(axis=1),
+    )  # fmt: skip
