@@ -1,0 +1,226 @@
+"""The port maps of a line: DC pairs, fibre strands, RF ports. Each row is one wire, strand or path from end to end."""
+
+from __future__ import annotations
+
+from typing import cast
+
+from upmast.catalogue.part import AntennaPart, Box, Breaker, Cable
+from upmast.documents.kit_list import head_lines
+from upmast.documents.sheet import Cell, Column, Sheet, Table, Workbook
+from upmast.fibre.colour import strand_colours
+from upmast.fibre.position import Keys, array_mate
+from upmast.line.line import Item, Line, Link
+from upmast.line.walk import Strand, feeds, head_of, rf_paths, strand
+from upmast.site.site import Site
+
+DARK = "dark, capped"
+TUBE = 12  # strands in one tube: common practice, no source
+TRUNKS = ("trunk", "dc-cable", "fibre-cable")
+
+
+def colour(number: int, strands: int) -> str:
+    """
+    Colour of a strand by its number in a cable of so many; with the tube where the cable has more than one.
+
+    >>> colour(2, 12), colour(14, 24)
+    ('orange', 'tube orange, strand orange')
+    """
+    tube, one = strand_colours(number)
+    return f"tube {tube}, strand {one}" if strands > TUBE else str(one)
+
+
+def strand_number(line: Line, id: str, port: str, position: int) -> int:
+    """Number of a strand in its cable, counted at the foot: connectors in order, positions in order."""
+    positions = line.port(f"{id}.{port}").positions
+    return (int(port.rsplit("f", 1)[1]) - 1) * positions + position
+
+
+# --- DC -------------------------------------------------------------------------------------------------------------
+
+
+def pair_table(line: Line) -> Table:
+    """Every way from a breaker to a radio, supply and return, and the pairs that feed nothing."""
+    columns = (
+        Column("Radio", width=9), Column("Wire", width=9), Column("Plant", width=14), Column("Breaker", width=12),
+        Column("Rating", "A", 8, "number", 0), Column("Trunk pair", width=13), Column("Conductor", "mm²", 10, "number", 1),
+        Column("Box in", width=13), Column("Box out", width=14), Column("Jumper", width=12), Column("Radio port", width=12),
+    )  # fmt: skip
+    rows: list[tuple[Cell, ...]] = []
+    used: set[str] = set()
+    for radio, ways in feeds(line).items():
+        for way in ways or ((),):
+            way_cells = _way(line, radio, way, used)
+            for wire, pole in (("supply", "-48 V bar"), ("return", "return bar")):
+                rows.append((radio, wire, pole, *way_cells, f"{radio}.dc" if way else "not fed"))
+    for item in line.of_kind(*TRUNKS):
+        part = line.part_of(item)
+        if isinstance(part, Cable):
+            for n in range(1, part.pairs_count + 1):
+                name = f"{item.id}-P{n:02d}" if part.pairs_count > 1 else item.id
+                if name not in used:
+                    rows.append(
+                        ("", "both", "not joined" if not line.joined.get(f"{item.id}.foot.dc{n}") else "joined", "", None, name,
+                         part.conductor_area_mm2, "", "", "", "spare, capped")
+                    )  # fmt: skip
+    return Table(
+        "Pair map", columns, tuple(rows),
+        "Polarity is read and proved at both ends before anything is connected: colours of DC wires differ from place to place.",
+    )  # fmt: skip
+
+
+def _way(line: Line, radio: str, way: tuple[str, ...], used: set[str]) -> tuple[Cell, ...]:
+    """Breaker, rating, trunk pair, area, box in, box out and jumper of one way."""
+    breaker = rating = trunk = area = box_in = box_out = jumper = None
+    for name in way:
+        id = name if name in line.by_id else name.rpartition("-")[0]
+        item = line.by_id[id]
+        part = line.part_of(item)
+        if isinstance(part, Breaker):
+            breaker, rating = item.id, part.rated_a
+        elif isinstance(part, Box):
+            box_in, box_out = _box_ports(line, item, trunk, radio)
+        elif isinstance(part, Cable) and item.kind in TRUNKS:
+            trunk, area = name, part.conductor_area_mm2
+            used.add(name)
+        elif isinstance(part, Cable):
+            jumper = item.id
+    return (breaker or "", rating, trunk or "", area, box_in or "", box_out or "", jumper or "")
+
+
+def _box_ports(line: Line, box: Item, pair: str | None, radio: str) -> tuple[str, str]:
+    """The box input that a pair comes to, and the output that goes to a radio."""
+    came = gone = ""
+    if pair:
+        id, _, tail = pair.rpartition("-P")
+        id, n = (id, int(tail)) if id in line.by_id and tail.isdigit() else (pair, 1)
+        came = next((end for end, _ in line.joined.get(f"{id}.head.dc{n}", ()) if end.startswith(f"{box.id}.")), "")
+    for other, _ in line.joined.get(f"{radio}.dc", ()):
+        id, _, port = other.partition(".")
+        gone = next((e for e, _ in line.joined.get(f"{id}.{head_of(port)}", ()) if e.startswith(f"{box.id}.")), "")
+    return came, gone
+
+
+# --- fibre ----------------------------------------------------------------------------------------------------------
+
+FIBRE_COLUMNS = (
+    Column("Link", width=11), Column("State", width=10), Column("Strand of link", width=10), Column("Cabinet port", width=14),
+    Column("Position", width=9, kind="count"), Column("Patch and fan-out", width=20), Column("Trunk strand", width=13),
+    Column("Colour at the trunk's foot", width=18), Column("Box port", width=18), Column("Jumper", width=12),
+    Column("Radio port", width=14), Column("Ends at position", width=10, kind="count"), Column("Note", width=24),
+)  # fmt: skip
+
+
+def fibre_table(line: Line) -> Table:
+    """Both strands of every link from end to end; standby and growth pairs are dark and capped."""
+    rows: list[tuple[Cell, ...]] = []
+    for link in line.links:
+        for position in (1, 2):
+            rows.append(_fibre_row(line, link, position))
+    note = "Position 1 of a duplex port sends in the cabinet. Colours by TIA-598, counted at the trunk's foot; those of a jumper are its own."
+    return Table("Fibre port map", FIBRE_COLUMNS, tuple(rows), note)
+
+
+def _fibre_row(line: Line, link: Link, position: int) -> tuple[Cell, ...]:
+    service = link.state == "service"
+    way = strand(line, link.a, position)
+    hops = list(_hops(line, link, position, way))
+    patch = [name for kind, name in hops if kind == "patch"]
+    trunk = [name for kind, name in hops if kind == "trunk"]
+    box = [name for kind, name in hops if kind == "box"]
+    jumper = [name for kind, name in hops if kind == "jumper"]
+    if service:
+        note = "" if way.end == link.b else f"ends at {way.end or 'nothing'}, meant for {link.b}"
+        ends: tuple[Cell, Cell] = (way.end or "nothing", way.end_position if way.end else None)
+    else:
+        note, ends = DARK, (f"kept for {link.radio}" if link.radio else "kept for growth", None)
+    what = ("A, sent from the cabinet", "B, sent from the radio")[position - 1]
+    return (
+        link.id, link.state, what, link.a, position, ", ".join(patch), ", ".join(trunk), _colour(line, trunk[0]) if trunk else "",
+        ", ".join(box), ", ".join(jumper), *ends, note,
+    )  # fmt: skip
+
+
+def _colour(line: Line, name: str) -> str:
+    id, _, number = name.rpartition("-F")
+    part = line.part_of(id)
+    return colour(int(number), part.strands_count if isinstance(part, Cable) else 0)
+
+
+def _hops(line: Line, link: Link, position: int, way: Strand) -> list[tuple[str, str]]:
+    """What a strand passes, as (patch, trunk, box or jumper) and its name; a dark pair is followed from its own ends."""
+    out: list[tuple[str, str]] = []
+    if link.state != "service":
+        id, _, port = link.a.partition(".")
+        out += _dark(line, id, port, position)
+        out.append(("box", link.b))
+        return out
+    for hop in way.hops:
+        item = line.by_id[hop.item]
+        if item.on == "CAB" or item.kind == "fanout":
+            out.append(("patch", item.id))
+        elif item.kind in TRUNKS:
+            n = strand_number(line, item.id, hop.enter, hop.enter_position)
+            out.append(("trunk", f"{item.id}-F{n:02d}"))
+        elif item.kind == "box":
+            out.append(("box", f"{item.id}.{hop.leave}"))
+        else:
+            out.append(("jumper", item.id))
+    return out
+
+
+def _dark(line: Line, id: str, port: str, position: int) -> list[tuple[str, str]]:
+    """A dark pair begins at a fan-out's port or at the foot of the trunk itself."""
+    item = line.by_id[id]
+    if item.kind in TRUNKS:
+        return [("trunk", f"{id}-F{strand_number(line, id, port, position):02d}")]
+    at = 2 * (int(port[1:]) - 1) + position if port.startswith("f") and port[1:].isdigit() else position
+    out = [("patch", id)]
+    for other, joint in line.joined.get(f"{id}.array", ()):
+        trunk, _, name = other.partition(".")
+        if line.by_id[trunk].kind in TRUNKS:
+            at = int(array_mate(cast(Keys, joint.keys), line.port(other).positions)[at - 1])
+            out.append(("trunk", f"{trunk}-F{strand_number(line, trunk, name, at):02d}"))
+    return out
+
+
+# --- RF -------------------------------------------------------------------------------------------------------------
+
+
+def rf_table(line: Line) -> Table:
+    """Every radio port, its cables and the antenna port at the other end, with the text of the labels."""
+    columns = (
+        Column("Radio port", width=13), Column("Sector", width=8), Column("Cable", width=18), Column("Length", "m", 10, "number"),
+        Column("Antenna", width=12), Column("Port", width=8), Column("Port range", "MHz", 16), Column("Label, both ends", width=36),
+    )  # fmt: skip
+    rows: list[tuple[Cell, ...]] = []
+    for path in rf_paths(line):
+        length = sum(line.by_id[id].length_m or 0.0 for id in path.cables)
+        antenna, _, port = path.antenna.partition(".")
+        span = ""
+        if antenna:
+            part = line.part_of(antenna)
+            if isinstance(part, AntennaPart):
+                span = next(
+                    (f"{p.low_hz / 1e6:.0f} to {p.high_hz / 1e6:.0f}" for p in part.ports if p.name == port), ""
+                )
+        start = f"{path.radio}.{path.radio_port}"
+        rows.append(
+            (start, line.by_id[path.radio].sector, ", ".join(path.cables), round(length, 3), antenna or "open", port, span,
+             f"{path.id}  {start} > {path.antenna or 'open'}")
+        )  # fmt: skip
+    return Table("RF port map", columns, tuple(rows), "One label at each end with the same text.")
+
+
+def tables(line: Line) -> tuple[tuple[str, Table], ...]:
+    """The three maps by sheet name."""
+    return (("Pairs", pair_table(line)), ("Fibre", fibre_table(line)), ("RF", rf_table(line)))
+
+
+def port_map(site: Site, line: Line, stamp: str = "") -> Workbook:
+    """The workbook of the three maps."""
+    head = head_lines(site, line, stamp)
+    return Workbook(
+        f"Port map {site.id}, line revision {line.revision}",
+        "DC pairs, fibre strands and RF ports from end to end",
+        tuple(Sheet(name, table, head) for name, table in tables(line)),
+    )
