@@ -30,8 +30,11 @@ from upmast.pim.products import ODD_ORDERS, product_count, products_in
 Array = NDArray[np.float64]
 Range = tuple[int, int]
 NEVER: Range = (0, 0)
+PORT_ISOLATION_DB = 20.0  # between two ports of one antenna, at least: common practice, no source
 NOISE_FIGURE_DB = 3.0  # of the receiver at its port: common practice, no source
-MOST_TRIED = 100_000  # products of one order that are still looked at for a finding; higher orders are left out, and said so
+MOST_TRIED = (
+    100_000  # products of one order that are still looked at for a finding; higher orders are left out, and said so
+)
 MOST_FOR_FIGURE = 20_000  # the same where only a count is asked for
 BATCH, MOST_EXACT = (
     4,
@@ -76,7 +79,7 @@ class Hits:
         if self.coefficients.size == 0:
             return 0
         rows = np.ascontiguousarray(self.coefficients)
-        return int(np.unique(rows.view(f"V{rows.shape[1]}")).size)
+        return len(set(rows.view(f"V{rows.shape[1]}").ravel().tolist()))
 
     def take(self, rows: NDArray[np.bool_]) -> Hits:
         return Hits(
@@ -86,7 +89,7 @@ class Hits:
 
 @dataclass(frozen=True, slots=True)
 class Term:
-    """One product in the channel that suffers most: its vector, order, centre, level at its source, share in the channel."""
+    """One product in the channel that suffers most: its vector, order, centre, level at the receiver, share in the channel."""
 
     coefficients: tuple[int, ...]
     order: int
@@ -162,7 +165,11 @@ def share_bound(found: Hits, tones: Sequence[Tone], channels: Sequence[Receive])
 
 @lru_cache(maxsize=512)
 def noise_rise(
-    tones: tuple[Tone, ...], power_dbm: tuple[float, ...], channels: tuple[Receive, ...], level_dbc: float
+    tones: tuple[Tone, ...],
+    power_dbm: tuple[float, ...],
+    channels: tuple[Receive, ...],
+    level_dbc: float,
+    isolation_db: tuple[float, ...],
 ) -> Rise | None:
     """
     Largest noise rise of the receive channels by products of the carriers; None if nothing hits.
@@ -170,6 +177,7 @@ def noise_rise(
     Parameters
     ----------
     power_dbm [dBm]: of each carrier at the source. level_dbc [dBc]: third order, two test carriers.
+    isolation_db [dB]: from the source to the receiver of each channel; 0 in the same chain.
 
     All products of a channel add by their powers. Slope: theory, n dB per dB for order n; higher orders from the third by the
     default step. Source: `product_level_dbm`, `noise_rise_db`; bound of the share: own derivation.
@@ -178,6 +186,7 @@ def noise_rise(
     if found.order.size == 0:
         return None
     level = product_level_dbm(found.coefficients, power_dbm, specified_dbm(found.order, dbm_from_dbc(level_dbc)))
+    level = level - np.asarray(isolation_db, float)[found.receive]
     bound = share_bound(found, tones, channels)
     at_most: list[tuple[float, int]] = []
     for channel in np.unique(found.receive).tolist():
