@@ -1,0 +1,108 @@
+"""The distance picture of a sweep: reflection over the way along the line, with the design's own velocity and loss."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from upmast.field.measurement import Sweep
+from upmast.proof.rf_path import PathDesign
+from upmast.rf.distance import (
+    DEFAULT_BETA,
+    delay_from_distance_s,
+    delay_response,
+    distance_from_delay_m,
+    frequency_step_hz,
+    loss_to_distance_db,
+    range_m,
+    resolution_m,
+)
+from upmast.rf.loss import attenuation_db_per_m
+from upmast.rf.reflection import return_loss_db
+
+Floats = NDArray[np.float64]
+BEYOND_M = 2.0
+COUNT = 2001
+MAIN_LOBE = 1.96  # -6 dB width of the window in units of v/(2 B): Harris, On the use of windows, 1978 (computed)
+VELOCITY_SHARE = 0.01  # how far the velocity of a cable may be off its data sheet: common practice, no source
+
+
+@dataclass(frozen=True, eq=False)
+class DistanceTrace:
+    """Return loss over distance from the test port, m; it starts a little before the port, so that the port itself is seen."""
+
+    distance_m: Floats
+    return_loss_db: Floats
+    resolution_m: float  # v/(2 B): two joints nearer than this are one peak
+    width_m: float  # width of a lone peak at half its size
+    range_m: float  # distance at which the picture repeats
+
+
+def why_no_distance(sweep: Sweep, design: PathDesign) -> str:
+    """Why no distances can be read from a sweep, in words; empty if they can."""
+    if sweep.magnitude_only:
+        return "the file has no phase, and without phase there are no distances"
+    if sweep.points < 16:
+        return f"{sweep.points} points are too few for distances"
+    try:
+        step = frequency_step_hz(sweep.frequency_hz)
+    except ValueError as error:
+        return str(error)
+    reach = float(range_m(step, slowest(design)))
+    if reach < design.length_m:
+        return f"the steps of {step / 1e6:.3f} MHz reach {reach:.1f} m, the line is {design.length_m:.1f} m long"
+    return ""
+
+
+def slowest(design: PathDesign) -> float:
+    """Lowest velocity fraction of the path: the safe side for the range."""
+    return min(s.velocity_fraction for s in design.sections)
+
+
+def fastest(design: PathDesign) -> float:
+    return max(s.velocity_fraction for s in design.sections)
+
+
+def position_tolerance_m(sweep: Sweep, design: PathDesign, distance_m: float, made_m: float) -> float:
+    """
+    How far a read distance may be off: half a resolution cell, the made length, and one per cent of velocity.
+
+    Source: own rule; the three add up, since none of them averages out on one line.
+    """
+    cell = float(resolution_m(sweep.width_hz, fastest(design)))
+    return 0.5 * cell + made_m + VELOCITY_SHARE * abs(distance_m)
+
+
+def distance_picture(sweep: Sweep, design: PathDesign, beyond_m: float = BEYOND_M) -> DistanceTrace:
+    """
+    Return loss over distance, freed of the loss of the cables as designed.
+
+    Raises
+    ------
+    ValueError
+        If no distances can be read from this sweep; see `why_no_distance`.
+    """
+    reason = why_no_distance(sweep, design)
+    if reason:
+        raise ValueError(reason)
+    length = np.array([s.length_m for s in design.sections])
+    velocity = np.array([s.velocity_fraction for s in design.sections])
+    loss = attenuation_db_per_m(
+        sweep.middle_hz,
+        np.array([s.a_db_per_m for s in design.sections]),
+        np.array([s.b_db_per_m for s in design.sections]),
+    )
+    cell = float(resolution_m(sweep.width_hz, fastest(design)))
+    step = frequency_step_hz(sweep.frequency_hz)
+    reach = float(range_m(step, slowest(design)))
+    before = min(2.0 * cell, 0.25 * reach)
+    stop = min(design.length_m + max(beyond_m, 4.0 * cell), max(reach - before, design.length_m))
+    start_s, stop_s = delay_from_distance_s([-before, stop], length, velocity)
+    count = min(4 * COUNT, max(COUNT, int(8.0 * (stop + before) / cell)))
+    step_s = float(stop_s - start_s) / (count - 1)
+    raw = delay_response(sweep.frequency_hz, sweep.gamma, float(start_s), step_s, count, DEFAULT_BETA)
+    distance = distance_from_delay_m(float(start_s) + step_s * np.arange(count), length, velocity)
+    response = np.abs(raw) * 10.0 ** (loss_to_distance_db(distance, length, loss) / 10.0)
+    return DistanceTrace(distance, return_loss_db(response), cell, MAIN_LOBE * cell, reach)

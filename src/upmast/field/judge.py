@@ -1,0 +1,281 @@
+"""
+Judge a sweep: against the limit that decides acceptance, and against what this very line should show.
+
+Guard band: a value within its uncertainty of the limit is not judged, and the cheapest measurement that would decide is named.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from upmast.errors import UsageError
+from upmast.field.locate import DIRECTIVITY_DB, Located, Peak, locate
+from upmast.field.measurement import Sweep
+from upmast.field.setup import CAUTIONS, Remark, check_setup, uncovered
+from upmast.finding import Finding, Limit, Sense, Verdict, judge
+from upmast.number import number
+from upmast.proof.expect import own_limit
+from upmast.proof.prove import Proof
+from upmast.proof.rf_path import PathDesign, path_designs
+from upmast.rf.reflection import gamma_from_return_loss, return_loss_db
+from upmast.rf.sweep import short_reading
+
+Floats = NDArray[np.float64]
+SUFFIXES = {"rl.load": "load", "rl.antenna": "antenna", "loss.short": "short"}
+CODES = {"load": "rf.sweep-return-loss", "antenna": "rf.sweep-antenna", "short": "rf.sweep-cable-loss"}
+
+
+_REMEDY = {
+    "rf.sweep-return-loss": "find the joint that reflects, clean it, torque it, sweep again",
+    "rf.sweep-antenna": "sweep again with a load in place of the antenna: that tells the line from the antenna",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Uncertainty:
+    """
+    How far a reading may be off. Without a value in dB it comes from the directivity of the calibrated test port: the size of
+    the reflection may be off by 10^(-D/20) either way.
+    """
+
+    directivity_db: float = DIRECTIVITY_DB
+    reading_db: float | None = None
+
+    def interval_db(self, gamma: float) -> tuple[float, float]:
+        """Lowest and highest return loss that a reading may stand for, dB."""
+        if self.reading_db is not None:
+            value = float(return_loss_db(gamma))
+            return value - self.reading_db, value + self.reading_db
+        leak = float(gamma_from_return_loss(self.directivity_db))
+        return float(return_loss_db(gamma + leak)), float(return_loss_db(max(gamma - leak, 0.0)))
+
+    @property
+    def words(self) -> str:
+        if self.reading_db is not None:
+            return f"uncertainty {number(self.reading_db, 'dB')}, as declared"
+        return f"test port directivity {self.directivity_db:g} dB [practice]"
+
+
+@dataclass(frozen=True, eq=False)
+class Judged:
+    """A sweep judged: findings, remarks on the set-up, where it reflects, and the traces for the picture."""
+
+    test_id: str
+    path_id: str
+    test: str
+    sweep: Sweep
+    design: PathDesign
+    findings: tuple[Finding, ...]  # the first decides acceptance
+    remarks: tuple[Remark, ...]
+    located: Located
+    open_first: tuple[Peak, ...]
+    sentence: str
+    frequency_hz: Floats
+    measured_db: Floats  # return loss
+    least_db: Floats  # worst return loss that a sound line can show
+    greatest_db: Floats
+    limit: Limit | None
+    cautions: tuple[str, ...] = CAUTIONS
+
+    @property
+    def verdict(self) -> Verdict:
+        return self.findings[0].verdict
+
+
+def test_of(proof: Proof, test_id: str) -> tuple[PathDesign, str, str]:
+    """
+    Path, test and full id of a test id; a bare path id stands for its sweep with a load.
+
+    Raises
+    ------
+    UsageError
+        If the line has no such RF test, with those that it has.
+    """
+    asked = test_id.upper()
+    designs = path_designs(proof.line)
+    for design in designs:
+        if asked == design.id.upper():
+            return design, "load", f"{design.id}.rl.load"
+        for suffix, test in SUFFIXES.items():
+            if asked == f"{design.id}.{suffix}".upper():
+                return design, test, f"{design.id}.{suffix}"
+    known = ", ".join(f"{d.id}.rl.load" for d in designs[:8])
+    raise UsageError(
+        f"no RF test {test_id!r} of this line; there are {known or 'none'}, and .rl.antenna and .loss.short"
+    )
+
+
+def judge_sweep(proof: Proof, sweep: Sweep, test_id: str, uncertainty: Uncertainty | None = None) -> Judged:
+    """
+    Judge a sweep as one test of the line.
+
+    Parameters
+    ----------
+    test_id : `A2-J1.rl.load`, `.rl.antenna` or `.loss.short`; a path id alone stands for the sweep with a load.
+    uncertainty : of the reading; by the directivity of the test port if not given.
+
+    Raises
+    ------
+    UsageError
+        If the line has no such test.
+    """
+    design, test, full = test_of(proof, test_id)
+    doubt = uncertainty or Uncertainty()
+    remarks = check_setup(sweep, design, test)
+    located = locate(sweep, design, test)
+    expected = design.expected_db(sweep.frequency_hz, test)
+    if test == "short":
+        first = _cable_loss(proof, sweep, design, full, doubt, remarks)
+    else:
+        first = _return_loss(proof, sweep, design, full, CODES[test], doubt, remarks)
+    second = _against_expected(proof, sweep, design, full, expected.least_db, doubt, remarks)
+    suspects = () if test == "short" else located.open_first
+    if first.verdict is Verdict.FAILS and suspects:
+        first = replace(first, remedy=f"open this first: {suspects[0].words}")
+    return Judged(
+        full, design.id, test, sweep, design, (first, second), remarks, located, suspects,
+        _sentence(first, second, remarks, suspects), sweep.frequency_hz, sweep.return_loss_db,
+        np.asarray(expected.least_db), np.asarray(expected.greatest_db), first.limit,
+    )  # fmt: skip
+
+
+def _stopped(remarks: tuple[Remark, ...]) -> tuple[str, ...]:
+    return tuple(f"a sound set-up: {r.words}; {r.remedy}" for r in remarks if r.level == "stop")
+
+
+def _guarded(
+    code: str, subject: str, value: float, low: float, high: float, limit: Limit | None, missing: tuple[str, ...],
+    decide: str, note: str, remedy: str, items: tuple[str, ...], unit: str = "dB",
+) -> Finding:  # fmt: skip
+    """Judge with a guard band: passes or fails only where both ends of the interval do."""
+    if (
+        limit is not None
+        and not missing
+        and min(limit.margin(low), limit.margin(high)) < 0 <= max(limit.margin(low), limit.margin(high))
+    ):
+        near = f"{number(value, unit)} may be {number(low, unit)} to {number(high, unit)}, and the limit lies between"
+        missing = (f"a surer reading: {near}; {decide}",)
+    return judge(
+        code, subject, value, limit, unit=unit, note=note, remedy=remedy, missing=missing, items=items
+    )  # fmt: skip
+
+
+def _return_loss(
+    proof: Proof, sweep: Sweep, design: PathDesign, test_id: str, code: str, doubt: Uncertainty,
+    remarks: tuple[Remark, ...],
+) -> Finding:  # fmt: skip
+    """Worst return loss inside the bands, against the limit in force."""
+    limit = proof.limits.get(code)
+    inside = sweep.inside(design.ranges)
+    if not inside.any():
+        return judge(
+            code, test_id, None, limit, unit="dB", missing=("a sweep of the bands of this path",),
+            remedy=_sweep_again(design), items=design.items,
+        )  # fmt: skip
+    rl = np.where(inside, sweep.return_loss_db, np.inf)
+    k = int(np.argmin(rl))
+    value = float(min(rl[k], 200.0))
+    low, high = doubt.interval_db(float(sweep.magnitude[k]))
+    missing = _stopped(remarks)
+    gap = uncovered(sweep, design)
+    if gap and not missing and (limit is None or limit.margin(high) >= 0):
+        missing = (f"a sweep of {', '.join(gap)}",)  # what was swept can still fail
+    decide = (
+        "calibrate again at the end of the test lead, then the same sweep; a better load and lead narrow it further"
+    )
+    note = f"worst at {number(float(sweep.frequency_hz[k]), 'Hz')}; evidence {sweep.evidence}, {doubt.words}"
+    return _guarded(
+        code, test_id, value, low, high, limit, missing, decide, note,
+        _REMEDY[code], design.items,
+    )  # fmt: skip
+
+
+def _sweep_again(design: PathDesign) -> str:
+    return f"sweep {design.lowest_hz / 1e6:g} to {design.highest_hz / 1e6:g} MHz"
+
+
+def _cable_loss(
+    proof: Proof, sweep: Sweep, design: PathDesign, test_id: str, doubt: Uncertainty, remarks: tuple[Remark, ...]
+) -> Finding:
+    """One-way loss from a sweep with a short, over whole ripple periods, against the limit or this line's own highest loss."""
+    code = CODES["short"]
+    reading = short_reading(sweep.frequency_hz, np.minimum(sweep.return_loss_db, 200.0), design.delay_s)
+    _, high_db = design.cable_loss_range_db(sweep.middle_hz)
+    limit = proof.limits.get(code) or own_limit(
+        code,
+        float(high_db),
+        "dB",
+        Sense.AT_MOST,
+        "cables by data sheet at 20 °C and 5 %, highest loss of the joints, 0.3 dB",
+    )
+    level = float(gamma_from_return_loss(max(2.0 * reading.loss_db, 0.0)))
+    low, high = (0.5 * x for x in doubt.interval_db(level))
+    if doubt.reading_db is None:  # directivity averages out over a ripple; half of it stays as the safe side
+        low, high = (0.5 * (x + reading.loss_db) for x in (low, high))
+    missing = _stopped(remarks)
+    if reading.periods == 0 and not missing:
+        missing = (f"a wider sweep: one ripple of this line is {0.5e-6 / design.delay_s:.0f} MHz wide",)
+    note = (
+        f"mean in dB over {reading.periods} ripple(s), at {number(sweep.middle_hz, 'Hz')}; copper loses about 0.2 % more "
+        f"for each kelvin above 20 °C; {doubt.words}"
+    )
+    return _guarded(
+        code, test_id, reading.loss_db, low, high, limit, missing,
+        "sweep with a short and again with an open end, and take the mean", note,
+        "look for water, a bad contact, or a wrong cable or length", design.items,
+    )  # fmt: skip
+
+
+def _against_expected(
+    proof: Proof, sweep: Sweep, design: PathDesign, test_id: str, least_db: Floats, doubt: Uncertainty,
+    remarks: tuple[Remark, ...],
+) -> Finding:  # fmt: skip
+    """How far the sweep lies above the worst trace of a sound line, dB. It sorts the work; only the limit decides."""
+    code, limit = "rf.sweep-expected", proof.limits.get("rf.sweep-expected")
+    inside = sweep.inside(design.ranges) & np.isfinite(least_db)
+    if not inside.any():
+        lack = (
+            "a sweep of the bands"
+            if np.isfinite(least_db).any()
+            else "the return loss of every joint, in the catalogue"
+        )
+        return judge(code, test_id, None, limit, unit="dB", missing=(lack,), items=design.items)
+    excess = np.where(inside, least_db - sweep.return_loss_db, -np.inf)
+    k = int(np.argmax(excess))
+    low_rl, high_rl = doubt.interval_db(float(sweep.magnitude[k]))
+    value = float(max(excess[k], -200.0))
+    low, high = float(least_db[k]) - high_rl, float(least_db[k]) - low_rl
+    where = number(float(sweep.frequency_hz[k]), "Hz")
+    note = (
+        f"closest at {where}: {number(abs(value), 'dB')} {'over' if value > 0 else 'under'} the worst of a sound line"
+    )
+    return _guarded(
+        code, test_id, value, low, high, limit, _stopped(remarks),
+        "calibrate again at the end of the test lead, then the same sweep", note,
+        "differs from design: look at the joints, the cable and its length", design.items,
+    )  # fmt: skip
+
+
+def _sentence(first: Finding, second: Finding, remarks: tuple[Remark, ...], suspects: tuple[Peak, ...]) -> str:
+    """The result in one or two sentences for a person on a mast."""
+    stop = next((r for r in remarks if r.level == "stop"), None)
+    what = f"{first.subject}: {number(first.value, first.unit)}"
+    against = f", limit {first.limit.sense} {number(first.limit.value, first.limit.unit)}" if first.limit else ""
+    if stop is not None:
+        return f"{first.subject} not judged: {stop.words}. Do: {stop.remedy}."
+    if first.verdict is Verdict.PASSES:
+        text = f"{what}{against}: passes by {number(first.margin, first.unit)}."
+        if second.verdict is Verdict.FAILS:
+            text += f" But it differs from design by {number(second.value, 'dB')}"
+            text += f"; open first: {suspects[0].words}." if suspects else ": look at it before the crew leaves."
+        return text
+    if first.verdict is Verdict.FAILS:
+        text = f"{what}{against}: fails by {number(abs(first.margin or 0.0), first.unit)}."
+        return text + (f" Open first: {suspects[0].words}." if suspects else f" Do: {first.remedy}.")
+    return f"{what}{against}: not judged, it needs {first.missing[0] if first.missing else 'more'}."
+
+
+__all__ = ["CAUTIONS", "Judged", "Uncertainty", "judge_sweep", "test_of"]

@@ -1,0 +1,240 @@
+"""Was the measurement set up rightly? Read from the trace itself, while the load is still on the line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal
+
+import numpy as np
+
+from upmast.field.distance import distance_picture, fastest, slowest, why_no_distance
+from upmast.field.measurement import Sweep
+from upmast.number import number
+from upmast.proof.rf_path import PathDesign
+from upmast.rf.distance import frequency_step_hz, range_m, resolution_m
+
+CAUTIONS = (
+    "Test instruments radiate: keep people away from the front of an antenna under test.",
+    "Never test into an open port, and never mate or unmate a port while a radio behind it can transmit.",
+    "Radios on this line are switched off and locked before a joint is opened.",
+    "Work on a mast is for trained people with a rescue plan; stop when thunder is heard.",
+    "A joint is sealed again after it has passed, not before.",
+)
+LOAD_DB = 28.0  # a load shows more everywhere: common practice, no source
+ANTENNA_OUTSIDE_DB = 8.0  # outside its band an antenna returns more than this: common practice, no source
+END_LOAD_DB, END_ANTENNA_DB = 25.0, 21.0  # return loss of the end over distance: common practice, no source
+GAIN_DB = 0.1  # more than the noise of a reflection of everything
+Level = Literal["stop", "warn", "note"]
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """One thing about the set-up: `stop` makes the result worthless, `warn` limits it, `note` is good to know."""
+
+    key: str
+    level: Level
+    words: str
+    remedy: str
+
+
+@dataclass(frozen=True, slots=True)
+class Termination:
+    """What seems to stand at the end of the line: load, antenna, short, open, short-open or unknown; and why."""
+
+    kind: str
+    words: str
+
+    def fits(self, test: str) -> bool:
+        """Whether the trace does not speak against a test with this end."""
+        return self.kind == "unknown" or self.kind == test or (test == "short" and self.kind == "short-open")
+
+
+def termination(sweep: Sweep, design: PathDesign) -> Termination:
+    """
+    Guess the end of the line from the trace: load, antenna, short or open.
+
+    Short or open: almost everything comes back, less twice the loss; the phase at 0 Hz tells which. Load: little comes back in
+    and out of the bands. Antenna: little in its bands, much outside; else the reflection at the end over distance decides.
+    """
+    rl = sweep.return_loss_db
+    middle, weak = float(np.median(rl)), float(np.percentile(rl, 5))
+    twice = 2.0 * float(design.loss_db(sweep.middle_hz))
+    if middle < 1.3 * twice + 2.0 and float(np.percentile(rl, 95)) < 2.0 * twice + 6.0:
+        kind = _short_or_open(sweep, design)
+        return Termination(
+            kind, f"almost everything comes back ({number(middle, 'dB')}, cable both ways {number(twice, 'dB')})"
+        )
+    if weak >= LOAD_DB:
+        return Termination("load", f"return loss above {number(LOAD_DB, 'dB')} in and out of the bands")
+    inside = sweep.inside(design.ranges)
+    outside = ~sweep.inside(((design.lowest_hz * 0.97, design.highest_hz * 1.03),))
+    if outside.sum() >= 5 and inside.any():
+        out_db, in_db = float(np.median(rl[outside])), float(np.median(rl[inside]))
+        if out_db < ANTENNA_OUTSIDE_DB and in_db > out_db + 5.0:
+            return Termination("antenna", f"{number(in_db, 'dB')} in the bands, {number(out_db, 'dB')} outside")
+    end = end_reflection(sweep, design)
+    if end is None:
+        return Termination("unknown", "the trace does not tell a load from an antenna")
+    said = f"the end of the line returns {number(end.return_loss_db, 'dB')}"
+    if end.return_loss_db >= END_LOAD_DB:
+        return Termination("load", said)
+    if end.return_loss_db <= END_ANTENNA_DB and end.behind_m > 0.25 * end.width_m + design.tolerance_m:
+        return Termination("antenna", f"{said}, {end.behind_m:.2f} m behind its last joint")
+    return Termination("unknown", f"{said}: an antenna, or a bad last joint")
+
+
+@dataclass(frozen=True, slots=True)
+class EndReflection:
+    """The strongest reflection at or behind the last joint: its return loss, and how far behind it lies."""
+
+    return_loss_db: float
+    behind_m: float
+    width_m: float
+
+
+def end_reflection(sweep: Sweep, design: PathDesign) -> EndReflection | None:
+    """What the end of the line returns over distance; None where distances can't be read or the end is at the test port."""
+    if why_no_distance(sweep, design):
+        return None
+    trace = distance_picture(sweep, design)
+    if design.length_m < trace.width_m:
+        return None
+    far = trace.distance_m >= design.length_m - max(0.5 * trace.width_m, design.tolerance_m)
+    k = int(np.argmin(np.where(far, trace.return_loss_db, np.inf)))
+    return EndReflection(float(trace.return_loss_db[k]), float(trace.distance_m[k]) - design.length_m, trace.width_m)
+
+
+def _short_or_open(sweep: Sweep, design: PathDesign) -> str:
+    """Phase of the end at 0 Hz: 180° for a short, 0° for an open; a straight line through the phase, length left free."""
+    if sweep.magnitude_only or sweep.points < 16:
+        return "short-open"
+    f, phase = sweep.frequency_hz, np.unwrap(np.angle(sweep.gamma))
+    slope, at_zero = np.polyfit(f - f[0], phase, 1)
+    turns = (at_zero - slope * f[0]) / np.pi
+    if float(np.max(np.abs(np.diff(phase)))) > 3.0:  # the steps are too wide to follow the phase
+        return "short-open"
+    nearest = round(turns)
+    if abs(turns - nearest) > 0.25:
+        return "short-open"
+    return "short" if nearest % 2 else "open"
+
+
+def check_setup(sweep: Sweep, design: PathDesign, test: str) -> tuple[Remark, ...]:
+    """Everything about a sweep that limits what it can prove, the gravest first."""
+    out = [*_impossible(sweep), *_span(sweep, design), *_end(sweep, design, test), *_distances(sweep, design)]
+    order = {"stop": 0, "warn": 1, "note": 2}
+    return tuple(sorted(out, key=lambda remark: order[remark.level]))
+
+
+def _impossible(sweep: Sweep) -> list[Remark]:
+    worst = float(np.min(sweep.return_loss_db))
+    if worst < -GAIN_DB:
+        k = int(np.argmin(sweep.return_loss_db))
+        return [
+            Remark(
+                "gain", "stop",
+                f"{number(-worst, 'dB')} more comes back than was sent, at {number(float(sweep.frequency_hz[k]), 'Hz')}: "
+                "no passive line does that",
+                "calibrate again at the end of the test lead, and check that the file holds S11 and not return loss",
+            )
+        ]  # fmt: skip
+    if float(np.min(sweep.return_loss_db)) > 45.0:
+        return [
+            Remark(
+                "nothing", "stop", "hardly anything comes back, less than any line with its joints",
+                "the load may sit on the test port instead of the line: look, and sweep again",
+            )
+        ]  # fmt: skip
+    return []
+
+
+def uncovered(sweep: Sweep, design: PathDesign) -> tuple[str, ...]:
+    """Bands of the path that the sweep leaves out, wholly or in part, in words."""
+    low, high = sweep.span
+    out = []
+    for b in design.bands:
+        if (
+            low > b.low_hz * (1 + 1e-9)
+            or high < b.high_hz * (1 - 1e-9)
+            or not sweep.inside(((b.low_hz, b.high_hz),)).any()
+        ):
+            out.append(f"{b.name} ({b.low_hz / 1e6:g} to {b.high_hz / 1e6:g} MHz)")
+    return tuple(out)
+
+
+def _span(sweep: Sweep, design: PathDesign) -> list[Remark]:
+    missing = uncovered(sweep, design)
+    if not missing:
+        return []
+    low, high = sweep.span
+    return [
+        Remark(
+            "span", "stop" if len(missing) == len(design.bands) else "warn",
+            f"the sweep runs from {low / 1e6:g} to {high / 1e6:g} MHz and leaves out {', '.join(missing)}",
+            f"sweep {design.lowest_hz / 1e6:g} to {design.highest_hz / 1e6:g} MHz",
+        )
+    ]  # fmt: skip
+
+
+def _end(sweep: Sweep, design: PathDesign, test: str) -> list[Remark]:
+    seen = termination(sweep, design)
+    if seen.kind == "unknown":
+        return [Remark("end", "note", f"{seen.words}; taken as {test}", "look what stands at the end of the line")]
+    if seen.fits(test):
+        return []
+    name = {"short-open": "a short or an open end", "open": "an open end", "short": "a short", "load": "a load"}.get(
+        seen.kind, "the antenna"
+    )
+    asked = {"load": "a load", "antenna": "the antenna", "short": "a short"}[test]
+    return [
+        Remark(
+            "end", "stop", f"this looks like {name} at the end of the line, not {asked}: {seen.words}",
+            f"look at the far end; put {asked} there and sweep again, or file it as what it is",
+        )
+    ]  # fmt: skip
+
+
+def _distances(sweep: Sweep, design: PathDesign) -> list[Remark]:
+    if sweep.magnitude_only:
+        return [
+            Remark(
+                "phase", "warn", "the file has no phase: it can be judged, but no joint can be found in it",
+                "export the sweep with phase (real and imaginary part)",
+            )
+        ]  # fmt: skip
+    try:
+        step = frequency_step_hz(sweep.frequency_hz)
+    except ValueError:
+        return [
+            Remark(
+                "steps", "warn", "the frequency steps are uneven: no distances can be read",
+                "sweep with even steps",
+            )
+        ]  # fmt: skip
+    out = []
+    reach = float(range_m(step, slowest(design)))
+    if reach < 1.1 * design.length_m:
+        points = int(np.ceil(sweep.points * 1.5 * design.length_m / reach)) + 1
+        out.append(
+            Remark(
+                "range", "warn", f"distances repeat after {number(reach, 'm')}; the line is {number(design.length_m, 'm')} long",
+                f"sweep with {points} points or more",
+            )
+        )  # fmt: skip
+    v = fastest(design)
+    cell = float(resolution_m(sweep.width_hz, v))
+    places = [j.distance_m for j in design.joints]
+    close = [(b - a, k) for k, (a, b) in enumerate(pairwise(places)) if b - a < 2.0 * cell]
+    if close:
+        gap, k = min(close)
+        width = float(resolution_m(1.0, v)) * 2.0 / max(gap, 1e-3)
+        out.append(
+            Remark(
+                "resolution", "note",
+                f"resolution {number(cell, 'm')}: it can't separate {design.joints[k].name} and {design.joints[k + 1].name}, "
+                f"{number(gap, 'm')} apart",
+                f"to tell them apart sweep {width / 1e6:.0f} MHz or more",
+            )
+        )  # fmt: skip
+    return out
