@@ -1,0 +1,489 @@
+"""
+The options of a site: every way to go from the cabinet to the box and on to the radios that parts and counts allow.
+
+Nothing electrical is decided here; only what mates, reaches, and has enough pairs, strands and outputs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import TypeVar
+
+from upmast.catalogue.catalogue import Catalogue
+from upmast.catalogue.part import AntennaPart, Box, Breaker, Cable, Clamp, Fanout, Grip, RadioPart, RfCable
+from upmast.line.choice import shares
+from upmast.line.hardware import OUTDOOR_LEGS, clamp_count
+from upmast.line.need import jumper_need_m, length_for, rf_need_m, run_need_m, trunk_need_m
+from upmast.line.port import port, why_not
+from upmast.plan.cost import hours, piece_cost, piece_mass_kg
+from upmast.site.site import Radio, Site
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """How one radio can be reached: by a jumper from the box, or a run from the cabinet; with a breaker where it has its own."""
+
+    dc: Cable
+    dc_length_m: float
+    fibre: Cable | None
+    fibre_length_m: float
+    breaker: Breaker | None
+    cost: float
+    mass_kg: float
+    labour_h: float
+    lead_time_d: float
+
+
+@dataclass(frozen=True)
+class System:
+    """One kind of line: its form, trunk, box and count, and for each radio its ways. Breakers of bussed pairs are part of it."""
+
+    form: str
+    topology: str
+    trunks: int
+    pairs_each: int
+    bussed_pairs: int  # pairs of one trunk that feed its bars; 0 in a straight box
+    trunk: Cable | None
+    box: Box | None
+    fanout: Fanout | None
+    length_m: float
+    cost: float
+    mass_kg: float
+    labour_h: float
+    lead_time_d: float
+    cables: int
+    ways: tuple[tuple[Way, ...], ...]
+    pair_breakers: tuple[Breaker, ...] = ()  # to choose one for all bussed pairs
+
+    @property
+    def area_mm2(self) -> float:
+        """Conductor section of the trunk; 0 for separate runs, whose sections differ by radio."""
+        return self.trunk.conductor_area_mm2 or 0.0 if self.trunk is not None else 0.0
+
+    @property
+    def group(self) -> str:
+        """What it is called in a ranking."""
+        if self.trunk is None:
+            return "separate cables"
+        each = f", {self.pairs_each} pairs to a radio" if self.pairs_each > 1 else ""
+        many = "1 trunk" if self.trunks == 1 else f"{self.trunks} trunks"
+        return f"{many} of {self.area_mm2:g} mm², {self.topology} box{each}"
+
+    def title(self) -> str:
+        if self.trunk is None or self.box is None:
+            return "separate cables from the cabinet to every radio"
+        return f"{self.trunks} x {self.trunk.id} ({self.length_m:g} m) to {self.box.id}" + (
+            f", {self.pairs_each} pairs to a radio" if self.pairs_each > 1 else ""
+        )
+
+
+class Options:
+    """Enumerates the systems of a site. `counted` and `dominated` say how many were looked at and how many were never better."""
+
+    def __init__(self, site: Site, catalogue: Catalogue) -> None:
+        self.site, self.catalogue = site, catalogue
+        self.counted = 0
+        self.dominated = 0
+        self.left_out: dict[str, int] = {}
+        self.radio_parts = [catalogue.get(radio.part, RadioPart) for radio in site.radios]
+        self.breakers = sorted(
+            (p for p in catalogue.of_kind("breaker") if isinstance(p, Breaker) and p.rated_v >= 60),
+            key=lambda b: (b.rated_a, b.cost, b.id),
+        )
+        self.clamps = [c for c in catalogue.of_kind("clamp") if isinstance(c, Clamp) and c.runs_count == 1]
+        self.grips = [g for g in catalogue.of_kind("grip") if isinstance(g, Grip)]
+        self._mates = lru_cache(maxsize=None)(self._mates_uncached)
+
+    def _mates_uncached(self, a: str, b: str) -> bool:
+        return not why_not(port("a", self.catalogue.connector(a)), port("b", self.catalogue.connector(b)))
+
+    def mates(self, a: str | None, b: str | None) -> bool:
+        return a is not None and b is not None and self._mates(a, b)
+
+    def out(self, why: str, count: int = 1) -> None:
+        self.left_out[why] = self.left_out.get(why, 0) + count
+
+    # -- one radio ---------------------------------------------------------------------------------------------------
+
+    def _hardware(self, part: Cable | RfCable, length_m: float, run: bool) -> tuple[float, float]:
+        """Cost and mass of the clamps of a cable, by the same rule as the line's; 0 where none fits, the safe side of a bound."""
+        clamps = [c for c in self.clamps if c.smallest_mm <= part.diameter_mm <= c.largest_mm]
+        if not clamps:
+            return 0.0, 0.0
+        held = sum(leg.length_m for leg in self.site.route.legs if leg.kind in OUTDOOR_LEGS) if run else length_m
+        clamp = min(clamps, key=lambda c: (c.cost, c.id))
+        count = clamp_count(held, clamp.spacing_m, run)
+        return count * clamp.cost, count * min(c.mass_kg for c in clamps)
+
+    def _fibre_ways(
+        self, radio: Radio, foot: str, head: str, need: float, kinds: tuple[str, ...]
+    ) -> list[tuple[Cable | None, float]]:
+        """Fibre cables that carry the links of a radio; more than one alike where one has too few strands."""
+        if radio.fibre.links_count == 0:
+            return [(None, 0.0)]
+        out: list[tuple[Cable | None, float]] = []
+        for part in self.catalogue.cables(*kinds):
+            if (
+                part.pairs_count
+                or part.strands_count % 2
+                or not (self.mates(part.fibre_foot, foot) and self.mates(part.fibre_head, head))
+            ):
+                continue
+            length = length_for(part, need)
+            if length is not None and part.duplex_kind == "A-B":
+                out.append((part, length))
+        return out
+
+    def ways(self, radio: Radio, part: RadioPart, box: Box | None, own_breaker: bool) -> tuple[Way, ...]:
+        """Every way to one radio from a box, or from the cabinet where there is none."""
+        links = radio.fibre.links_count
+        if box is None:
+            need = run_need_m(self.site, radio)
+            kinds: tuple[tuple[str, ...], tuple[str, ...]] = (("dc-cable",), ("fibre-cable",))
+            dc_foot, fibre_foot = "dc-breaker-terminal", self._optic_jack(radio)
+        else:
+            need = jumper_need_m(self.site, radio)
+            kinds = (("dc-jumper", "hybrid-jumper"), ("fibre-jumper",))
+            dc_foot, fibre_foot = box.dc_out, box.fibre_out or ""
+        fibres = self._fibre_ways(radio, fibre_foot, part.fibre_connector, need, kinds[1]) if fibre_foot else []
+        out = []
+        for dc in self.catalogue.cables(*kinds[0]):
+            if dc.pairs_count != 1 or not (
+                self.mates(dc.dc_foot, dc_foot) and self.mates(dc.dc_head, part.dc_connector)
+            ):
+                continue
+            length = length_for(dc, need)
+            if length is None:
+                continue
+            if dc.strands_count:
+                fits = (
+                    links
+                    and dc.strands_count // 2 >= links
+                    and self.mates(dc.fibre_foot, fibre_foot or None)
+                    and self.mates(dc.fibre_head, part.fibre_connector)
+                )
+                carriers: list[tuple[Cable | None, float]] = [(None, 0.0)] if fits else []
+            else:
+                carriers = fibres
+            for fibre, fibre_length in carriers:
+                out.append(self._way(radio, dc, length, fibre, fibre_length, box is None))
+        kept = _undominated([(w, _way_class(w), (w.cost, w.mass_kg, w.labour_h, w.lead_time_d)) for w in out])
+        if not own_breaker:
+            return tuple(kept)
+        hour = hours("breaker", None, 1)
+        return tuple(
+            replace(
+                w,
+                breaker=b,
+                cost=w.cost + b.cost,
+                labour_h=w.labour_h + hour,
+                lead_time_d=max(w.lead_time_d, b.lead_time_d),
+            )
+            for w in kept
+            for b in self.breakers
+        )
+
+    def _optic_jack(self, radio: Radio) -> str:
+        optic = self.catalogue.part(radio.fibre.optic or self.site.cabinet.optic)
+        return str(getattr(optic, "connector", ""))
+
+    def _way(self, radio: Radio, dc: Cable, length: float, fibre: Cable | None, fibre_length: float, run: bool) -> Way:
+        cost, mass = piece_cost(dc, length, 1), piece_mass_kg(dc, length, 1)
+        clamps, clamp_mass = self._hardware(dc, length, run)
+        labour, lead = hours(dc.kind, length, 1), dc.lead_time_d
+        if fibre is not None:
+            count = 1 if run else -(-radio.fibre.links_count // max(fibre.strands_count // 2, 1))
+            more, more_mass = self._hardware(fibre, fibre_length, run)
+            clamps, clamp_mass = clamps + count * more, clamp_mass + count * more_mass
+            cost, mass = cost + piece_cost(fibre, fibre_length, count), mass + piece_mass_kg(fibre, fibre_length, count)
+            labour, lead = labour + hours(fibre.kind, fibre_length, count), max(lead, fibre.lead_time_d)
+        return Way(dc, length, fibre, fibre_length, None, cost + clamps, mass + clamp_mass, labour, lead)
+
+    def rf_parts(self, radio: Radio) -> tuple[RfCable, ...]:
+        """RF jumpers that fit a radio and its antenna, the cheapest first."""
+        if radio.antenna is None or not radio.antenna_ports:
+            return ()
+        part = self.catalogue.get(radio.part, RadioPart)
+        antenna = self.catalogue.get(self.site.antenna(radio.antenna).part, AntennaPart)
+        need = rf_need_m(self.site, radio)
+        fitting = []
+        for cable in self.catalogue.of_kind("rf-jumper", "feeder"):
+            assert isinstance(cable, RfCable)
+            length = length_for(cable, need)
+            if (
+                length is not None
+                and self.mates(cable.foot, part.rf_connector)
+                and self.mates(cable.head, antenna.rf_connector)
+            ):
+                fitting.append((cable, length))
+        return tuple(
+            c for c, _ in sorted(fitting, key=lambda row: (self._value(*row), piece_cost(row[0], row[1], 1), row[0].id))
+        )
+
+    def _value(self, part: RfCable, length: float) -> float:
+        """What the objective minimises, for one cable."""
+        if self.site.policy.objective == "mass":
+            return piece_mass_kg(part, length, 1)
+        return part.lead_time_d if self.site.policy.objective == "lead-time" else piece_cost(part, length, 1)
+
+    # -- the whole line ----------------------------------------------------------------------------------------------
+
+    def systems(self) -> Iterator[System]:
+        """Every system that is not dominated."""
+        if "separate" in self.site.policy.trunks:
+            yield from self._separate()
+        if "hybrid" in self.site.policy.trunks:
+            yield from self._hybrid()
+
+    def _separate(self) -> Iterator[System]:
+        ways = tuple(
+            self.ways(radio, part, None, True) for radio, part in zip(self.site.radios, self.radio_parts, strict=True)
+        )
+        self.counted += 1
+        standby = any(radio.fibre.standby_count for radio in self.site.radios) or self.site.policy.growth_strands_count
+        kept = tuple(
+            tuple(w for w in some if self._strands_enough(radio, w)) for radio, some in zip(self.site.radios, ways, strict=True)
+        ) if standby else ways  # fmt: skip
+        if not all(kept):
+            lacking = [radio.id for radio, some in zip(self.site.radios, kept, strict=True) if not some]
+            self.out(f"separate cables: none fits {', '.join(lacking)} (ends, length, strands kept)")
+            return
+        if (
+            self.site.policy.spare_pairs_count
+            or len(self.site.radios) > self.site.cabinet.plant.breaker_positions_count
+        ):
+            self.out("separate cables: no spare pairs, or too few breaker positions")
+            return
+        cables = sum(
+            1 + (1 if min(len({(w.fibre.id if w.fibre else "") for w in some}), 1) and some[0].fibre is not None else 0)
+            for some in kept
+        )
+        yield System("separate", "straight", 0, 1, 0, None, None, None, 0.0, 0.0, 0.0, 0.0, 0.0, cables, kept)
+
+    def _strands_enough(self, radio: Radio, way: Way) -> bool:
+        strands = way.fibre.strands_count if way.fibre is not None else way.dc.strands_count
+        return strands // 2 >= radio.fibre.links_count + radio.fibre.standby_count
+
+    def _hybrid(self) -> Iterator[System]:
+        site, n = self.site, len(self.site.radios)
+        need = trunk_need_m(site)
+        boxes = [b for b in self.catalogue.of_kind("box") if isinstance(b, Box) and b.topology in site.policy.boxes]
+        trunks = [t for t in self.catalogue.cables("trunk") if self.mates(t.dc_foot, "dc-breaker-terminal")]
+        kept = [(t, length_for(t, need)) for t in trunks]
+        self.out("trunks that can't be had so long", sum(length is None for _, length in kept))
+        reach = [(t, length) for t, length in kept if length is not None]
+        asked = [radio.fibre.links_count + radio.fibre.standby_count for radio in site.radios]
+        growth = -(-site.policy.growth_strands_count // 2)
+        ways: dict[tuple[str, str, bool], tuple[tuple[Way, ...], ...]] = {}
+        for count in range(1, min(site.policy.most_trunks_count, n) + 1):
+            groups = shares(n, count)
+            most = max(len(g) for g in groups)
+            strands = max(max(sum(asked[m] for m in g) for g in groups), -(-(sum(asked) + growth) // count))
+            by_ends: dict[tuple[object, ...], list[Box]] = {}
+            for box in boxes:
+                by_ends.setdefault(_box_class(box), []).append(box)
+            for same in by_ends.values():
+                first = same[0]
+                key = (first.dc_out, first.fibre_out or "", first.topology == "straight")
+                if key not in ways:
+                    ways[key] = tuple(
+                        self.ways(r, p, first, key[2]) for r, p in zip(site.radios, self.radio_parts, strict=True)
+                    )
+                if not all(ways[key]):
+                    why = f"{first.topology} boxes with outputs {first.dc_out} and {first.fibre_out or 'no fibre'}: no jumper fits them and the radios"
+                    self.out(why, len(same))
+                    continue
+                fitting = [
+                    row for row in reach if self.mates(row[0].dc_head, first.dc_in) and self._fibre_fits(row[0], first)
+                ]
+                yield from self._matched(same, fitting, count, most, strands, ways[key])
+
+    def _fibre_fits(self, trunk: Cable, box: Box) -> bool:
+        return not trunk.strands_count or self.mates(trunk.fibre_head, box.fibre_in)
+
+    def _matched(
+        self,
+        boxes: list[Box],
+        trunks: list[tuple[Cable, float]],
+        count: int,
+        most: int,
+        strands: int,
+        ways: tuple[tuple[Way, ...], ...],
+    ) -> Iterator[System]:
+        """Systems of boxes with equal ends and trunks that mate with them."""
+        site, n = self.site, len(self.site.radios)
+        each = self.catalogue.connector(boxes[0].fibre_in).positions_count // 2 if boxes[0].fibre_in else 0
+        roomy = [
+            b
+            for b in boxes
+            if b.dc_out_count >= most and (not strands or min(b.fibre_in_count * each, b.fibre_out_count) >= strands)
+        ]
+        lit = [row for row in trunks if row[0].strands_count // 2 >= strands]
+        self.counted += len(boxes) * len(trunks)
+        why = "too few outputs, strands or fibre outputs for radios, links, standby and growth"
+        self.out(why, len(boxes) * len(trunks) - len(roomy) * len(lit))
+        spare = -(-site.policy.spare_pairs_count // count)
+        positions = site.cabinet.plant.breaker_positions_count
+        if boxes[0].topology == "straight":
+            if n > positions:
+                return self.out("too few breaker positions", len(roomy) * len(lit))
+            for pairs_each in (1, 2):
+                enough = [row for row in lit if row[0].pairs_count >= most * pairs_each + spare]
+                if pairs_each == 1:
+                    self.out("too few pairs", len(roomy) * (len(lit) - len(enough)))
+                yield from self._product(roomy, enough, count, pairs_each, 0, ways)
+            return None
+        for used in sorted({min(b.dc_in_count, t.pairs_count) for b in roomy for t, _ in lit}):
+            if used * count > positions:
+                self.out("too few breaker positions")
+                continue
+            exact = [row for row in lit if row[0].pairs_count == used] if not spare else []
+            yield from self._product([b for b in roomy if b.dc_in_count >= used], exact, count, 1, used, ways)
+            more = [row for row in lit if row[0].pairs_count >= used + max(spare, 1)]
+            yield from self._product([b for b in roomy if b.dc_in_count == used], more, count, 1, used, ways)
+
+    def _product(
+        self,
+        boxes: list[Box],
+        trunks: list[tuple[Cable, float]],
+        count: int,
+        pairs_each: int,
+        used: int,
+        ways: tuple[tuple[Way, ...], ...],
+    ) -> Iterator[System]:
+        """All pairs of a box and a trunk, each not beaten by one of its own class in everything that counts."""
+        no_class: tuple[object, ...] = ()
+        some_boxes = _undominated([(b, no_class, (b.cost, b.mass_kg, b.lead_time_d, -b.total_rated_a)) for b in boxes])
+        some_trunks = _undominated([(row, _trunk_class(row[0], row[1]), self._trunk_merit(*row)) for row in trunks])
+        self.dominated += len(boxes) * len(trunks) - len(some_boxes) * len(some_trunks)
+        for box in some_boxes:
+            for trunk, length in some_trunks:
+                fanout = None
+                if trunk.fibre_foot and self.catalogue.connector(trunk.fibre_foot).positions_count > 2:
+                    fanout = self._fanout(trunk.fibre_foot)
+                    if fanout is None:
+                        self.out("array trunks without a fan-out that fits")
+                        continue
+                yield self._system(trunk, box, fanout, count, pairs_each, used, length, ways)
+
+    def _trunk_merit(self, trunk: Cable, length: float) -> tuple[float, ...]:
+        clamps, clamp_mass = self._hardware(trunk, length, True)
+        cost = piece_cost(trunk, length, 1) + clamps + self._grip(trunk)
+        mass = piece_mass_kg(trunk, length, 1) + clamp_mass
+        return (cost, mass, trunk.lead_time_d, -(trunk.maximum_pull_n or 0.0) / trunk.mass_kg_per_m, trunk.diameter_mm)
+
+    def _grip(self, trunk: Cable) -> float:
+        return min((g.cost for g in self.grips if g.smallest_mm <= trunk.diameter_mm <= g.largest_mm), default=0.0)
+
+    def _fanout(self, foot: str) -> Fanout | None:
+        fitting = [p for p in self.catalogue.of_kind("fanout") if isinstance(p, Fanout) and self.mates(p.array, foot)]
+        return min(fitting, key=lambda p: (p.cost, p.id)) if fitting else None
+
+    def _system(
+        self,
+        trunk: Cable,
+        box: Box,
+        fanout: Fanout | None,
+        count: int,
+        pairs_each: int,
+        used: int,
+        length: float,
+        ways: tuple[tuple[Way, ...], ...],
+    ) -> System:
+        clamps, clamp_mass = self._hardware(trunk, length, True)
+        fans = 0.0
+        if fanout is not None and trunk.fibre_foot:
+            foot = self.catalogue.connector(trunk.fibre_foot)
+            fans = fanout.cost * min(trunk.strands_count // foot.positions_count, box.fibre_in_count)
+        one = piece_cost(trunk, length, 1) + clamps + self._grip(trunk) + box.cost + fans
+        mass = piece_mass_kg(trunk, length, 1) + clamp_mass + box.mass_kg
+        labour = hours("trunk", length, 1) + hours("box", None, 1)
+        lead = max(trunk.lead_time_d, box.lead_time_d, fanout.lead_time_d if fanout else 0.0)
+        breakers = tuple(self.breakers) if used else ()
+        return System(
+            "hybrid",
+            box.topology,
+            count,
+            pairs_each,
+            used,
+            trunk,
+            box,
+            fanout,
+            length,
+            count * one,
+            count * mass,
+            count * labour,
+            lead,
+            count,
+            ways,
+            breakers,
+        )
+
+
+def _way_class(way: Way) -> tuple[object, ...]:
+    """Ways of one class behave alike: same copper, insulation, ends and strands."""
+    d, f = way.dc, way.fibre
+    fibre = (
+        (f.fibre_foot, f.fibre_head, f.duplex_kind, f.strands_count)
+        if f is not None
+        else (d.fibre_foot, d.fibre_head, d.duplex_kind, d.strands_count)
+    )
+    return (
+        d.conductor_area_mm2,
+        d.conductor_class,
+        d.tinned,
+        d.insulation,
+        d.dc_foot,
+        d.dc_head,
+        way.dc_length_m,
+        *fibre[:3],
+    )
+
+
+def _box_class(box: Box) -> tuple[object, ...]:
+    """Boxes of one class behave alike; they differ in size, price, mass and total rating."""
+    return (
+        box.topology,
+        box.dc_in,
+        box.dc_out,
+        box.fibre_in,
+        box.fibre_out,
+        box.output_rated_a,
+        box.output_breaker_a,
+        box.path_resistance_ohm,
+        box.ip,
+    )
+
+
+def _trunk_class(trunk: Cable, length: float) -> tuple[object, ...]:
+    """Trunks of one class behave alike electrically and optically; they differ in price, mass, delivery, size and strength."""
+    return (
+        trunk.conductor_area_mm2,
+        trunk.conductor_class,
+        trunk.tinned,
+        trunk.insulation,
+        length,
+        trunk.fibre_foot,
+        trunk.fibre_class,
+        trunk.attenuation_1310_db_per_km,
+        trunk.attenuation_1550_db_per_km,
+        trunk.duplex_kind,
+        trunk.array_kind,
+    )
+
+
+def _undominated(rows: list[tuple[T, tuple[object, ...], tuple[float, ...]]]) -> list[T]:
+    """Leave out a row that another of its class beats or equals in every merit (smaller is better)."""
+    kept: list[tuple[T, tuple[object, ...], tuple[float, ...]]] = []
+    for row in sorted(rows, key=lambda r: r[2]):
+        beaten = any(o[1] == row[1] and all(a <= b + 1e-12 for a, b in zip(o[2], row[2], strict=True)) for o in kept)
+        if not beaten:
+            kept.append(row)
+    return [row[0] for row in kept]
+
+
+__all__ = ["Options", "System", "Way"]
