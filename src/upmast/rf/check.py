@@ -42,14 +42,17 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
     """Read a line into arrays."""
     asked = {radio.id: radio for radio in site.radios}
     use = {item.id: _use(asked.get(item.id), line.parts[item.part]) for item in line.of_kind("radio")}
-    rows = [_row(line, path, use[path.radio]) for path in rf_paths(line)]
+    pairs: dict[tuple[str, str], _Pair] = {}
+    rows = [_row(line, path, use[path.radio], pairs) for path in rf_paths(line)]
     rows += _unjoined(line, site, use)
     sources: dict[str, tuple[str, str]] = {}
+    used: dict[str, None] = {}
     for row in rows:
-        for id in dict.fromkeys((*row.joint_part, *row.cable_part, row.antenna_part)):
-            for name in _FIELDS.get(line.parts[id].__class__, ()) if id else ():
-                source = line.parts[id].source_of(name)
-                sources[f"{id}.{name}"] = (_words(source), source.mark.value)
+        used.update(dict.fromkeys((*row.joint_part, *row.cable_part, row.antenna_part)))
+    for id in filter(None, used):
+        for name in _FIELDS.get(type(line.parts[id]), ()):
+            source = line.parts[id].source_of(name)
+            sources[f"{id}.{name}"] = (_words(source), source.mark.value)
     width = max((len(row.joints) for row in rows), default=1)
     points = max((len(row.use.points) for row in rows), default=1) or 1
 
@@ -73,8 +76,8 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
         radios=tuple(row.radio for row in rows),
         items=tuple(row.items for row in rows),
         broken=tuple(row.broken for row in rows),
-        missing=tuple((*row.use.missing, *row.missing) for row in rows),
-        missing_highest=tuple((*row.use.missing, *row.missing_highest) for row in rows),
+        missing=tuple(tuple(dict.fromkeys((*row.use.missing, *row.missing))) for row in rows),
+        missing_highest=tuple(tuple(dict.fromkeys((*row.use.missing, *row.missing_highest))) for row in rows),
         frequency_hz=frequency,
         points_count=np.array([0 if row.use.missing else len(row.use.points) for row in rows], np.intp),
         joint_return_loss_db=padded("return_loss_db", np.inf),
@@ -149,11 +152,11 @@ class _Row:
     bounds: list[tuple[str, float, str, str]] = field(default_factory=list)
 
 
-def _row(line: Line, path: RfPath, use: _Use) -> _Row:
+def _row(line: Line, path: RfPath, use: _Use, pairs: dict[tuple[str, str], _Pair]) -> _Row:
     end = path.antenna.partition(".")[0]
     row = _Row(path.id, path.radio, use, tuple(x for x in (path.radio, *path.cables, end) if x))
     for a, b in path.joints:
-        _add_joint(row, a, b, line.connector(line.port(a).connector), line.connector(line.port(b).connector))
+        _add_joint(row, a, b, line.connector(line.port(a).connector), line.connector(line.port(b).connector), pairs)
     for id in path.cables:
         item, part = line.by_id[id], line.part_of(id)
         assert isinstance(part, RfCable)
@@ -179,30 +182,49 @@ def _row(line: Line, path: RfPath, use: _Use) -> _Row:
     return row
 
 
-def _add_joint(row: _Row, a: str, b: str, one: Connector, other: Connector) -> None:
-    """A joint is as good as the worse of its two connectors: the one whose reflection rises faster with frequency."""
+@dataclass(frozen=True, slots=True)
+class _Pair:
+    """Two mated connectors: as good as the worse of them, whose reflection rises faster with frequency."""
+
+    loss_db: float
+    return_loss_db: float
+    reference_hz: float
+    part: str
+    missing: tuple[str, ...]
+
+
+def _pair(one: Connector, other: Connector) -> _Pair:
+    given = [c for c in (one, other) if c.return_loss_db is not None]
+    missing = tuple(f"return_loss_db of {c.id}" for c in (one, other) if c.return_loss_db is None)
+    loss = max(one.loss_db, other.loss_db)
+    if not given:
+        return _Pair(loss, np.inf, one.return_loss_at_hz, one.id, missing)
+    rise = [float(joint_reactance(1.0, c.return_loss_db or 0.0, c.return_loss_at_hz)) for c in given]
+    worst = given[int(np.argmax(rise))]
+    return _Pair(loss, worst.return_loss_db or 0.0, worst.return_loss_at_hz, worst.id, missing)
+
+
+def _add_joint(
+    row: _Row, a: str, b: str, one: Connector, other: Connector, pairs: dict[tuple[str, str], _Pair]
+) -> None:
+    pair = pairs.get((one.id, other.id))
+    if pair is None:
+        pair = pairs[one.id, other.id] = _pair(one, other)
     row.joints.append(f"{a} to {b}")
-    row.loss_db.append(max(one.loss_db, other.loss_db))
-    steepest, chosen = -1.0, one
+    row.loss_db.append(pair.loss_db)
+    row.return_loss_db.append(pair.return_loss_db)
+    row.reference_hz.append(pair.reference_hz)
+    row.joint_part.append(pair.part)
+    row.missing.extend(pair.missing)
     for connector in (one, other):
-        if connector.return_loss_db is None:
-            row.missing.append(f"return_loss_db of {connector.id}")
-            continue
-        at = connector.return_loss_at_hz
-        rise = float(joint_reactance(1.0, connector.return_loss_db, at))
-        if rise > steepest:
-            steepest, chosen = rise, connector
-    row.return_loss_db.append(chosen.return_loss_db if chosen.return_loss_db is not None else np.inf)
-    row.reference_hz.append(chosen.return_loss_at_hz)
-    row.joint_part.append(chosen.id)
-    for connector in (one, other):
-        _add_bound(row, connector.id, connector.maximum_hz, connector.source_of("maximum_hz"))
+        if connector.maximum_hz is None or all(known != connector.id for known, *_ in row.bounds):
+            _add_bound(row, connector.id, connector.maximum_hz, connector.source_of("maximum_hz"))
 
 
 def _add_bound(row: _Row, part: str, highest: float | None, source: Source) -> None:
     if highest is None:
         row.missing_highest.append(f"maximum_hz of {part}")
-    elif all(known != part for known, *_ in row.bounds):
+    else:
         row.bounds.append((part, highest, _words(source), source.mark.value))
 
 
