@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from typing import Any
 
 import numpy as np
 
@@ -51,7 +52,7 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
     use = {id: _use(radio.carriers, line.parts.get(radio.part)) for id, radio in asked.items()}
     ends = {id: {path.antenna.partition(".")[0] for path in some if path.antenna} for id, some in paths.items()}
     radios = [item.id for item in line.of_kind("radio") if any(p.family == "rf" for p in line.ports[item.id].values())]
-    rows = []
+    rows: list[dict[str, Any]] = []
     for id in radios:
         channels, missing = use.get(id, ((), ()))
         own = _receive(channels)
@@ -70,31 +71,40 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
             *missing,
             *(f"an antenna at the end of {path.id}" for path in some if not ends_at_antenna(line, path)),
         )
+        level, worst, source, unknown = _level(line, some)
         rows.append(
-            (
-                (id, *dict.fromkeys(x for path in some for x in (*path.cables, path.antenna.partition(".")[0]) if x)),
-                tuple(dict.fromkeys(missing)), tones, powers, tuple(heard), tuple(heard.values()),
-                tuple(0.0 if who == id else PORT_ISOLATION_DB for who in heard.values()), *_level(line, some),
-            )
+            {
+                "items": (id, *dict.fromkeys(x for path in some for x in (*path.cables, path.antenna.partition(".")[0]) if x)),
+                "missing": tuple(dict.fromkeys(missing)), "missing_level": unknown, "tones": tones, "power_dbm": powers,
+                "channels": tuple(heard), "owner": tuple(heard.values()),
+                "isolation_db": tuple(0.0 if who == id else PORT_ISOLATION_DB for who in heard.values()),
+                "level_dbc": level, "level_part": worst, "level_source": source,
+            }
         )  # fmt: skip
-    column = list(zip(*rows, strict=True)) if rows else [()] * 11
-    sectors = []
+    sectors: list[dict[str, Any]] = []
     for sector in site.sectors:
         members = [radio.id for radio in site.radios if radio.sector == sector.id]
         per_radio = [_tones(use[id][0], asked[id].carriers)[0] for id in members]
         every = tuple(sorted({tone for some_tones in per_radio for tone in some_tones}))
-        sets = tuple(tuple(every.index(tone) for tone in some_tones) for some_tones in per_radio)
-        heard_here = tuple(sorted({one for id in members for one in _receive(use[id][0])}))
-        lacking = tuple(dict.fromkeys(lack for id in members for lack in use[id][1] if lack != NO_CARRIERS))
-        sectors.append((sector.id, tuple(members), every, sets, heard_here, lacking))
-    across = list(zip(*sectors, strict=True))
-    return Inputs(
-        site.id, tuple(radios), column[0], column[1], column[10], column[2], column[3], column[4], column[5], column[6], column[7],
-        column[8], column[9], across[0], across[1], across[2], across[3], across[4], across[5],
-        tuple((other.name, _loose_tones(other.carriers)) for other in site.neighbours),
-    )  # fmt: skip
+        sectors.append(
+            {
+                "sectors": sector.id, "sector_items": tuple(members), "sector_tones": every,
+                "sector_sets": tuple(tuple(every.index(tone) for tone in some_tones) for some_tones in per_radio),
+                "sector_channels": tuple(sorted({one for id in members for one in _receive(use[id][0])})),
+                "sector_missing": tuple(dict.fromkeys(lack for id in members for lack in use[id][1] if lack != NO_CARRIERS)),
+            }
+        )  # fmt: skip
+    columns = {name: tuple(row[name] for row in rows) for name in RADIO_COLUMNS}
+    columns |= {name: tuple(row[name] for row in sectors) for name in SECTOR_COLUMNS}
+    neighbours = tuple((other.name, _loose_tones(other.carriers)) for other in site.neighbours)
+    return Inputs(site=site.id, radios=tuple(radios), neighbours=neighbours, **columns)
 
 
+RADIO_COLUMNS = (
+    "items", "missing", "missing_level", "tones", "power_dbm", "channels", "owner", "isolation_db", "level_dbc", "level_part",
+    "level_source",
+)  # fmt: skip
+SECTOR_COLUMNS = ("sectors", "sector_items", "sector_tones", "sector_sets", "sector_channels", "sector_missing")
 NO_CARRIERS = "the carriers of the radio"
 Use = tuple[tuple[Channel, ...], tuple[str, ...]]
 
@@ -230,33 +240,34 @@ def _counts(i: Inputs, k: int) -> list[Figure]:
 
 
 def _orders(found: Hits) -> str:
-    return "orders " + ", ".join(str(n) for n in found.orders) if found.orders else "too many carriers to count"
+    return "orders " + ", ".join(str(n) for n in found.orders)
 
 
 def _sector(i: Inputs, s: int) -> list[Figure]:
     """Products across the radios of a sector, and with each neighbour, at metal that all of them reach."""
     sector, tones, channels, items = i.sectors[s], i.sector_tones[s], i.sector_channels[s], i.sector_items[s]
-    out: list[Figure] = []
+    out: list[Figure | None] = []
     lacking = f"; without {'; '.join(i.sector_missing[s])}" if i.sector_missing[s] else ""
     if sum(bool(one) for one in i.sector_sets[s]) > 1 and channels:
         found = across_radios(i, s)
         out.append(
             _figure("pim.sector", sector, found, tones, channels, items, s, "made at metal near the antennas", lacking)
         )
-    for n, (name, theirs) in enumerate(i.neighbours, 1):
+    for n, (name, _) in enumerate(i.neighbours, 1):
         if tones and channels:
             every, found = with_neighbour(i, s, n - 1)
             out.append(
                 _figure("pim.neighbour", f"{sector}-N{n}", found, every, channels, items, s, f"with {name}", lacking)
             )
-        del theirs
-    return out
+    return [figure for figure in out if figure is not None]
 
 
 def _figure(
     code: str, subject: str, found: Hits, tones: Sequence[Tone], channels: Sequence[Receive], items: tuple[str, ...], rank: int,
     words: str, lacking: str,
-) -> Figure:  # fmt: skip
+) -> Figure | None:  # fmt: skip
+    if not found.orders:
+        return None  # more carriers than `orders_tried` takes even for the third order: no count is better than a wrong one
     note = f"{words}; {_orders(found)}"
     if found.order.size:
         note += f"; lowest order {int(found.order[0])}, {example_text(found, tones, channels)}"

@@ -111,8 +111,9 @@ class Rise:
 
 
 def orders_tried(carriers: int, most: int = MOST_TRIED) -> tuple[int, ...]:
-    """Odd orders up to 7 that can be looked at one by one for so many carriers."""
-    return tuple(n for n in ODD_ORDERS if carriers and product_count(carriers, n) <= most)
+    """Odd orders up to 7 that can be looked at one by one for so many carriers; the third up to `MOST_TRIED` in any case."""
+    limits = {3: max(most, MOST_TRIED)}
+    return tuple(n for n in ODD_ORDERS if carriers and product_count(carriers, n) <= limits.get(n, most))
 
 
 @lru_cache(maxsize=512)
@@ -129,7 +130,7 @@ def hits(tones: tuple[Tone, ...], channels: tuple[Receive, ...], most: int = MOS
             continue
         made = products_in(
             [tones[n].centre_hz for n in sending], [tones[n].width_hz for n in sending],
-            [(channels[n].low_hz, channels[n].high_hz) for n in at], orders, len(at) * len(orders) * most,
+            [(channels[n].low_hz, channels[n].high_hz) for n in at], orders, len(at) * len(orders) * MOST_TRIED,
         )  # fmt: skip
         wide = np.zeros((made.order.size, count), np.int8)
         wide[:, sending] = made.coefficients
