@@ -1,0 +1,219 @@
+"""What the support room sees of a line, and what it finds: reach, clamps, grips, hoisting, and loads handed over."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from upmast.catalogue.part import AntennaPart, Box, Cable, Clamp, ControlCable, Part, RadioPart, RfCable
+from upmast.catalogue.part import Grip as GripPart
+from upmast.finding import Figure, Finding, Scenario
+from upmast.limits import Limits
+from upmast.line.hardware import GRIP_FROM_M, RUNS, hanging_length_m, held_length_m
+from upmast.line.line import HARDWARE, Item, Line
+from upmast.line.need import JUMPER_SPARE_M
+from upmast.line.walk import RF_CABLES, RfPath, rf_paths
+from upmast.room import Result
+from upmast.site.site import Radio, Site
+from upmast.support.derive import derive
+from upmast.support.findings import found
+from upmast.support.ice import ice_class
+from upmast.support.state import Body, Grip, Hardware, Ice, Inputs, Standing, Term, Wind
+from upmast.support.wind import terrain
+from upmast.working import Step
+
+NAME = "support"
+VERSION = "1"
+CAUTIONS = (
+    "Not a structural design: mast, foundation and mounts are to be verified by a licensed engineer.",
+    "Wind speed, terrain, ice class and national annex are inputs: whoever gives them answers for them.",
+    "Friction and nut factor scatter by 30 %. A tested rating of the clamp goes before any calculation.",
+    "Hoisting needs a lifting plan and rated gear; nobody stands under the load.",
+    "Only trained crew with fall protection climbs, by the local rules.",
+)
+JUMPERS = ("hybrid-jumper", "dc-jumper", "fibre-jumper")
+
+
+def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
+    """Read a line into arrays. The loads do not depend on the scenarios, which are electrical."""
+    spans = [i for i in line.items if i.span and i.on != "CAB"]
+    parts = [line.parts[i.part] for i in spans]
+    place = {item.id: n for n, item in enumerate(spans)}
+    ways = _Ways(line, site, place)
+    needs = [ways.need(item) for item in spans]
+    clamps: dict[int, list[tuple[Item, Clamp]]] = {}
+    grips: list[Grip] = []
+    hardware: list[Hardware] = []
+    for item in line.items:
+        if item.kind not in HARDWARE:
+            continue
+        part = line.parts[item.part]
+        hardware.append(Hardware(item.id, item.kind, item.part, item.count, part.mass_kg))
+        if isinstance(part, Clamp):
+            for held in (item.on, *item.serves):
+                if held in place:
+                    clamps.setdefault(place[held], []).append((item, part))
+        elif isinstance(part, GripPart) and item.on in place:
+            n = place[item.on]
+            fits = part.smallest_mm <= _number(parts[n], "diameter_mm") <= part.largest_mm
+            grips.append(Grip(item.id, item.part, n, item.count, part.rated_n, fits, _source(part, "rated_n")))
+    weakest = [_weakest(clamps.get(n, ())) for n in range(len(spans))]
+    none = ("none", "", "practice")
+
+    def column(values: Sequence[float | None]) -> np.ndarray:
+        return np.array([np.nan if v is None else v for v in values], float)
+
+    wind = site.climate.wind
+    ground = terrain(wind.terrain) if wind is not None else None
+    ice = ice_class(site.climate.ice) if site.climate.ice != "none" else None
+    return Inputs(
+        site=site.id,
+        spans=tuple(i.id for i in spans),
+        kind=tuple(i.kind for i in spans),
+        part=tuple(i.part for i in spans),
+        run=np.array([i.kind in RUNS for i in spans], bool),
+        length_m=column([i.length_m for i in spans]),
+        tolerance_m=column([i.tolerance_m for i in spans]),
+        need=tuple(terms for terms, _, _ in needs),
+        need_missing=tuple(missing for _, missing, _ in needs),
+        chain=tuple(chain for _, _, chain in needs),
+        low_m=column([i.low_m for i in spans]),
+        high_m=column([i.high_m for i in spans]),
+        held_m=column([held_length_m(site, i) for i in spans]),
+        hanging_m=column([hanging_length_m(site, i) for i in spans]),
+        diameter_mm=column([_number(p, "diameter_mm") for p in parts]),
+        mass_kg_per_m=column([_number(p, "mass_kg_per_m") for p in parts]),
+        ends_kg=column([p.mass_kg for p in parts]),
+        pull_n=column([p.maximum_pull_n if isinstance(p, Cable) else None for p in parts]),
+        pull_source=tuple(_source(p, "maximum_pull_n") for p in parts),
+        clamp=tuple(w.id if w else "" for w in weakest),
+        clamp_items=tuple(tuple(c.id for c, _ in clamps.get(n, ())) for n in range(len(spans))),
+        clamp_count=np.array([sum(c.count for c, _ in clamps.get(n, ())) for n in range(len(spans))], np.intp),
+        clamp_range_mm=tuple((w.smallest_mm, w.largest_mm) if w else (0.0, 0.0) for w in weakest),
+        slip_n=column([w.slip_rating_n if w else None for w in weakest]),
+        side_n=column([w.side_rating_n if w else None for w in weakest]),
+        rule_m=column([w.spacing_m if w else None for w in weakest]),
+        rule_source=tuple(_source(w, "spacing_m") if w else none for w in weakest),
+        slip_source=tuple(_source(w, "slip_rating_n") if w else none for w in weakest),
+        side_source=tuple(_source(w, "side_rating_n") if w else none for w in weakest),
+        grips=tuple(grips),
+        grip_from_m=GRIP_FROM_M,
+        bodies=tuple(_body(item, line) for item in line.of_kind("box", "radio", "antenna")),
+        hardware=tuple(hardware),
+        existing=tuple(
+            Standing(e.id, e.title, e.count, e.diameter_mm, e.low_m, e.high_m, e.mass_kg_per_m, e.stays)
+            for e in site.existing
+        ),
+        wind=None
+        if wind is None or ground is None
+        else Wind(wind.basic_m_per_s, wind.terrain, ground.z0_m, ground.z_min_m, ground.source.mark.value),
+        ice=None if ice is None else Ice(ice.name, ice.thickness_mm, ice.wind_factor, ice.source.mark.value),
+    )
+
+
+def _number(part: Part, field: str) -> float:
+    assert isinstance(part, Cable | RfCable | ControlCable)
+    return float(getattr(part, field))
+
+
+def _source(part: Part, field: str) -> tuple[str, str, str]:
+    source = part.source_of(field)
+    return source.document, source.clause, source.mark.value
+
+
+def _weakest(clamps: Sequence[tuple[Item, Clamp]]) -> Clamp | None:
+    """Of several parts on one cable the one with the lowest slip rating; one without a rating goes before all."""
+    return min((part for _, part in clamps), key=lambda c: (c.slip_rating_n or 0.0, c.spacing_m, c.id), default=None)
+
+
+def _body(item: Item, line: Line) -> Body:
+    part = line.parts[item.part]
+    assert isinstance(part, Box | RadioPart | AntennaPart)
+    return Body(
+        item.id, item.kind, item.part, item.low_m, item.high_m, part.height_mm, part.width_mm, part.depth_mm, part.mass_kg
+    )  # fmt: skip
+
+
+Need = tuple[tuple[Term, ...], str, tuple[int, ...]]
+
+
+class _Ways:
+    """The longest way of each span as its addends: the rules of `line.need`, written out so that they can be shown."""
+
+    def __init__(self, line: Line, site: Site, place: dict[str, int]) -> None:
+        self.line, self.site, self.place = line, site, place
+        self.radios = {radio.id: radio for radio in site.radios}
+        self.trunk = (
+            Term("L_legs", sum(leg.length_m for leg in site.route.legs), "legs of the route", "route.legs"),
+            Term("L_slack", site.route.slack_m, "slack and drip loops", "route.slack_m"),
+            Term("L_tail", site.cabinet.tail_m, "tail inside the cabinet", "cabinet.tail_m"),
+            Term("t_route", site.route_tolerance_m, "tolerances of the survey, added up", "route.legs, tolerance_m"),
+        )
+        self.spare = Term("L_bend", JUMPER_SPARE_M, "bends at both ends", "common practice, no source", "practice")
+        self.to_radio = {
+            r.id: Term("L_run", site.box_run_m(r), f"way from the box to {r.id}", "box_run_m") for r in site.radios
+        }
+        self.to_antenna = {
+            r.id: Term("L_rf", site.rf_run_m(r), f"way from {r.id} to its antenna", "rf_run_m") for r in site.radios
+        }
+        self._paths: dict[str, RfPath] | None = None
+
+    def need(self, item: Item) -> Need:
+        alone = (self.place[item.id],)
+        if item.kind == "trunk":
+            return self.trunk, "", alone
+        if item.kind in RF_CABLES:
+            return self.rf(item)
+        if item.kind == "control-cable":
+            return self.control(item)
+        radio = next((self.radios[id] for id in item.serves if id in self.radios), None)
+        if radio is None:
+            return (), f"the radio that {item.id} serves", alone
+        if item.kind in RUNS:
+            return (*self.trunk, self.to_radio[radio.id]), "", alone
+        return (self.to_radio[radio.id], self.spare), "", alone
+
+    def rf(self, item: Item) -> Need:
+        """A cable alone between radio and antenna, or all cables of its path together."""
+        ends = [self._far(item, "foot"), self._far(item, "head")]
+        alone = (self.place[item.id],)
+        radio = next((self.radios[e] for e in ends if e in self.radios), None)
+        if radio is not None and not any(e in self.place for e in ends):
+            return self._antenna(radio, alone)
+        if self._paths is None:
+            self._paths = {cable: path for path in rf_paths(self.line) for cable in path.cables}
+        path = self._paths.get(item.id)
+        if path is None or path.radio not in self.radios:
+            return (), f"the radio that {item.id} is joined to", alone
+        return self._antenna(self.radios[path.radio], tuple(self.place[c] for c in path.cables))
+
+    def control(self, item: Item) -> Need:
+        alone = (self.place[item.id],)
+        ends = [self._far(item, "foot"), self._far(item, "head")]
+        radio = next((self.radios[e] for e in ends if e in self.radios), None)
+        if radio is None or radio.antenna is None or radio.antenna not in ends:
+            return (), f"the way of {item.id}: it does not go from a radio to that radio's antenna", alone
+        return self._antenna(radio, alone)
+
+    def _antenna(self, radio: Radio, chain: tuple[int, ...]) -> Need:
+        if radio.antenna is None and radio.rf_run_m is None:
+            return (), f"the antenna of {radio.id}", chain
+        return (self.to_antenna[radio.id],), "", chain
+
+    def _far(self, item: Item, end: str) -> str:
+        others = self.line.joined.get(f"{item.id}.{end}", ())
+        return others[0][0].partition(".")[0] if others else ""
+
+
+def check(inputs: Inputs, limits: Limits) -> Result:
+    """Findings and figures of the room."""
+    return found(inputs, limits)
+
+
+def working(inputs: Inputs, limits: Limits, one: Finding | Figure) -> tuple[Step, ...]:
+    """The derivation of one finding or figure of this room."""
+    return derive(inputs, limits, one)
+
+
+__all__ = ["CAUTIONS", "NAME", "VERSION", "Inputs", "check", "inputs", "working"]

@@ -1,0 +1,126 @@
+"""What the weather room sees of one line: the chain of ingress codes of each item outdoors, and its open ports."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from upmast.weather.ingress import IngressCode, meets, parse_ingress
+
+STILL_AIR_W_PER_M2_K = 5.0  # calm air: common practice, no source
+REMINDER_C = 25.0  # a day on which joints are usually closed
+REMINDER_PERCENT = 60.0
+
+
+@dataclass(frozen=True, eq=False)
+class Joint:
+    """
+    One mated joint outdoors: both connectors with their codes, and the code of the seal over it, if there is one.
+
+    `indoor` names a connector that is only for use inside a cabinet or box.
+    """
+
+    ends: tuple[str, str]
+    connectors: tuple[str, str]
+    codes: tuple[str, str]
+    indoor: str
+    seal: str = ""
+    seal_code: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Outdoor:
+    """One item outdoors: its own code, its joints, its caps (part, code), and its open ports by interface with their caps."""
+
+    item: str
+    kind: str
+    part: str
+    own_code: str  # empty where the item has none of its own
+    joints: tuple[Joint, ...]
+    caps: tuple[tuple[str, str], ...]
+    open_ports: tuple[tuple[str, int, int, tuple[str, ...]], ...]  # interface, open, capped, names
+
+
+@dataclass(frozen=True, eq=False)
+class Inputs:
+    """All that the room sees of a line."""
+
+    site: str
+    asked: str
+    items: tuple[Outdoor, ...]
+    hot_c: float
+    sun_w_per_m2: float
+    coast: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """One member of a chain of codes: what it is, its code, and whether it meets (None: not known)."""
+
+    words: str
+    code: str
+    meets: bool | None
+    why: str = ""
+
+
+@lru_cache(maxsize=512)
+def code_meets(code: str, asked: str) -> bool | None:
+    """Whether a code meets the one asked; None where it can't be told, since a numeral was not tested or is no code at all."""
+    try:
+        have, need = parse_ingress(code), parse_ingress(asked)
+    except ValueError:
+        return None
+    if meets(have, need):
+        return True
+    hopeful = replace(have, first=6 if have.first is None else have.first, seconds=have.seconds or tuple(range(10)))
+    return None if hopeful != have and meets(hopeful, need) else False
+
+
+@lru_cache(maxsize=512)
+def _rank(code: str) -> tuple[int, int]:
+    try:
+        found: IngressCode = parse_ingress(code)
+    except ValueError:
+        return -1, -1
+    return (-1 if found.first is None else found.first), max(found.seconds, default=-1)
+
+
+def joint_link(joint: Joint, asked: str) -> Link:
+    """A joint meets if the seal over it meets, or both of its connectors do."""
+    words = f"{joint.ends[0]} to {joint.ends[1]}"
+    sealed = code_meets(joint.seal_code, asked) if joint.seal else False
+    if sealed:
+        return Link(f"{words}, {joint.seal}", joint.seal_code, True)
+    if joint.indoor:
+        return Link(words, joint.codes[0], False, f"{joint.indoor} is only for use inside a cabinet or box")
+    rows = [
+        (code_meets(code, asked), _rank(code), name, code)
+        for name, code in zip(joint.connectors, joint.codes, strict=True)
+    ]
+    order = {False: 0, None: 1, True: 2}
+    verdict, _, name, code = min(rows, key=lambda row: (order[row[0]], row[1]))
+    if sealed is None and verdict is not True:
+        return Link(f"{words}, {joint.seal}", joint.seal_code, None)
+    return Link(f"{words}, {name}", code, verdict)
+
+
+def chain_of(one: Outdoor, asked: str) -> tuple[Link, ...]:
+    """Every member of an item's chain: its own code, its joints, its caps."""
+    out = []
+    if one.own_code:
+        out.append(Link(f"{one.part} itself", one.own_code, code_meets(one.own_code, asked)))
+    out += [joint_link(joint, asked) for joint in one.joints]
+    out += [Link(part, code, code_meets(code, asked)) for part, code in one.caps]
+    return tuple(out)
+
+
+def weakest(chain: tuple[Link, ...]) -> Link:
+    """The first that does not meet; else the first that can't be told; else the one with the lowest numerals."""
+    order = {False: 0, None: 1, True: 2}
+    return min(chain, key=lambda link: (order[link.meets], _rank(link.code)))
+
+
+__all__ = [
+    "REMINDER_C", "REMINDER_PERCENT", "STILL_AIR_W_PER_M2_K", "Inputs", "Joint", "Link", "Outdoor", "chain_of", "code_meets", "joint_link",
+    "weakest",
+]  # fmt: skip
