@@ -103,7 +103,7 @@ def _box_ports(line: Line, box: Item, pair: str | None, radio: str) -> tuple[str
 # --- fibre ----------------------------------------------------------------------------------------------------------
 
 FIBRE_COLUMNS = (
-    Column("Link", width=11), Column("State", width=10), Column("Strand of link", width=10), Column("Cabinet port", width=14),
+    Column("Link", width=11), Column("State", width=10), Column("Strand", width=15), Column("Cabinet port", width=14),
     Column("Position", width=9, kind="count"), Column("Patch and fan-out", width=20), Column("Trunk strand", width=13),
     Column("Colour at the trunk's foot", width=18), Column("Box port", width=18), Column("Jumper", width=12),
     Column("Radio port", width=14), Column("Ends at position", width=10, kind="count"), Column("Note", width=24),
@@ -133,7 +133,7 @@ def _fibre_row(line: Line, link: Link, position: int) -> tuple[Cell, ...]:
         ends: tuple[Cell, Cell] = (way.end or "nothing", way.end_position if way.end else None)
     else:
         note, ends = DARK, (f"kept for {link.radio}" if link.radio else "kept for growth", None)
-    what = ("A, sent from the cabinet", "B, sent from the radio")[position - 1]
+    what = ("A, cabinet sends", "B, radio sends")[position - 1]
     return (
         link.id, link.state, what, link.a, position, ", ".join(patch), ", ".join(trunk), _colour(line, trunk[0]) if trunk else "",
         ", ".join(box), ", ".join(jumper), *ends, note,

@@ -156,13 +156,14 @@ Block = Heading | Paragraph | Bullets | Facts | Table | Formula | Picture
 
 @dataclass(frozen=True, slots=True)
 class Document:
-    """Blocks in order, with what stands on every page."""
+    """Blocks in order, with what stands on every page; the annex is printed on wide pages."""
 
     title: str
     subject: str
     header: str
     stamp: str
     blocks: tuple[Block, ...] = field(default=())
+    annex: tuple[Block, ...] = field(default=())
 
 
 def joined(texts: Iterable[str], most: int = 40) -> str:
