@@ -116,7 +116,7 @@ def _score(
     if test == "short" and end.fits("short"):
         score *= _loss(sweep, design, reasons)
     by_test, by_path = name_says(sweep.file, test_id, design.id)
-    weight = score * (10.0 if by_test else 5.0 if by_path else 1.0)
+    weight = score * (20.0 if by_test else 5.0 if by_path else 1.0)
     if by_test or by_path:
         reasons.append(f"the file name says {test_id if by_test else design.id}")
     return weight, Candidate(test_id, design.id, test, score, 0.0, by_test or by_path, tuple(reasons))

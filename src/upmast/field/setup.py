@@ -70,7 +70,7 @@ def termination(sweep: Sweep, design: PathDesign) -> Termination:
     inside = sweep.inside(design.ranges)
     outside = ~sweep.inside(((design.lowest_hz * 0.97, design.highest_hz * 1.03),))
     if outside.sum() >= 5 and inside.any():
-        out_db, in_db = float(np.median(rl[outside])), float(np.median(rl[inside]))
+        out_db, in_db = float(np.percentile(rl[outside], 20)), float(np.median(rl[inside]))
         if out_db < ANTENNA_OUTSIDE_DB and in_db > out_db + 5.0:
             return Termination("antenna", f"{number(in_db, 'dB')} in the bands, {number(out_db, 'dB')} outside")
     end = end_reflection(sweep, design)

@@ -1,0 +1,86 @@
+"""Sweeps find their test by content; alike ones are told apart by name only, and in doubt it asks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from upmast.field.match import end_delay_s, match_sweep, name_says
+from upmast.field.measurement import Sweep
+from upmast.proof.prove import Proof
+from upmast.proof.rf_path import PathDesign
+
+Make = Callable[..., Sweep]
+Rename = Callable[[Sweep, str], Sweep]
+SUFFIX = {"load": "rl.load", "antenna": "rl.antenna", "short": "loss.short"}
+
+
+@pytest.mark.parametrize("path", ["A2-J1", "A2-J2", "B1-J1"])
+@pytest.mark.parametrize("end", ["load", "antenna", "short"])
+def test_content_alone_finds_the_test(
+    proof: Proof, designs: dict[str, PathDesign], make: Make, path: str, end: str
+) -> None:
+    found = match_sweep(proof, make(designs[path], end, file="trace017.s1p"))
+    assert found.decided is not None
+    assert found.decided.test_id == f"{path}.{SUFFIX[end]}"
+    assert not found.decided.named
+    assert found.decided.reasons
+    assert sum(c.confidence for c in found.candidates) == pytest.approx(1.0)
+
+
+def test_name_against_content_asks(proof: Proof, designs: dict[str, PathDesign], make: Make) -> None:
+    found = match_sweep(proof, make(designs["A2-J1"], "short", file="B1-J1.loss.short.s1p"))
+    assert found.decided is None
+    assert found.candidates[0].path_id == "A2-J1"
+    assert "which is it?" in found.question
+
+
+def test_alike_asks_and_the_name_decides(
+    proof: Proof, designs: dict[str, PathDesign], make: Make, renamed: Rename
+) -> None:
+    """A bad last joint and an antenna look alike from below."""
+    sweep = make(designs["A2-J2"], joints_db={1: 17.0})
+    asked = match_sweep(proof, sweep)
+    assert asked.decided is None
+    assert {c.test_id for c in asked.candidates} == {"A2-J2.rl.load", "A2-J2.rl.antenna"}
+    assert "A2-J2.rl.load" in asked.question
+    named = match_sweep(proof, renamed(sweep, "site 7_a2-j2.RL.LOAD.s1p"))
+    assert named.decided is not None
+    assert named.decided.test_id == "A2-J2.rl.load"
+    assert named.decided.named
+
+
+def test_without_phase_the_paths_are_alike(proof: Proof, designs: dict[str, PathDesign], make: Make) -> None:
+    found = match_sweep(proof, make(designs["A2-J1"], magnitude_only=True))
+    assert found.decided is None
+    assert {c.path_id for c in found.candidates} == {"A2-J1", "A2-J2", "B1-J1"}
+
+
+def test_another_band_fits_nothing(proof: Proof, designs: dict[str, PathDesign], make: Make) -> None:
+    found = match_sweep(proof, make(designs["A2-J1"], low_hz=700e6, high_hz=960e6, file="x.s1p"))
+    assert found.decided is None
+    assert found.candidates == ()
+    assert "fits no RF test" in found.question
+
+
+@pytest.mark.parametrize("path", ["A2-J1", "A2-J2", "B1-J1"])
+def test_electrical_length(designs: dict[str, PathDesign], make: Make, path: str) -> None:
+    for end in ("load", "short"):
+        assert end_delay_s(make(designs[path], end)) == pytest.approx(designs[path].delay_s, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("file", "said"),
+    [
+        ("A2-J1.rl.load.s1p", (True, True)),
+        ("a2-j1.RL.LOAD.S1P", (True, True)),
+        ("C:\\sweeps\\S1 A2-J1.rl.load (2).s1p", (True, True)),
+        ("A2-J1.s1p", (False, True)),
+        ("A2-J11.s1p", (False, False)),
+        ("BA2-J1.s1p", (False, False)),
+        ("trace.s1p", (False, False)),
+    ],
+)
+def test_ids_in_file_names_are_whole_words(file: str, said: tuple[bool, bool]) -> None:
+    assert name_says(file, "A2-J1.rl.load", "A2-J1") == said
