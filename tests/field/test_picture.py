@@ -39,7 +39,7 @@ def test_frequency_picture(proof: Proof, designs: dict[str, PathDesign], make: M
     judged = judge_sweep(proof, make(designs["A2-J1"], joints_db={0: 15.0}, points=5001), "A2-J1")
     spec = frequency_picture(judged)
     assert all(len(rows) <= MOST_POINTS for rows in values(spec))
-    assert spec["title"]["subtitle"] == judged.sentence
+    assert " ".join(spec["title"]["subtitle"]) == judged.sentence
     measured = spec["layer"][-1]["data"]["values"]
     assert min(row["db"] for row in measured) == pytest.approx(judged.measured_db.min(), abs=1e-3)
     assert [row["name"] for row in spec["layer"][0]["data"]["values"]] == [b.name for b in judged.design.bands]

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from upmast.errors import InputFaults
 from upmast.field.measurement import Evidence, Sweep, TwoPort
-from upmast.field.readers import touchstone
+from upmast.field.readers import touchstone_head, touchstone_rows
 from upmast.field.readers.touchstone import read_file, read_sweep, read_two_port
 
 SAMPLES = Path(__file__).parent.parent / "measurements"
@@ -220,7 +220,7 @@ def test_db_and_degrees() -> None:
 def test_comments_are_kept_and_bounded() -> None:
     sweep = read_sweep(b"!one\n# Hz S RI R 50\n!two\n1 0 0.1 !three\n2 0 0.1\n" + b"! x\n" * 1000, "a.s1p")
     assert sweep.comments[:3] == ("one", "two", "three")
-    assert len(sweep.comments) == touchstone.MOST_COMMENTS
+    assert len(sweep.comments) == touchstone_head.MOST_COMMENTS
 
 
 def test_two_port_orders_of_version_2() -> None:
@@ -380,16 +380,16 @@ def test_one_port_is_no_part() -> None:
 def test_faults_are_bounded_and_the_rest_is_counted() -> None:
     with pytest.raises(InputFaults) as caught:
         read_sweep(HEAD + b"700 oops 0\n" * 5000, "bad.s1p")
-    assert len(caught.value.faults) == touchstone.MOST_FAULTS + 1
+    assert len(caught.value.faults) == touchstone_rows.MOST_FAULTS + 1
     assert "4980 more rows with faults" in str(caught.value)
 
 
 def test_size_is_bounded(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(touchstone, "MOST_BYTES", 20)
+    monkeypatch.setattr(touchstone_head, "MOST_BYTES", 20)
     with pytest.raises(InputFaults, match="32 MB"):
         read_sweep(PLAIN, "a.s1p")
     monkeypatch.undo()
-    monkeypatch.setattr(touchstone, "MOST_POINTS", 2)
+    monkeypatch.setattr(touchstone_rows, "MOST_POINTS", 2)
     with pytest.raises(InputFaults, match="more than 2 rows"):
         read_sweep(PLAIN, "a.s1p")
 
@@ -440,7 +440,7 @@ def _try(data: bytes, name: str, repair: bool) -> None:
             faults = error.faults or ("none",)
         if faults:
             assert "none" not in faults
-            assert len(faults) <= touchstone.MOST_FAULTS + 2
+            assert len(faults) <= touchstone_rows.MOST_FAULTS + 2
             continue
         assert np.all(np.diff(got.frequency_hz) > 0)
         assert got.points > 0

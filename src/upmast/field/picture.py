@@ -7,6 +7,7 @@ Colours are told apart by colour-blind people (Okabe and Ito's palette), and eve
 from __future__ import annotations
 
 from itertools import pairwise
+from textwrap import wrap
 from typing import Any
 
 import numpy as np
@@ -59,7 +60,13 @@ def frequency_picture(judged: Judged) -> dict[str, Any]:
     """Return loss over frequency: measured, what a sound line can show, the limit, and the bands."""
     f = judged.frequency_hz / 1e6
     x, y = decimate(f, _clip(judged.measured_db))
-    axis = {"field": "mhz", "type": "quantitative", "title": "frequency (MHz)", "scale": {"zero": False}}
+    axis = {
+        "field": "mhz",
+        "type": "quantitative",
+        "title": "frequency (MHz)",
+        "scale": {"zero": False},
+        "axis": {"format": "d"},
+    }
     layers: list[dict[str, Any]] = [
         {
             "data": {"values": [{"low": b.low_hz / 1e6, "high": b.high_hz / 1e6, "name": b.name} for b in judged.design.bands]},
@@ -158,6 +165,6 @@ def _line(
 
 def _whole(layers: list[dict[str, Any]], title: str, under: str) -> dict[str, Any]:
     return {
-        "$schema": SCHEMA, "title": {"text": title, "subtitle": under, "anchor": "start"}, "width": 640, "height": 300,
+        "$schema": SCHEMA, "title": {"text": title, "subtitle": wrap(under, 110), "anchor": "start"}, "width": 640, "height": 300,
         "layer": layers, "resolve": {"scale": {"color": "independent"}},
     }  # fmt: skip
