@@ -1,0 +1,358 @@
+"""Support of a small built line: findings against hand-computed numbers, missing data, workings, digests."""
+
+from __future__ import annotations
+
+import dataclasses
+import importlib.util
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from upmast.digest import digest
+from upmast.finding import Verdict
+from upmast.proof.limits import limits_of
+from upmast.source import Mark
+from upmast.support import check as room
+from upmast.support.findings import EQUIPMENT, EXISTING
+from upmast.support.state import State, Wind, hand_over
+from upmast.working import FormulaStep, SolvedStep
+
+_spec = importlib.util.spec_from_file_location("make", Path(__file__).parent.parent / "sites" / "make.py")
+assert _spec is not None
+assert _spec.loader is not None
+make = importlib.util.module_from_spec(_spec)
+_spec.loader.exec_module(make)
+
+WEATHER = """
+climate: {wind: {basic_m_per_s: 26, terrain: II}, ice: G2}
+existing:
+  - {id: LD1, title: ladder, diameter_mm: 300, low_m: 0, high_m: 30, mass_kg_per_m: 4}
+  - {id: FD1, title: old feeders, count: 6, diameter_mm: 50, low_m: 0, high_m: 28, stays: false}
+"""
+TEXT = make.text("three_radios")
+CALM = make.site(TEXT)
+STORMY = make.site(TEXT + WEATHER)
+LINE = make.line(CALM)
+TRUNK = LINE.by_id["T1"].part
+CLAMP = LINE.by_id["T1-CL"].part
+GRIP = LINE.by_id["T1-GR"].part
+
+
+def edited(line, id, **changes):
+    return dataclasses.replace(
+        line, items=tuple(dataclasses.replace(i, **changes) if i.id == id else i for i in line.items)
+    )
+
+
+def without(line, id):
+    return dataclasses.replace(line, items=tuple(i for i in line.items if i.id != id))
+
+
+def with_part(line, id, **changes):
+    return dataclasses.replace(line, parts={**line.parts, id: line.parts[id].model_copy(update=changes)})
+
+
+def result(line=LINE, site=CALM):
+    return room.check(room.inputs(line, site, ()), limits_of(site))
+
+
+def found(code, subject, line=LINE, site=CALM):
+    made = result(line, site)
+    return {f.key: f for f in (*made.findings, *made.figures)}[f"{code}@{subject}"]
+
+
+# --- reach --------------------------------------------------------------------------------------------------------
+
+
+def test_reach_is_length_less_tolerance_less_the_longest_way():
+    # legs 6 + 26, slack 3, tail 2, tolerance of two legs 2 x 0.5: 38 m; made 40 m long, 0.5 % off
+    line = edited(LINE, "T1", length_m=40.0, tolerance_m=0.2)
+    assert found("support.reach", "T1", line).value == pytest.approx(40 - 0.2 - 38)
+    # 2 m around the mast and 2 m up, 0.3 m of bends
+    line = edited(LINE, "A1-H1", length_m=5.0, tolerance_m=0.025)
+    assert found("support.reach", "A1-H1", line).value == pytest.approx(5 - 0.025 - 4.3)
+    line = edited(LINE, "A1-J1", length_m=2.0, tolerance_m=0.01)
+    assert found("support.reach", "A1-J1", line).value == pytest.approx(2 - 0.01 - 1.8)
+    assert found(
+        "support.reach", "A-ANT-K1", edited(LINE, "A-ANT-K1", length_m=2.0, tolerance_m=0.02)
+    ).value == pytest.approx(0.18)
+
+
+@pytest.mark.parametrize(("length", "verdict"), [(38.2, Verdict.PASSES), (38.19, Verdict.FAILS)])
+def test_reach_flips_at_zero(length, verdict):
+    assert found("support.reach", "T1", edited(LINE, "T1", length_m=length, tolerance_m=0.2)).verdict is verdict
+
+
+def test_every_span_outside_of_the_cabinet_is_judged():
+    spans = {i.id for i in LINE.items if i.span and i.on != "CAB"}
+    assert {f.subject for f in result().findings if f.code == "support.reach"} == spans
+
+
+def test_reach_of_a_span_whose_way_is_not_known_is_not_judged():
+    one = found("support.reach", "A1-H1", edited(LINE, "A1-H1", serves=()))
+    assert one.verdict is Verdict.NOT_JUDGED
+    assert "the radio" in one.missing[0]
+
+
+# --- clamps -------------------------------------------------------------------------------------------------------
+
+
+def test_spacing_on_a_run_counts_the_intervals_between_its_clamps():
+    # 6 m horizontal and 26 m vertical are held; 33 clamps make 32 intervals
+    assert found("support.clamp-spacing", "T1", edited(LINE, "T1-CL", count=33)).value == pytest.approx(1.0)
+    assert found("support.clamp-spacing", "T1", edited(LINE, "T1-CL", count=17)).value == pytest.approx(2.0)
+
+
+def test_spacing_on_a_jumper_counts_its_clamps():
+    line = edited(edited(LINE, "A1-H1", length_m=6.0), "A1-H1-CL", count=4)
+    assert found("support.clamp-spacing", "A1-H1", line).value == pytest.approx(1.5)
+
+
+@pytest.mark.parametrize(("count", "verdict"), [(33, Verdict.PASSES), (32, Verdict.FAILS)])
+def test_spacing_flips_at_the_rule(count, verdict):
+    line = with_part(edited(LINE, "T1-CL", count=count), CLAMP, spacing_m=1.0)
+    one = found("support.clamp-spacing", "T1", line)
+    assert one.verdict is verdict
+    assert one.note.startswith("rule governs")
+
+
+def test_slip_governs_where_it_is_smaller():
+    line = with_part(with_part(LINE, CLAMP, slip_rating_n=20.0), TRUNK, mass_kg_per_m=2.0)
+    one = found("support.clamp-spacing", "T1", line)
+    assert one.limit.value == pytest.approx(20 / (1.5 * 2.0 * 9.80665))
+    assert one.note.startswith("slip governs")
+    assert one.verdict is Verdict.FAILS
+
+
+def test_ice_makes_slip_smaller_and_asks_for_confirmation_where_it_governs():
+    # glaze 20 mm on 28 mm: 2.714 kg/m
+    line = with_part(
+        with_part(LINE, TRUNK, diameter_mm=28.0, mass_kg_per_m=1.1),
+        CLAMP,
+        smallest_mm=24.0,
+        largest_mm=40.0,
+        slip_rating_n=50.0,
+    )
+    one = found("support.clamp-spacing", "T1", line, STORMY)
+    assert one.limit.value == pytest.approx(50 / (1.5 * (1.1 + 2.714) * 9.80665), rel=1e-4)
+    assert one.verdict is Verdict.NOT_JUDGED
+    assert "G2" in one.missing[0]
+
+
+def test_side_load_governs_where_it_is_smaller():
+    # vb 26 m/s, terrain II, 30 m: 1307.1 Pa; 28 mm: 43.92 N/m; iced 68 mm at 0.45: 48.00 N/m
+    line = with_part(edited(LINE, "T1", high_m=30.0), TRUNK, diameter_mm=28.0)
+    line = with_part(line, CLAMP, smallest_mm=24.0, largest_mm=40.0, side_rating_n=40.0)
+    bare = make.site(TEXT + "\nclimate: {wind: {basic_m_per_s: 26, terrain: II}}")
+    one = found("support.clamp-spacing", "T1", line, bare)
+    assert one.limit.value == pytest.approx(40 / (1.15 * 43.92), rel=1e-3)
+    assert one.note.startswith("side load governs")
+    assert found("support.clamp-spacing", "T1", line, STORMY).limit.value == pytest.approx(
+        40 / (1.15 * 43.92 * 0.45 * 68 / 28), rel=1e-3
+    )
+
+
+def test_an_operator_may_replace_the_rule_but_not_slip():
+    text = TEXT + "\nlimits: [{code: support.clamp-spacing, value: 1.4, source: operator's installation rule 4}]"
+    site = make.site(text)
+    line = with_part(edited(LINE, "T1-CL", count=25), CLAMP, spacing_m=1.0)  # 32 / 24 = 1.33 m
+    assert found("support.clamp-spacing", "T1", line, site).verdict is Verdict.PASSES
+    weak = with_part(with_part(line, CLAMP, slip_rating_n=20.0), TRUNK, mass_kg_per_m=2.0)
+    assert found("support.clamp-spacing", "T1", weak, site).verdict is Verdict.FAILS
+
+
+def test_a_cable_without_clamps_is_not_judged():
+    d = LINE.parts[TRUNK].diameter_mm
+    one = found("support.clamp-spacing", "T1", without(LINE, "T1-CL"))
+    assert one.verdict is Verdict.NOT_JUDGED
+    assert one.missing == (f"a clamp that fits {d:g} mm",)
+
+
+def test_a_clamp_of_the_wrong_size_is_not_judged():
+    one = found("support.clamp-spacing", "T1", with_part(LINE, CLAMP, largest_mm=LINE.parts[TRUNK].diameter_mm - 1))
+    assert one.verdict is Verdict.NOT_JUDGED
+    assert "fits" in one.missing[0]
+
+
+def test_without_a_tested_rating_friction_is_shown_and_nothing_judged():
+    # M8 at 6 N m: 3750 N in the bolt, 1312.5 N along the cable
+    line = with_part(LINE, CLAMP, slip_rating_n=None)
+    one = found("support.clamp-spacing", "T1", line)
+    assert one.verdict is Verdict.NOT_JUDGED
+    assert State(room.inputs(line, CALM, ())).friction_n == pytest.approx(1312.5)
+    assert "1312 N" in one.missing[0]
+
+
+# --- grips and hoisting -------------------------------------------------------------------------------------------
+
+
+def test_grip_and_hoist_carry_the_hanging_length_moving():
+    line = with_part(edited(LINE, "T1-GR", count=2), TRUNK, mass_kg_per_m=2.0, maximum_pull_n=700.0)
+    assert found("support.hoist-pull", "T1", line).value == pytest.approx(2.0 * 9.80665 * 26 * 1.3)  # 662.9 N
+    assert found("support.grip-load", "T1-GR", line).value == pytest.approx(2.0 * 9.80665 * 13 * 1.3)
+    assert found("support.hoist-pull", "T1", line).verdict is Verdict.PASSES
+    assert found("support.hoist-pull", "T1", with_part(line, TRUNK, maximum_pull_n=662.0)).verdict is Verdict.FAILS
+    assert found("support.grip-load", "T1-GR", with_part(line, GRIP, rated_n=331.0)).verdict is Verdict.FAILS
+
+
+def test_a_missing_rating_or_grip_is_not_judged():
+    one = found("support.hoist-pull", "T1", with_part(LINE, TRUNK, maximum_pull_n=None))
+    assert one.verdict is Verdict.NOT_JUDGED
+    assert one.value is not None
+    assert "highest pull" in one.missing[0]
+    one = found("support.grip-load", "T1", without(LINE, "T1-GR"))
+    assert one.verdict is Verdict.NOT_JUDGED
+    assert "a grip" in one.missing[0]
+
+
+# --- figures ------------------------------------------------------------------------------------------------------
+
+
+def test_mass_of_the_line_is_that_of_its_parts():
+    kg = 0.0
+    for item in LINE.items:
+        if not item.part or item.on in ("CAB", "PLANT") or item.kind in ("radio", "antenna"):
+            continue
+        part = LINE.parts[item.part]
+        if item.kind == "trunk":
+            kg += part.mass_kg_per_m * 26 + part.mass_kg / 2
+        elif item.span:
+            kg += part.mass_kg_per_m * item.length_m + part.mass_kg
+        else:
+            kg += part.mass_kg * item.count
+    assert found("support.mass", "T3").value == pytest.approx(kg)
+    equipment = sum(LINE.parts[i.part].mass_kg for i in LINE.of_kind("radio", "antenna"))
+    assert found("support.mass", EQUIPMENT).value == pytest.approx(equipment)
+
+
+def test_what_stands_already_is_counted_apart_and_only_if_it_stays():
+    assert found("support.wind-area", EXISTING, site=STORMY).value == pytest.approx(0.3 * 30)
+    assert found("support.mass", EXISTING, site=STORMY).value == pytest.approx(4 * 30)
+    assert "FD1" in found("support.wind-area", EXISTING, site=STORMY).note
+    assert found("support.wind-area", "T3", site=STORMY).value == pytest.approx(found("support.wind-area", "T3").value)
+
+
+def test_no_wind_and_no_ice_give_no_figures_of_them():
+    codes = {f.code for f in result().figures}
+    assert not codes & {"support.wind-force", "support.wind-moment", "support.ice-mass"}
+
+
+def test_wind_force_and_moment_agree_with_a_fine_sum_over_height():
+    inputs = room.inputs(LINE, make.site(TEXT + "\nclimate: {wind: {basic_m_per_s: 26, terrain: II}}"), ())
+    state = State(inputs)
+    row = inputs.spans.index("T1")
+    z = (np.arange(26000) + 0.5) / 1000
+    log = np.log(np.maximum(z, 2.0) / 0.05)
+    qp = (1 + 7 / log) * 0.5 * 1.25 * (0.19 * log * 26) ** 2
+    f = qp * 1.2 * inputs.diameter_mm[row] / 1000 * 1.15  # cables that touch: 1.15
+    assert state.bare.force_n[row] == pytest.approx(f.sum() / 1000, rel=2e-3)
+    assert state.bare.moment_nm[row] == pytest.approx((f * z).sum() / 1000, rel=2e-3)
+
+
+def test_the_larger_of_bare_and_iced_governs_and_is_named():
+    one = found("support.wind-force", "T3", site=STORMY)
+    state = State(room.inputs(LINE, STORMY, ()))
+    assert one.value == max(state.bare.total_n, state.iced.total_n)
+    assert one.note.startswith("iced" if state.iced.total_n > state.bare.total_n else "bare")
+
+
+def test_ice_mass_of_cables():
+    inputs = room.inputs(with_part(LINE, TRUNK, diameter_mm=28.0), STORMY, ())
+    assert State(inputs).cable_ice_kg[inputs.spans.index("T1")] == pytest.approx(2.714 * 26, rel=1e-3)
+
+
+def test_the_hand_over_list_adds_up_to_the_figures():
+    rows = hand_over(room.inputs(LINE, STORMY, ()))
+    assert sum(r.force_n for r in rows) == pytest.approx(found("support.wind-force", "T3", site=STORMY).value)
+    assert sum(r.moment_nm for r in rows) / 1000 == pytest.approx(found("support.wind-moment", "T3", site=STORMY).value)
+    assert sum(r.ice_kg for r in rows) == pytest.approx(found("support.ice-mass", "T3", site=STORMY).value)
+    assert sum(r.area_m2 for r in rows) == pytest.approx(found("support.wind-area", "T3", site=STORMY).value)
+    assert all(r.iced_width_mm == pytest.approx(r.width_mm + 40) for r in rows)
+
+
+# --- workings and digests -----------------------------------------------------------------------------------------
+
+CASES = {
+    "calm": (LINE, CALM),
+    "stormy": (LINE, STORMY),
+    "friction": (with_part(LINE, CLAMP, slip_rating_n=None), STORMY),
+    "slip": (with_part(LINE, CLAMP, slip_rating_n=20.0), STORMY),
+    "side": (with_part(LINE, CLAMP, side_rating_n=20.0), STORMY),
+    "bare": (without(without(LINE, "T1-CL"), "T1-GR"), CALM),
+    "unknown way": (edited(LINE, "A1-H1", serves=()), CALM),
+}
+
+
+def formulas(steps):
+    for step in steps:
+        for one in step.checks if isinstance(step, SolvedStep) else (step,):
+            if isinstance(one, FormulaStep):
+                yield one
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_every_working_holds_and_ends_at_the_value_shown(case):
+    line, site = CASES[case]
+    inputs, limits = room.inputs(line, site, ()), limits_of(site)
+    made = room.check(inputs, limits)
+    assert made.findings
+    for one in (*made.findings, *made.figures):
+        steps = room.working(inputs, limits, one)
+        assert steps, one.key
+        rows = list(formulas(steps))
+        assert all(step.holds() for step in rows), one.key
+        if rows:
+            assert rows[-1].result.value == pytest.approx(one.value, rel=1e-9), one.key
+        limit = getattr(one, "limit", None)
+        if one.code == "support.clamp-spacing" and rows:
+            assert rows[-2].result.value == pytest.approx(limit.value, abs=1e-8)
+
+
+def test_only_counts_and_missing_values_go_without_a_formula():
+    for line, site in CASES.values():
+        inputs, limits = room.inputs(line, site, ()), limits_of(site)
+        made = room.check(inputs, limits)
+        for one in (*made.findings, *made.figures):
+            if not list(formulas(room.working(inputs, limits, one))):
+                assert one.value is None or one.code == "support.clamp-count"
+
+
+def test_edits_change_the_digest_and_nothing_else_does():
+    start = digest(room.inputs(LINE, STORMY, ()))
+    assert digest(room.inputs(make.line(CALM), STORMY, ())) == start
+    others = [
+        edited(LINE, "T1", length_m=50.0),
+        edited(LINE, "T1-CL", count=20),
+        without(LINE, "T1-GR"),
+        with_part(LINE, CLAMP, slip_rating_n=1.0),
+        with_part(LINE, TRUNK, mass_kg_per_m=9.0),
+    ]
+    assert len({start, *(digest(room.inputs(line, STORMY, ())) for line in others)}) == len(others) + 1
+    assert digest(room.inputs(LINE, CALM, ())) != start
+
+
+def test_heights_beyond_the_profile_are_said():
+    inputs = room.inputs(LINE, STORMY, ())
+    high = dataclasses.replace(inputs, high_m=inputs.high_m + 200, side_n=np.full(len(inputs.spans), 1.0))
+    assert isinstance(high.wind, Wind)
+    made = room.check(high, limits_of(STORMY))
+    one = next(f for f in made.findings if f.code == "support.clamp-spacing")
+    assert any("200 m" in words for words in one.missing)
+    assert "beyond its range" in next(f for f in made.figures if f.code == "support.wind-force").note
+
+
+def test_terrain_from_memory_is_not_judged_where_wind_governs():
+    site = make.site(TEXT + "\nclimate: {wind: {basic_m_per_s: 26, terrain: IV}}")
+    inputs = room.inputs(LINE, site, ())
+    assert inputs.wind.mark == Mark.MEMORY.value
+    one = found("support.clamp-spacing", "T1", with_part(LINE, CLAMP, side_rating_n=10.0), site)
+    assert one.verdict is Verdict.NOT_JUDGED
+    assert "terrain IV" in one.missing[0]
+
+
+def test_a_site_limit_on_reach_asks_for_more():
+    site = make.site(TEXT + "\nlimits: [{code: support.reach, value: 1.0, source: operator's installation rule 5}]")
+    line = edited(LINE, "T1", length_m=39.0, tolerance_m=0.1)  # 0.9 m to spare
+    assert found("support.reach", "T1", line).verdict is Verdict.PASSES
+    assert found("support.reach", "T1", line, site).verdict is Verdict.FAILS
