@@ -203,6 +203,8 @@ parts:
         parts={**line.parts, **extra, "trunk": trunk},
     )
     e = next(e for e in prove(proof.site, fed, rooms=("power",)).expectations if e.id == "A1.vdc.float")
+    assert e.limit is not None
+    assert (e.limit.code, e.limit.value) == ("power.voltage-on-site", 40.0)  # the data sheet goes before the standard
     assert 50.0 < e.low[0] < e.high[0] < 54.5
 
 

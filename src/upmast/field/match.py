@@ -15,7 +15,7 @@ import numpy as np
 
 from upmast.field.distance import VELOCITY_SHARE
 from upmast.field.measurement import Sweep
-from upmast.field.setup import Termination, termination, uncovered
+from upmast.field.setup import termination, uncovered
 from upmast.number import number
 from upmast.proof.prove import Proof
 from upmast.proof.rf_path import PathDesign, path_designs
@@ -60,13 +60,16 @@ def match_sweep(proof: Proof, sweep: Sweep) -> Match:
 def match_designs(designs: Sequence[PathDesign], sweep: Sweep) -> Match:
     """The same, on paths made already."""
     delay = end_delay_s(sweep)
+    known: dict[tuple[object, str], tuple[float, tuple[str, ...]]] = {}
     scored: list[tuple[float, Candidate]] = []
     for design in designs:
-        end = termination(sweep, design)
         for test, suffix in TESTS.items():
             if test == "antenna" and not design.antenna:
                 continue
-            scored.append(_score(sweep, design, test, f"{design.id}.{suffix}", delay, end))
+            key = (design.alike, test)
+            if key not in known:  # most paths of a site are alike
+                known[key] = _content(sweep, design, test, delay)
+            scored.append(_named(sweep, design, test, f"{design.id}.{suffix}", *known[key]))
     fitting = [(w, c) for w, c in scored if c.score >= LEAST]
     total = sum(w for w, _ in fitting)
     ranked = sorted(
@@ -97,11 +100,13 @@ def _decide(sweep: Sweep, ranked: tuple[Candidate, ...], every: list[Candidate])
     return Match(ranked, None, f"{sweep.file} fits {len(close)} tests alike ({shown}): which one was measured?")
 
 
-def _score(
-    sweep: Sweep, design: PathDesign, test: str, test_id: str, delay: float | None, end: Termination
-) -> tuple[float, Candidate]:
+def _content(sweep: Sweep, design: PathDesign, test: str, delay: float | None) -> tuple[float, tuple[str, ...]]:
+    """How well the content of a sweep fits a test, 0 to 1, and why. Every factor is at most 1, so a poor one ends the search."""
     reasons: list[str] = []
     score = _bands(sweep, design, reasons) * _length(design, delay, test, reasons)
+    if score < LEAST:
+        return score, tuple(reasons)
+    end = termination(sweep, design)
     if end.kind == "unknown":
         score *= 0.3 if test == "short" else 0.6
         reasons.append(f"the end is not told: {end.words}")
@@ -115,11 +120,18 @@ def _score(
         reasons.append(f"the end looks like {end.kind}, not {test}")
     if test == "short" and end.fits("short"):
         score *= _loss(sweep, design, reasons)
+    return score, tuple(reasons)
+
+
+def _named(
+    sweep: Sweep, design: PathDesign, test: str, test_id: str, score: float, reasons: tuple[str, ...]
+) -> tuple[float, Candidate]:
+    """The same with what the file name says: it weighs, but only among those that fit."""
     by_test, by_path = name_says(sweep.file, test_id, design.id)
     weight = score * (20.0 if by_test else 5.0 if by_path else 1.0)
     if by_test or by_path:
-        reasons.append(f"the file name says {test_id if by_test else design.id}")
-    return weight, Candidate(test_id, design.id, test, score, 0.0, by_test or by_path, tuple(reasons))
+        reasons = (*reasons, f"the file name says {test_id if by_test else design.id}")
+    return weight, Candidate(test_id, design.id, test, score, 0.0, by_test or by_path, reasons)
 
 
 def _bands(sweep: Sweep, design: PathDesign, reasons: list[str]) -> float:

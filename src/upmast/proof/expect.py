@@ -7,6 +7,7 @@ Each expectation has the id of its test (item.kind.condition), a band of values,
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,7 +18,7 @@ from upmast.line.line import Item, Line
 from upmast.line.walk import Strand, strand
 from upmast.power.resistance import conductor_ohm_per_km, resistance_ohm
 from upmast.proof.rf_path import PathDesign, path_designs
-from upmast.proof.scenarios import FLOAT_HOT, FLOAT_LIGHT
+from upmast.proof.scenarios import FLOAT_HOT
 from upmast.source import Mark, Source
 
 if TYPE_CHECKING:
@@ -248,16 +249,17 @@ def _voltages(proof: Proof) -> Iterator[Expectation]:
     if room is None:
         return
     high = {f.subject: f for f in room.result.findings if f.code == "power.voltage-high" and f.value is not None}
+    lowest = {f.subject: f.limit for f in room.result.findings if f.code == "power.voltage-at-radio"}
     loaded = _loaded_on_float(proof)
+    code = "power.voltage-on-site"
     for radio, finding in high.items():
         assert finding.value is not None
-        low = loaded.get(radio, NAN)
+        limit = proof.limits.get(code) or lowest.get(radio) or proof.limits.get("power.voltage-at-radio")
         yield Expectation(
-            f"{radio}.vdc.float", radio, f"Voltage at {radio} on float", "voltage", "V", (low,), (finding.value,),
-            "On mains, battery full. Read at the radio's own terminals, and note the load of the moment. The low value "
-            f"belongs to full load ({FLOAT_HOT}), the high one to hardly any ({FLOAT_LIGHT}).",
-            limit=proof.limits.get("power.voltage-on-site") or proof.limits.get("power.voltage-at-radio"),
-            items=(radio,), where=TOP,
+            f"{radio}.vdc.float", radio, f"Voltage at {radio} on float", "voltage", "V", (loaded.get(radio, NAN),), (finding.value,),
+            "On mains, battery full. Read at the radio's own terminals, and note the load of the moment. The low value belongs "
+            "to full load on the hottest day, the high one to hardly any load.",
+            limit=None if limit is None else replace(limit, code=code, stage=Stage.ACCEPTANCE), items=(radio,), where=TOP,
         )  # fmt: skip
 
 

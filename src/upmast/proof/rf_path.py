@@ -7,6 +7,7 @@ Tests are made from the radio's side: the instrument stands in for the radio, so
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -66,7 +67,7 @@ class BandRange:
     high_hz: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class PathDesign:
     """An RF path with all that its tests need."""
 
@@ -82,6 +83,15 @@ class PathDesign:
     def items(self) -> tuple[str, ...]:
         ends = (self.radio, *(s.item for s in self.sections), self.antenna.partition(".")[0])
         return tuple(one for one in ends if one)
+
+    @cached_property
+    def alike(self) -> tuple[object, ...]:
+        """All that an instrument could tell this path by: two paths with the same value differ in name only."""
+        sections = tuple(
+            (s.length_m, s.tolerance_m, s.velocity_fraction, s.a_db_per_m, s.b_db_per_m) for s in self.sections
+        )
+        joints = tuple((j.distance_m, str(j.return_loss_db), j.reference_hz, j.loss_db) for j in self.joints)
+        return sections, joints, self.bands, self.antenna_vswr, bool(self.antenna)
 
     @property
     def ranges(self) -> tuple[Range, ...]:
@@ -150,8 +160,12 @@ class PathDesign:
 
 
 def path_designs(line: Line) -> tuple[PathDesign, ...]:
-    """Every RF path of a line that has cables, in the order of the line."""
-    return tuple(_design(line, path) for path in rf_paths(line) if path.cables)
+    """Every RF path of a line that has cables, in the order of the line. Made once for a line, which never changes."""
+    known: tuple[PathDesign, ...] | None = line.__dict__.get("_path_designs")
+    if known is None:
+        known = tuple(_design(line, path) for path in rf_paths(line) if path.cables)
+        line.__dict__["_path_designs"] = known  # as functools.cached_property does
+    return known
 
 
 def _design(line: Line, path: RfPath) -> PathDesign:
