@@ -170,8 +170,18 @@ def fake_rooms(monkeypatch: pytest.MonkeyPatch) -> FakeRoom:
 
 @pytest.fixture
 def proof_of() -> Callable[..., Proof]:
-    def make(radios: int = 3, *, separate: bool = False, trunks: int = 1, hurt: bool = True, **site: str) -> Proof:
+    def make(
+        radios: int = 3,
+        *,
+        separate: bool = False,
+        trunks: int = 1,
+        hurt: bool = True,
+        change: dict[str, object] | None = None,
+        **site: str,
+    ) -> Proof:
         one = make_site(radios, **site)
+        if change:
+            one = Site.model_validate(one.model_dump() | change)
         return make_proof(one, make_line(one, separate, trunks), hurt)
 
     return make

@@ -149,3 +149,48 @@ def test_fitted_and_wrapped_text_fits() -> None:
     lines = wrapped("one two three four five six", 60, 10, most=2)
     assert len(lines) == 2
     assert all(len(line) * 5.6 <= 60 for line in lines)
+
+
+LEGS = [
+    {"name": f"leg {n} with a long name that goes on and on", "kind": "horizontal", "length_m": 1.0} for n in range(39)
+]
+UP = {"name": "mast", "kind": "vertical", "length_m": 37.5}
+PLANT = {"float_v": 54, "on_battery_v": 48, "end_of_discharge_v": 43.2, "source_resistance_ohm": 0.004}
+ODD: dict[str, dict[str, object]] = {
+    "many legs": {"route": {"legs": [*LEGS, UP]}},
+    "one leg": {"route": {"legs": [UP]}},
+    "monopole": {"mast": {"kind": "monopole", "height_m": 43}},
+    "guyed, tall": {"mast": {"kind": "guyed", "height_m": 320}},
+    "roof": {"mast": {"kind": "roof", "height_m": 41, "box_height_m": 33}},
+    "cabinet below": {"cabinet": {"height_m": -8, "plant": PLANT}},
+    "long name": {"name": "A very long name of a place " * 4, "author": "B" * 120},
+    "no radio port": {
+        "radios": [{"id": "A1", "sector": "A", "part": "radio-n78-panel", "height_m": 40}],
+        "sectors": [{"id": "A", "azimuth_deg": 0}], "antennas": [],
+    },
+    "antenna without a radio": {
+        "radios": [{"id": "A1", "sector": "A", "part": "radio-n78-panel", "height_m": 40}],
+        "sectors": [{"id": "A", "azimuth_deg": 0}],
+        "antennas": [{"id": "A-ANT1", "sector": "A", "part": "antenna-8", "height_m": 42}],
+    },
+    "two radios on one antenna and an empty sector": {
+        "radios": [
+            {"id": "A1", "sector": "A", "part": "radio-mid-4t4r", "height_m": 40, "antenna": "A-ANT1", "antenna_ports": ["Y1", "Y2", "Y3", "Y4"]},
+            {"id": "A2", "sector": "A", "part": "radio-low-2t2r", "height_m": 38, "antenna": "A-ANT1", "antenna_ports": ["R1", "R2"]},
+        ],
+        "sectors": [{"id": "A", "azimuth_deg": 0}, {"id": "B", "azimuth_deg": 90}],
+        "antennas": [{"id": "A-ANT1", "sector": "A", "part": "antenna-8", "height_m": 42}],
+    },
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", list(ODD))
+def test_odd_sites_are_drawn_without_labels_that_meet(proof_of: MakeProof, name: str) -> None:
+    scene = drawing(proof_of(2, change=dict(ODD[name].items()), note=""), "now")
+    assert [(a.text, b.text) for a, b in combinations(scene.texts, 2) if meet(a, b)] == []
+    for text in scene.texts:
+        left, top, right, bottom = text.box
+        assert left >= 12, text.text
+        assert top >= 12, text.text
+        assert right <= scene.width - 12, text.text
+        assert bottom <= scene.height - 12, text.text

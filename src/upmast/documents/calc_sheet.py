@@ -9,7 +9,7 @@ from upmast.codes import codes
 from upmast.documents.acceptance import axis_text, band_text, limit_text
 from upmast.documents.chart import margin_chart, voltage_chart
 from upmast.documents.colour import share_text
-from upmast.documents.marks import stamp_of, title_of, verdict_words
+from upmast.documents.marks import share_of, stamp_of, title_of, verdict_words
 from upmast.documents.maths import maths, maths_of_symbol
 from upmast.documents.port_map import tables as port_tables
 from upmast.documents.sheet import (
@@ -45,9 +45,9 @@ def calc_sheet(proof: Proof, picture: str = "", issued: str = "", charts: bool =
     name = f" {site.name}" if site.name else ""
     blocks: list[Block] = [
         *_cover(proof, issued), *(_charts(proof) if charts else ()), *_cautions(proof), *_scenarios(proof), *_limits(proof),
-        *_findings(proof), *_workings(proof), *_figures(proof), *_expectations(proof), *_choices(proof),
+        *_findings(proof), *_workings(proof), *_figures(proof), *_choices(proof),
     ]  # fmt: skip
-    annex: list[Block] = list(_maps(proof))
+    annex: list[Block] = [*_expectations(proof), *_maps(proof)]
     if picture:
         alt = f"The antenna line of {site.id} from the cabinet to the antennas. Its parts and margins are in the tables of this sheet."
         annex += [Picture(picture, alt, "The line as it stands", landscape=True)]
@@ -72,16 +72,36 @@ def _cover(proof: Proof, issued: str) -> Iterable[Block]:
     )
     if site.note:
         yield Paragraph(f"Note of the site: {site.note}", "note")
-    yield Heading(f"The {TOP} smallest margins", 2)
-    yield _finding_table("", _smallest(proof.at(Stage.DESIGN))[:TOP])
+    yield Heading("The smallest margins", 2)
+    yield _top_table(proof)
+    yield Paragraph(
+        "The worst of each kind, at most ten. A margin is signed, and positive is good; a share is the margin against the limit, "
+        "or against the scale that the limit names. A value against a limit that is only remembered is not judged until the site "
+        "confirms the limit.",
+        "note",
+    )
     unjudged = Counter(f.code for f in proof.at(Stage.DESIGN) if f.verdict is Verdict.NOT_JUDGED)
     if unjudged:
         yield Paragraph("Not judged: " + joined(f"{title_of(code)} ({n})" for code, n in unjudged.items()) + ".")
-    yield Paragraph(
-        "A margin is signed, and positive is good. A share is the margin against the limit, or against the scale that the limit "
-        "names. A value against a limit that is only remembered is not judged until the site confirms the limit.",
-        "note",
-    )
+
+
+def _top_table(proof: Proof) -> Table:
+    """The worst finding of each code, worst first, with how many of its kind fail."""
+    by_code = _by_code(proof)
+    tops = _smallest(worst(tuple(founds)) or founds[0] for founds in by_code.values())[:TOP]
+    columns = (*FINDING_COLUMNS, Column("Fails", width=11))
+    rows = []
+    for found, row in zip(tops, _finding_table("", tops).rows, strict=True):
+        mine = by_code[found.code]
+        rows.append((*row, f"{sum(f.verdict is Verdict.FAILS for f in mine)} of {len(mine)}"))
+    return Table("", columns, tuple(rows))
+
+
+def _by_code(proof: Proof) -> dict[str, list[Finding]]:
+    by_code: dict[str, list[Finding]] = {}
+    for found in proof.at(Stage.DESIGN):
+        by_code.setdefault(found.code, []).append(found)
+    return by_code
 
 
 def _by_margin(findings: Iterable[Finding]) -> list[Finding]:
@@ -99,7 +119,7 @@ def _by_margin(findings: Iterable[Finding]) -> list[Finding]:
 
 def _smallest(findings: Iterable[Finding]) -> list[Finding]:
     """Failures first, then everything that has a margin, the smallest share first."""
-    known = [f for f in findings if f.verdict is Verdict.FAILS or f.normalised_margin is not None]
+    known = [f for f in findings if f.verdict is Verdict.FAILS or share_of(f) is not None]
     fails = [f for f in _by_margin(known) if f.verdict is Verdict.FAILS]
     rest = sorted(
         (f for f in known if f.verdict is not Verdict.FAILS), key=lambda f: (f.normalised_margin or 0.0, f.key)
@@ -109,23 +129,18 @@ def _smallest(findings: Iterable[Finding]) -> list[Finding]:
 
 FINDING_COLUMNS = (
     Column("Finding", width=26), Column("Subject", width=13), Column("Value", width=12), Column("Limit", width=16),
-    Column("Margin", width=11), Column("Share", width=9), Column("Scenario", width=11), Column("Verdict", width=24),
+    Column("Margin", width=12), Column("Share", width=9), Column("Scenario", width=12), Column("Verdict", width=12),
 )  # fmt: skip
 
 
 def _finding_table(title: str, findings: Iterable[Finding]) -> Table:
     rows: list[tuple[Cell, ...]] = []
     for f in findings:
-        verdict = str(f.verdict)
-        if f.verdict is Verdict.NOT_JUDGED and f.missing:
-            verdict += f": {'; '.join(f.missing)}"
-        elif f.verdict is Verdict.FAILS and f.remedy:
-            verdict += f": {f.remedy}"
         rows.append(
             (
                 title_of(f.code), f.subject, number(f.value, f.unit) if f.value is not None else "", limit_text(f.limit),
                 number(f.margin, f.unit, signed=True) if f.margin is not None else "",
-                share_text(f.normalised_margin) if f.normalised_margin is not None else "", f.scenario, verdict,
+                share_text(share_of(f)) if share_of(f) is not None else "", f.scenario, str(f.verdict),
             )
         )  # fmt: skip
     return Table(title, FINDING_COLUMNS, tuple(rows))
@@ -188,6 +203,22 @@ def _findings(proof: Proof) -> Iterable[Block]:
         if room.result.findings:
             yield Heading(name, 2)
             yield _finding_table("", _by_margin(room.result.findings))
+            actions = _actions(room.result.findings)
+            if actions:
+                yield Paragraph("What to do:")
+                yield Bullets(actions)
+
+
+def _actions(findings: Iterable[Finding]) -> tuple[str, ...]:
+    """What to do about each finding that does not pass; equal advice once, with the subjects that it is for."""
+    subjects: dict[tuple[str, str], list[str]] = {}
+    for f in _by_margin(findings):
+        advice = (
+            "; ".join(f.missing) if f.verdict is Verdict.NOT_JUDGED else f.remedy if f.verdict is Verdict.FAILS else ""
+        )
+        if advice:
+            subjects.setdefault((f"{title_of(f.code)}, {f.verdict}", advice), []).append(f.subject)
+    return tuple(f"{what}: {advice} ({joined(ids, 24)})" for (what, advice), ids in subjects.items())
 
 
 # --- workings -------------------------------------------------------------------------------------------------------
@@ -195,9 +226,7 @@ def _findings(proof: Proof) -> Iterable[Block]:
 
 def _workings(proof: Proof) -> Iterable[Block]:
     """For each code, the whole working of the finding that governs."""
-    by_code: dict[str, list[Finding]] = {}
-    for found in proof.at(Stage.DESIGN):
-        by_code.setdefault(found.code, []).append(found)
+    by_code = _by_code(proof)
     if by_code:
         yield Heading("Workings of the governing findings", new_page=True)
     for code, founds in by_code.items():
@@ -258,38 +287,34 @@ def step_blocks(step: Step) -> Iterable[Block]:
 def _figures(proof: Proof) -> Iterable[Block]:
     if proof.figures:
         columns = (
-            Column("Figure", width=28), Column("Subject", width=14), Column("Value", width=14), Column("Scenario", width=12),
-            Column("Note", width=36), Column("Source", width=34),
+            Column("Figure", width=32), Column("Subject", width=16), Column("Value", width=16), Column("Scenario", width=14),
+            Column("Note", width=60),
         )  # fmt: skip
         yield Heading("Figures without a limit")
         yield Table(
-            "", columns,
-            tuple((title_of(f.code), f.subject, number(f.value, f.unit), f.scenario, f.note, str(f.source)) for f in proof.figures),
-        )  # fmt: skip
+            "",
+            columns,
+            tuple((title_of(f.code), f.subject, number(f.value, f.unit), f.scenario, f.note) for f in proof.figures),
+        )
+        sources = dict.fromkeys((title_of(f.code), str(f.source)) for f in proof.figures)
+        yield Paragraph("Sources:")
+        yield Bullets(tuple(f"{name}: {source}" for name, source in sources))
 
 
 def _expectations(proof: Proof) -> Iterable[Block]:
     if proof.expectations:
         columns = (
-            Column("Test", width=18), Column("What and set-up", width=44), Column("Expected", width=22), Column("Limit", width=16),
-            Column("Reading", width=12), Column("Serial, name, date", width=20),
+            Column("Test", width=20), Column("What and set-up", width=86), Column("Expected", width=24), Column("Limit", width=20),
+            Column("Reading", width=14), Column("Instrument serial", width=16), Column("Name and date", width=20),
         )  # fmt: skip
         rows: list[tuple[Cell, ...]] = []
         for one in sorted(proof.expectations, key=lambda e: e.where):
             low, high = band_text(one)
             over = f" Over {axis_text(one)}." if one.axis else ""
             where = f" ({one.where})" if one.where else ""
-            rows.append(
-                (
-                    one.id,
-                    f"{one.title}{where}. {one.set_up}{over}",
-                    f"lowest {low}; highest {high}",
-                    limit_text(one.limit),
-                    "",
-                    "",
-                )
-            )
-        yield Heading("Test plan", new_page=True)
+            what = f"{one.title}{where}. {one.set_up}{over}"
+            rows.append((one.id, what, f"lowest {low}; highest {high}", limit_text(one.limit), "", "", ""))
+        yield Heading("Test plan")
         yield Table("", columns, tuple(rows))
 
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from upmast.documents.colour import margin_colour
+from upmast.documents.marks import share_of
 from upmast.finding import Stage, worst
 from upmast.proof.prove import Proof
 
@@ -35,10 +36,10 @@ def margin_spec(proof: Proof) -> dict[str, Any] | None:
     """Bars of the smallest normalised margin of each room; None where no room has one."""
     values: list[dict[str, object]] = []
     for name, room in proof.rooms.items():
-        known = [f for f in room.result.findings if f.stage is Stage.DESIGN and f.normalised_margin is not None]
+        known = [f for f in room.result.findings if f.stage is Stage.DESIGN and share_of(f) is not None]
         if known:
-            low = min(known, key=lambda f: (f.normalised_margin or 0.0, f.key))
-            share = low.normalised_margin or 0.0
+            low = min(known, key=lambda f: (share_of(f) or 0.0, f.key))
+            share = share_of(low) or 0.0
             top = worst(tuple(known))
             values.append(
                 {

@@ -41,7 +41,7 @@ class FootSize:
 
 def foot_size(c: Content) -> FootSize:
     longest = max((len(i.id) for i in (*c.breakers, *c.passive)), default=6)
-    cell_w = max(60.0, longest * 9 * BOLD_CHARACTER + 24)
+    cell_w = max(78.0, longest * 9 * BOLD_CHARACTER + 42)
     per_row = min(PER_ROW, max(3, math.ceil(math.sqrt(2 * max(len(c.breakers), len(c.passive), 1)))))
     breaker_rows = math.ceil(len(c.breakers) / per_row)
     passive_rows = math.ceil(len(c.passive) / per_row)

@@ -55,6 +55,17 @@ def title_of(code: str) -> str:
     return known.title if known else code
 
 
+def share_of(found: Finding) -> float | None:
+    """
+    The margin as a share, where it tells anything; None for a count or a yes that passes.
+
+    Three bonds where three are needed are not 'at the limit' in the way that a voltage is.
+    """
+    share = found.normalised_margin
+    counted = found.unit == "" and found.value is not None and found.value == round(found.value)
+    return None if share is not None and counted and found.verdict is Verdict.PASSES else share
+
+
 def marks_of(proof: Proof) -> dict[str, Mark]:
     """
     The mark of every item that a design finding speaks about.
@@ -68,8 +79,7 @@ def marks_of(proof: Proof) -> dict[str, Mark]:
     out: dict[str, Mark] = {}
     for id, founds in by_item.items():
         top = worst(tuple(founds))
-        shares = [f.normalised_margin for f in founds if f.normalised_margin is not None]
-        share = min(shares, default=None)
+        share = min((s for s in map(share_of, founds) if s is not None), default=None)
         if top is not None:
             out[id] = Mark(margin_colour(share), top.verdict, share, top)
     return out

@@ -120,7 +120,7 @@ def _makers(site_folder: Path, proof: Proof, now: datetime) -> dict[str, Callabl
         "test-plan.xlsx": lambda: xlsx_bytes(plan_book(proof, stamp), now),
         "drawing.svg": lambda: svg(drawing(proof, issued)).encode(),
         "calculation-sheet.pdf": lambda: pdf_bytes(calc_sheet(proof, svg(drawing(proof, issued)), issued), now),
-        "findings.json": lambda: _json(findings_data(proof)),
+        "findings.json": lambda: _lines(findings_data(proof)),
     }
     for name in COPIED:
         source = site_folder / name
@@ -140,6 +140,19 @@ def _copier(source: Path) -> Callable[[], bytes]:
 
 def _json(data: object) -> bytes:
     return (json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False) + "\n").encode()
+
+
+def _lines(data: dict[str, Any]) -> bytes:
+    """JSON with one entry of a list on each line: small, and two packs can be compared line by line."""
+    parts = []
+    for name, value in data.items():
+        if isinstance(value, list):
+            rows = ",\n".join(json.dumps(row, ensure_ascii=False, allow_nan=False) for row in value)
+            text = f"[\n{rows}\n]"
+        else:
+            text = json.dumps(value, ensure_ascii=False, allow_nan=False)
+        parts.append(f"{json.dumps(name)}: {text}")
+    return ("{\n" + ",\n".join(parts) + "\n}\n").encode()
 
 
 def version() -> str:
