@@ -20,10 +20,17 @@ from upmast.errors import UsageError
 from upmast.line.choice import Choice, shares
 from upmast.line.hardware import add_hardware
 from upmast.line.line import Item, Joint, Line, Link, used_parts
-from upmast.line.need import jumper_need_m, length_for, length_or_fault, rf_need_m, run_need_m, trunk_need_m
+from upmast.line.need import (
+    jumper_need_m,
+    length_for,
+    length_or_fault,
+    making_tolerance_m,
+    rf_need_m,
+    run_need_m,
+    trunk_need_m,
+)
 from upmast.site.site import Radio, Site
 
-MAKING_TOLERANCE_FRACTION = 0.005  # made length of a cable: common practice, no source
 PATCH_M = 2.0
 
 
@@ -184,7 +191,7 @@ class _Builder:
                 part.kind,
                 part.id,
                 length,
-                round(MAKING_TOLERANCE_FRACTION * length, 3),
+                making_tolerance_m(part, length),
                 bottom,
                 top,
                 radio.sector,
@@ -207,7 +214,7 @@ class _Builder:
             box_top = site.box_height_m + box.height_mm / 1000
             self.add(
                 Item(
-                    trunk_id, trunk.kind, trunk.id, length, round(MAKING_TOLERANCE_FRACTION * length, 3), site.cabinet.height_m,
+                    trunk_id, trunk.kind, trunk.id, length, making_tolerance_m(trunk, length), site.cabinet.height_m,
                     site.box_height_m, "", served, reason=choice.reasons.get("trunk", ""),
                 )
             )  # fmt: skip

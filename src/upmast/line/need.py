@@ -8,6 +8,7 @@ from upmast.catalogue.part import Cable, ControlCable, RfCable
 from upmast.errors import UsageError
 from upmast.site.site import Radio, Site
 
+MAKING_TOLERANCE_FRACTION = 0.005  # of a made cable: common practice, no source
 JUMPER_SPARE_M = 0.3  # bends at both ends of a jumper: common practice, no source
 
 
@@ -31,17 +32,26 @@ def rf_need_m(site: Site, radio: Radio) -> float:
     return site.rf_run_m(radio)
 
 
+def making_tolerance_m(part: Cable | RfCable | ControlCable, length_m: float) -> float:
+    """How far a made length may be off: the part's own tolerance, or 0.5 % of it."""
+    return part.length_tolerance_m if isinstance(part, RfCable) else round(MAKING_TOLERANCE_FRACTION * length_m, 3)
+
+
 def length_for(part: Cable | RfCable | ControlCable, need_m: float) -> float | None:
     """
-    The length that this part gets for a need: the shortest stock length that reaches, or a made length.
+    The length that this part gets for a need: the shortest stock length that reaches even if made short, or a made length.
 
-    A made length is the need rounded up to half a metre (a tenth below 3 m). None if the part can't be had so long.
+    A made length is rounded up to half a metre (a tenth below 3 m). None if the part can't be had so long.
     """
     if part.stock_lengths_m:
-        fitting = [length for length in part.stock_lengths_m if length >= need_m - 1e-9]
+        fitting = [
+            length for length in part.stock_lengths_m if length - making_tolerance_m(part, length) >= need_m - 1e-9
+        ]
         return min(fitting) if fitting else None
     step = 0.5 if need_m >= 3 else 0.1
     length = math.ceil(need_m / step - 1e-9) * step
+    while length - making_tolerance_m(part, length) < need_m - 1e-9:
+        length += step
     length = round(max(length, getattr(part, "shortest_m", 0.0)), 3)
     return length if length <= getattr(part, "longest_m", 1000.0) else None
 

@@ -258,10 +258,7 @@ class Options:
         ):
             self.out("separate cables: no spare pairs, or too few breaker positions")
             return
-        cables = sum(
-            1 + (1 if min(len({(w.fibre.id if w.fibre else "") for w in some}), 1) and some[0].fibre is not None else 0)
-            for some in kept
-        )
+        cables = sum(1 + (some[0].fibre is not None) for some in kept)
         yield System("separate", "straight", 0, 1, 0, None, None, None, 0.0, 0.0, 0.0, 0.0, 0.0, cables, kept)
 
     def _strands_enough(self, radio: Radio, way: Way) -> bool:
@@ -440,7 +437,7 @@ def _way_class(way: Way) -> tuple[object, ...]:
         d.dc_foot,
         d.dc_head,
         way.dc_length_m,
-        *fibre[:3],
+        *fibre,
     )
 
 

@@ -28,6 +28,7 @@ from upmast.site.site import Site
 UNITS = {"life-cost": "cost units", "capital": "cost units", "mass": "kg", "lead-time": "d"}
 WORDS = {"life-cost": "life cost", "capital": "capital", "mass": "mass", "lead-time": "lead time"}
 RANKED_TRIES = 24
+MOST_PROOFS_IN_VAIN = 150  # lines proven without one that passes: then the nearest is told
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +114,9 @@ def plan(site: Site, catalogue: Catalogue, progress: Callable[[str, int, int], N
     for done, (floor, _, _, _, system, view) in enumerate(ordered):
         value = best.cost.of(site.policy.objective) if best is not None else float("inf")
         if floor >= value - 1e-9:
+            break
+        if best is None and searcher.proofs > MOST_PROOFS_IN_VAIN:
+            exact = False
             break
         tell("proofs", done, len(ordered))
         outcome = searcher.search(system, view, value)
@@ -213,12 +217,14 @@ def _ranking(
             continue
         rows = [row for row in ordered if row[4].group == name]
         if not rows:
-            code, subject, margin = max((v.worst for _, v in mine if v.worst is not None), key=lambda w: w[2])
+            title, (code, subject, margin) = max(
+                ((s.title(), v.worst) for s, v in mine if v.worst is not None), key=lambda r: r[1][2]
+            )
             out.append(
                 Group(
                     name,
                     "fails",
-                    mine[0][0].title(),
+                    title,
                     len(mine),
                     code=code,
                     subject=subject,
@@ -230,8 +236,8 @@ def _ranking(
         found: object = outcomes.get(name, (0.0, None, None))[2]
         if not isinstance(found, Tried) or found.fails:
             found = None
-            for floor, _, _, _, system, view in rows[:3]:
-                outcome = searcher.search(system, view, most=RANKED_TRIES)
+            for floor, _, _, _, system, view in rows[:3] if best is not None else rows[:1]:
+                outcome = searcher.search(system, view, most=RANKED_TRIES if best is not None else 2)
                 if outcome.best is not None:
                     found = outcome.best
                     break
@@ -265,7 +271,7 @@ def _ranking(
                     code=failing.code,
                     subject=failing.subject,
                     normalised=share,
-                    words=_short(failing.code, failing.subject, share),
+                    words=_said(failing),
                 )
             )
             if best is None and (nearest is None or _worst(found) > _worst(nearest)):
@@ -316,6 +322,13 @@ def _short(code: str, subject: str, share: float) -> str:
     if share <= -1.0 + 1e-9:
         return f"{code}@{subject}: no operating point"
     return f"{code}@{subject}, {-100 * share:.1f} % beyond its limit"
+
+
+def _said(finding: Finding) -> str:
+    """`power.voltage-at-radio@C3, -0.04 V`; without a value, why."""
+    if finding.margin is None:
+        return f"{finding.key}: {finding.note}"
+    return f"{finding.key}, {number(finding.margin, finding.unit, signed=True)}"
 
 
 def _with_reasons(

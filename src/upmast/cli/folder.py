@@ -1,0 +1,75 @@
+"""A site folder as the commands read it: site, catalogue, line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+from upmast.errors import Fault, InputFaults, UsageError
+
+if TYPE_CHECKING:
+    from upmast.catalogue.catalogue import Catalogue
+    from upmast.line.save import Saved
+    from upmast.site.site import Site
+
+FolderArgument = typer.Argument(Path("."), help="Folder of the site (holds site.yaml).", show_default="this folder")
+JsonOption = typer.Option(False, "--json", help="Print data for programs instead of text.")
+CatalogueOption = typer.Option(
+    [], "--catalogue", help="A catalogue of your own, laid over the generic one; may be repeated."
+)
+MOST_CATALOGUES = 50
+
+
+@dataclass(frozen=True)
+class SiteFolder:
+    """What stands in the folder of one site."""
+
+    path: Path
+    site: Site
+    catalogue: Catalogue
+
+    def line(self) -> Saved:
+        """The line of the folder. Raises UsageError where there is none yet."""
+        from upmast.line.save import LINE_FILE, load
+
+        if not (self.path / LINE_FILE).exists():
+            raise UsageError(f"{self.path} has no {LINE_FILE} yet: make one with: upmast plan {self.path}")
+        saved = load(self.path)
+        if saved.line.site != self.site.id:
+            got = f"a line of site {saved.line.site}"
+            raise InputFaults(
+                [
+                    Fault(
+                        str(self.path / LINE_FILE),
+                        "site",
+                        got,
+                        f"a line of {self.site.id}",
+                        "put it into its own folder",
+                    )
+                ]
+            )
+        return saved
+
+
+def open_folder(path: Path, catalogues: list[Path]) -> SiteFolder:
+    """Read site and catalogue. Raises InputFaults with the faults of all files, or UsageError."""
+    from upmast.catalogue.catalogue import load as load_catalogue
+    from upmast.catalogue.catalogue import standard
+    from upmast.site.load import load as load_site
+
+    if not path.is_dir():
+        raise UsageError(f"{path} is not a folder; make one with: upmast start {path}")
+    if not (path / "site.yaml").exists():
+        raise UsageError(f"{path} holds no site.yaml; make a site folder with: upmast start NAME")
+    own = sorted((path / "catalogue").glob("*.yaml"))[:MOST_CATALOGUES]
+    catalogue = standard()
+    files = [*own, *catalogues]
+    if files:
+        catalogue = catalogue.merged(load_catalogue(*files))
+        from upmast.catalogue.catalogue import check_references
+
+        check_references(catalogue, ", ".join(str(f) for f in files))
+    return SiteFolder(path, load_site(path / "site.yaml", catalogue), catalogue)

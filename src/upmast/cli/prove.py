@@ -1,0 +1,133 @@
+"""`upmast prove`: does the line of this folder hold?"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+from upmast.cli.folder import CatalogueOption, FolderArgument, JsonOption, open_folder
+
+if TYPE_CHECKING:
+    from upmast.proof.prove import Proof
+
+CODES = {"passes": 0, "fails": 1, "not judged": 3}
+SHOWN = 12
+
+
+def register(app: typer.Typer) -> None:
+    @app.command("prove")
+    def prove(
+        folder: Path = FolderArgument,
+        as_json: bool = JsonOption,
+        every: bool = typer.Option(
+            False, "--all", help="Show every finding and figure, not only what fails or is not judged."
+        ),
+        built: bool = typer.Option(
+            False, "--built", help="Prove the line as built: line.yaml with the changes of built.yaml."
+        ),
+        catalogue: list[Path] = CatalogueOption,
+    ) -> None:
+        """Prove the line of a site: volts, light, reflections, intermodulation, support, earthing, weather."""
+        from upmast.proof.prove import prove as prove_line
+
+        opened = open_folder(folder, catalogue)
+        saved = opened.line()
+        line = saved.line
+        differences = None
+        if built:
+            from upmast.line.built import BUILT_FILE, load
+            from upmast.line.compare import compare
+
+            line = load(opened.path / BUILT_FILE, line, opened.catalogue)
+            differences = compare(saved.line, line)
+        proof = prove_line(opened.site, line)
+        if as_json:
+            data = as_data(proof)
+            data["edited"] = saved.edited
+            if differences is not None:
+                data["differences"] = [{"item": d.item, "field": d.field, "words": d.words} for d in differences]
+            typer.echo(json.dumps(data, ensure_ascii=False, indent=1))
+        else:
+            if differences is not None:
+                _differences(differences)
+            show(proof, saved.edited, every)
+        raise typer.Exit(CODES[str(proof.verdict())])
+
+
+def _differences(differences: tuple[object, ...]) -> None:
+    from upmast.cli.show import console
+    from upmast.line.compare import summary
+
+    out = console()
+    out.print(f"As built against as designed: {summary(differences)}", style="bold")  # type: ignore[arg-type]
+    for one in differences[:40]:
+        out.print(f"  {one.words}")  # type: ignore[attr-defined]
+    out.print()
+
+
+def show(proof: Proof, edited: bool = False, every: bool = False) -> None:
+    """Print a proof: the verdict, the rooms, what needs a person, and the cautions."""
+    from upmast.cli.show import console, findings_table, headline, room_table, tell
+    from upmast.finding import Verdict
+    from upmast.number import number
+
+    out = console()
+    out.print(headline(proof, edited))
+    out.print()
+    out.print(room_table(proof))
+    out.print()
+
+    def share(f: object) -> float:
+        value = getattr(f, "normalised_margin", None)
+        return float(value) if value is not None else -9.0
+
+    for verdict in (Verdict.FAILS, Verdict.NOT_JUDGED):
+        mine = sorted((f for f in proof.at() if f.verdict is verdict), key=share)
+        for f in mine if every else mine[:SHOWN]:
+            out.print(findings_table([f]) if f is mine[0] else _row(f))
+            tell(out, f)
+        if len(mine) > SHOWN and not every:
+            out.print(f"    and {len(mine) - SHOWN} more that are {verdict}: upmast prove --all", style="dim")
+        if mine:
+            out.print()
+    if every:
+        out.print(findings_table([f for f in proof.at() if f.verdict is Verdict.PASSES], "Passes"))
+        out.print()
+        out.print("Figures (values without a limit)", style="bold")
+        for figure in proof.figures:
+            out.print(f"  {figure.key:44} {number(figure.value, figure.unit):>14}  {figure.note}")
+        out.print()
+    out.print("Cautions", style="bold")
+    for room, cautions in proof.cautions.items():
+        out.print(
+            f"  {room}: {cautions[0]}"
+            + (f" (and {len(cautions) - 1} more, in every document)" if len(cautions) > 1 and not every else ""),
+            style="dim",
+        )
+        for caution in cautions[1:] if every else ():
+            out.print(f"  {room}: {caution}", style="dim")
+    key = proof.worst.key if proof.worst is not None else "CODE@ITEM"
+    out.print(f"\nThe working of any number: upmast explain {key}", style="dim")
+
+
+def _row(finding: object) -> object:
+    from upmast.cli.show import findings_table
+
+    table = findings_table([finding])  # type: ignore[list-item]
+    table.show_header = False
+    return table
+
+
+def as_data(proof: Proof) -> dict[str, object]:
+    """A proof as plain data."""
+    from upmast.cli.show import finding_data
+
+    return {
+        "site": proof.site.id, "revision": proof.line.revision, "layer": str(proof.line.layer), "digest": proof.line.digest,
+        "verdict": str(proof.verdict()), "findings": [finding_data(f) for f in proof.findings],
+        "figures": [finding_data(f) for f in proof.figures], "cautions": {room: list(c) for room, c in proof.cautions.items()},
+        "scenarios": [{"id": s.id, "title": s.title, "bus_v": s.bus_v, "ambient_c": s.ambient_c, "load_fraction": s.load_fraction} for s in proof.scenarios],
+    }  # fmt: skip
