@@ -15,7 +15,7 @@ import numpy as np
 
 from upmast.field.distance import VELOCITY_SHARE
 from upmast.field.measurement import Sweep
-from upmast.field.setup import termination, uncovered
+from upmast.field.setup import Termination, termination, uncovered
 from upmast.number import number
 from upmast.proof.prove import Proof
 from upmast.proof.rf_path import PathDesign, path_designs
@@ -61,6 +61,7 @@ def match_designs(designs: Sequence[PathDesign], sweep: Sweep) -> Match:
     """The same, on paths made already."""
     delay = end_delay_s(sweep)
     known: dict[tuple[object, str], tuple[float, tuple[str, ...]]] = {}
+    ends: dict[object, Termination] = {}
     scored: list[tuple[float, Candidate]] = []
     for design in designs:
         for test, suffix in TESTS.items():
@@ -68,7 +69,7 @@ def match_designs(designs: Sequence[PathDesign], sweep: Sweep) -> Match:
                 continue
             key = (design.alike, test)
             if key not in known:  # most paths of a site are alike
-                known[key] = _content(sweep, design, test, delay)
+                known[key] = _content(sweep, design, test, delay, ends)
             scored.append(_named(sweep, design, test, f"{design.id}.{suffix}", *known[key]))
     fitting = [(w, c) for w, c in scored if c.score >= LEAST]
     total = sum(w for w, _ in fitting)
@@ -100,13 +101,15 @@ def _decide(sweep: Sweep, ranked: tuple[Candidate, ...], every: list[Candidate])
     return Match(ranked, None, f"{sweep.file} fits {len(close)} tests alike ({shown}): which one was measured?")
 
 
-def _content(sweep: Sweep, design: PathDesign, test: str, delay: float | None) -> tuple[float, tuple[str, ...]]:
+def _content(
+    sweep: Sweep, design: PathDesign, test: str, delay: float | None, ends: dict[object, Termination]
+) -> tuple[float, tuple[str, ...]]:
     """How well the content of a sweep fits a test, 0 to 1, and why. Every factor is at most 1, so a poor one ends the search."""
     reasons: list[str] = []
     score = _bands(sweep, design, reasons) * _length(design, delay, test, reasons)
     if score < LEAST:
         return score, tuple(reasons)
-    end = termination(sweep, design)
+    end = ends.get(design.alike) or ends.setdefault(design.alike, termination(sweep, design))
     if end.kind == "unknown":
         score *= 0.3 if test == "short" else 0.6
         reasons.append(f"the end is not told: {end.words}")
