@@ -356,3 +356,50 @@ def test_a_site_limit_on_reach_asks_for_more():
     line = edited(LINE, "T1", length_m=39.0, tolerance_m=0.1)  # 0.9 m to spare
     assert found("support.reach", "T1", line).verdict is Verdict.PASSES
     assert found("support.reach", "T1", line, site).verdict is Verdict.FAILS
+
+
+def test_a_line_edited_by_hand_never_stops_the_check():
+    line = edited(edited(LINE, "T1", low_m=30.0, high_m=5.0), "A1-J1", length_m=None)
+    line = edited(edited(line, "BX1", kind="radio", high_m=-3.0), "A2-J1", kind="box")
+    assert found("support.hoist-pull", "T1", line, STORMY).verdict is Verdict.NOT_JUDGED
+    assert found("support.reach", "A1-J1", line, STORMY).missing == ("the length of A1-J1",)
+    assert all(np.isfinite(f.value) for f in result(line, STORMY).figures)
+
+
+def test_cables_in_series_reach_over_the_way_together():
+    # radio, jumper of 1 m, feeder of 4 m, jumper of 1 m, antenna: 6 m less 3 x 0.01 m for a way of 1.8 m
+    catalogue = make.standard()
+    parts = {**LINE.parts, "feeder-12-43": catalogue.part("feeder-12-43")}
+    first = LINE.by_id["A1-J1"]
+    chain = [
+        dataclasses.replace(first, id=f"A1-J1{x}", length_m=m, tolerance_m=0.01) for x, m in (("A", 1.0), ("C", 1.0))
+    ]
+    feeder = dataclasses.replace(first, id="A1-J1B", kind="feeder", part="feeder-12-43", length_m=4.0, tolerance_m=0.01)
+    items = (*(i for i in LINE.items if i.id != "A1-J1" and i.on != "A1-J1"), *chain, feeder)
+    ends = [
+        ("A1.rf1", "A1-J1A.foot"),
+        ("A1-J1A.head", "A1-J1B.foot"),
+        ("A1-J1B.head", "A1-J1C.foot"),
+        ("A1-J1C.head", "A-ANT.Y1"),
+    ]
+    joints = (*(j for j in LINE.joints if "A1-J1." not in j.a + j.b), *(type(LINE.joints[0])(*e) for e in ends))
+    line = dataclasses.replace(LINE, items=items, joints=joints, parts=parts)
+    for id in ("A1-J1A", "A1-J1B", "A1-J1C"):
+        one = found("support.reach", id, line)
+        assert one.value == pytest.approx(6 - 0.03 - 1.8)
+        assert set(one.items) == {"A1-J1A", "A1-J1B", "A1-J1C"}
+    inputs, limits = room.inputs(line, CALM, ()), limits_of(CALM)
+    assert all(s.holds() for s in room.working(inputs, limits, found("support.reach", "A1-J1B", line)))
+
+
+def test_separate_runs_are_judged_each_with_their_way_on_to_the_radio():
+    from upmast.line.build import build
+    from upmast.line.choice import Choice, RadioChoice
+
+    radios = tuple(RadioChoice("breaker-40", "dc-run-10", "fibre-run-2f", "rf-jumper-12-43-43") for _ in CALM.radios)
+    line = build(CALM, make.standard(), Choice("separate", radios))
+    line = edited(line, "A1-D1", length_m=45.0, tolerance_m=0.2)
+    # 38 m to the place of the box, 4 m on to the radio
+    assert found("support.reach", "A1-D1", line).value == pytest.approx(45 - 0.2 - 38 - 4)
+    one = found("support.hoist-pull", "A1-D1", line)
+    assert one.value == pytest.approx(line.parts["dc-run-10"].mass_kg_per_m * 9.80665 * 28 * 1.3)

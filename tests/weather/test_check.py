@@ -155,6 +155,13 @@ def test_a_code_that_can_not_be_read_is_asked_for_again():
     assert "climate.ingress" in one.missing[0]
 
 
+def test_a_line_edited_by_hand_never_stops_the_check():
+    seal = LINE.by_id["A1-J1-SL"].part
+    line = edited(edited(LINE, "BX1-CAP1", part="dc-radio-plug"), "A1-J1-CL", kind="box", part=seal)
+    made = findings(line)
+    assert made["weather.open-ports@BX1"].value > 0
+
+
 def test_the_weaker_connector_is_named():
     joint = Joint(("J.foot", "R.rf1"), ("strong", "weak"), ("IP66", "IP44"), "")
     assert joint_link(joint, "IP65").words == "J.foot to R.rf1, weak"
@@ -210,6 +217,8 @@ def test_every_working_holds(line):
                 assert not isinstance(formula, FormulaStep) or formula.holds(
                     1e-6 if isinstance(step, SolvedStep) else 1e-9
                 )
+        if one.code == "weather.sheath-temperature":
+            assert steps[0].checks[0].result.value == pytest.approx(0.0, abs=1e-5)
         if isinstance(steps[-1], FormulaStep):
             assert steps[-1].result.value == pytest.approx(one.value)
 

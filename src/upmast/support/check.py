@@ -37,7 +37,9 @@ JUMPERS = ("hybrid-jumper", "dc-jumper", "fibre-jumper")
 
 def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
     """Read a line into arrays. The loads do not depend on the scenarios, which are electrical."""
-    spans = [i for i in line.items if i.span and i.on != "CAB"]
+    spans = [
+        i for i in line.items if i.on != "CAB" and isinstance(line.parts.get(i.part), Cable | RfCable | ControlCable)
+    ]
     parts = [line.parts[i.part] for i in spans]
     place = {item.id: n for n, item in enumerate(spans)}
     ways = _Ways(line, site, place)
@@ -73,7 +75,7 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
         kind=tuple(i.kind for i in spans),
         part=tuple(i.part for i in spans),
         run=np.array([i.kind in RUNS for i in spans], bool),
-        length_m=column([i.length_m for i in spans]),
+        length_m=column([i.length_m or 0.0 for i in spans]),
         tolerance_m=column([i.tolerance_m for i in spans]),
         need=tuple(terms for terms, _, _ in needs),
         need_missing=tuple(missing for _, missing, _ in needs),
@@ -99,7 +101,7 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
         side_source=tuple(_source(w, "side_rating_n") if w else none for w in weakest),
         grips=tuple(grips),
         grip_from_m=GRIP_FROM_M,
-        bodies=tuple(_body(item, line) for item in line.of_kind("box", "radio", "antenna")),
+        bodies=tuple(body for item in line.items if (body := _body(item, line)) is not None),
         hardware=tuple(hardware),
         existing=tuple(
             Standing(e.id, e.title, e.count, e.diameter_mm, e.low_m, e.high_m, e.mass_kg_per_m, e.stays)
@@ -127,11 +129,12 @@ def _weakest(clamps: Sequence[tuple[Item, Clamp]]) -> Clamp | None:
     return min((part for _, part in clamps), key=lambda c: (c.slip_rating_n or 0.0, c.spacing_m, c.id), default=None)
 
 
-def _body(item: Item, line: Line) -> Body:
-    part = line.parts[item.part]
-    assert isinstance(part, Box | RadioPart | AntennaPart)
+def _body(item: Item, line: Line) -> Body | None:
+    part = line.parts.get(item.part)
+    if not isinstance(part, Box | RadioPart | AntennaPart):
+        return None
     return Body(
-        item.id, item.kind, item.part, item.low_m, item.high_m, part.height_mm, part.width_mm, part.depth_mm, part.mass_kg
+        item.id, part.kind, item.part, item.low_m, item.high_m, part.height_mm, part.width_mm, part.depth_mm, part.mass_kg
     )  # fmt: skip
 
 
@@ -161,6 +164,8 @@ class _Ways:
 
     def need(self, item: Item) -> Need:
         alone = (self.place[item.id],)
+        if item.length_m is None:
+            return (), f"the length of {item.id}", alone
         if item.kind == "trunk":
             return self.trunk, "", alone
         if item.kind in RF_CABLES:
@@ -186,7 +191,7 @@ class _Ways:
         path = self._paths.get(item.id)
         if path is None or path.radio not in self.radios:
             return (), f"the radio that {item.id} is joined to", alone
-        return self._antenna(self.radios[path.radio], tuple(self.place[c] for c in path.cables))
+        return self._antenna(self.radios[path.radio], tuple(self.place[c] for c in path.cables if c in self.place))
 
     def control(self, item: Item) -> Need:
         alone = (self.place[item.id],)

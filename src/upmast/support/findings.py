@@ -142,6 +142,11 @@ class _Findings:
     def hoists(self) -> Iterator[Finding]:
         i, code = self.i, "support.hoist-pull"
         for n, item in enumerate(i.spans):
+            if i.run[n] and i.high_m[n] < i.low_m[n]:
+                yield judge(
+                    code, item, None, self.limits.get(code), unit="N", missing=(f"the heights of {item}: its upper end lies below its lower",),
+                    remedy="correct low_m and high_m", items=(item,), rank=n,
+                )  # fmt: skip
             if not i.run[n] or i.hanging_m[n] <= 0:
                 continue
             rated = float(i.pull_n[n])

@@ -274,12 +274,13 @@ class State:
         force = factor * self.kappa * SUBCRITICAL * self.top_pa * area
         moment = force * np.maximum(i.high_m, 0.0)
         if i.wind is not None and np.any(i.run):
-            low, high = np.maximum(i.low_m, 0.0)[i.run], np.maximum(i.high_m, 0.0)[i.run]
+            low = np.maximum(i.low_m, 0.0)[i.run]
+            high = low + i.hanging_m[i.run]
             found = line_wind(low, high, width[i.run], i.wind.basic_m_per_s, i.wind.z0_m, i.wind.z_min_m)
             force[i.run] = factor * self.kappa * found.force_n
             moment[i.run] = factor * self.kappa * found.moment_nm
         box_area = np.array([(b.height_mm + 2 * t) * (b.width_mm + 2 * t) * 1e-6 for b in self.boxes])
-        box_high = np.array([b.high_m for b in self.boxes])
+        box_high = np.array([max(b.high_m, 0.0) for b in self.boxes])
         box_force = factor * BOX_COEFFICIENT * self.pressure_pa(box_high) * box_area
         return Loads(
             np.concatenate([area, box_area]),

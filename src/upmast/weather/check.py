@@ -70,8 +70,9 @@ class _Reader:
         self.caps: dict[str, list[tuple[Item, Seal]]] = {}
         self.seals: dict[str, list[tuple[Seal, int]]] = {}
         for item in line.of_kind("cap", "seal"):
-            part = line.parts[item.part]
-            assert isinstance(part, Seal)
+            part = line.parts.get(item.part)
+            if not isinstance(part, Seal):
+                continue
             if item.kind == "cap":
                 self.caps.setdefault(item.on, []).append((item, part))
             else:
@@ -84,10 +85,10 @@ class _Reader:
         self.joined = set(line.joined)
 
     def device(self, item: Item) -> Outdoor:
-        part = self.line.parts[item.part]
+        part = self.line.parts.get(item.part)
         own = part.ip if isinstance(part, Box | RadioPart) else ""
         open_ports: dict[str, list[str]] = {}
-        for port in open_outdoors(item.id, self.line.ports[item.id].values(), self.joined):
+        for port in open_outdoors(item.id, self.line.ports.get(item.id, {}).values(), self.joined):
             open_ports.setdefault(port.interface, []).append(port.name)
         capped: dict[str, int] = {}
         for cap, seal in self.caps.get(item.id, ()):
