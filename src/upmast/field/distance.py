@@ -53,6 +53,9 @@ def why_no_distance(sweep: Sweep, design: PathDesign) -> str:
     reach = float(range_m(step, slowest(design)))
     if reach < design.length_m:
         return f"the steps of {step / 1e6:.3f} MHz reach {reach:.1f} m, the line is {design.length_m:.1f} m long"
+    cell = float(resolution_m(sweep.width_hz, fastest(design)))
+    if cell > design.length_m:
+        return f"the resolution of {cell:.1f} m is longer than the whole line of {design.length_m:.1f} m: sweep wider"
     return ""
 
 

@@ -175,9 +175,9 @@ def _return_loss(
             code, test_id, None, limit, unit="dB", missing=("a sweep of the bands of this path",),
             remedy=_sweep_again(design), items=design.items,
         )  # fmt: skip
-    rl = np.where(inside, sweep.return_loss_db, np.inf)
+    rl = np.where(inside, sweep.bounded_db, np.inf)
     k = int(np.argmin(rl))
-    value = float(min(rl[k], 200.0))
+    value = float(rl[k])
     low, high = doubt.interval_db(float(sweep.magnitude[k]))
     missing = _stopped(remarks)
     gap = uncovered(sweep, design)
@@ -202,7 +202,10 @@ def _cable_loss(
 ) -> Finding:
     """One-way loss from a sweep with a short, over whole ripple periods, against the limit or this line's own highest loss."""
     code = CODES["short"]
-    reading = short_reading(sweep.frequency_hz, np.minimum(sweep.return_loss_db, 200.0), design.delay_s)
+    if sweep.points < 2:
+        lack = ("a sweep of more than one frequency",)
+        return judge(code, test_id, None, proof.limits.get(code), unit="dB", missing=lack, items=design.items)
+    reading = short_reading(sweep.frequency_hz, sweep.bounded_db, design.delay_s)
     _, high_db = design.cable_loss_range_db(sweep.middle_hz)
     limit = proof.limits.get(code) or own_limit(
         code,
@@ -243,10 +246,10 @@ def _against_expected(
             else "the return loss of every joint, in the catalogue"
         )
         return judge(code, test_id, None, limit, unit="dB", missing=(lack,), items=design.items)
-    excess = np.where(inside, least_db - sweep.return_loss_db, -np.inf)
+    excess = np.where(inside, least_db - sweep.bounded_db, -np.inf)
     k = int(np.argmax(excess))
     low_rl, high_rl = doubt.interval_db(float(sweep.magnitude[k]))
-    value = float(max(excess[k], -200.0))
+    value = float(excess[k])
     low, high = float(least_db[k]) - high_rl, float(least_db[k]) - low_rl
     where = number(float(sweep.frequency_hz[k]), "Hz")
     note = (

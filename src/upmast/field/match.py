@@ -169,7 +169,7 @@ def _length(design: PathDesign, delay: float | None, test: str, reasons: list[st
 
 
 def _loss(sweep: Sweep, design: PathDesign, reasons: list[str]) -> float:
-    seen = float(cable_loss_db(sweep.return_loss_db))
+    seen = float(cable_loss_db(sweep.bounded_db))
     low, high = (float(x) for x in design.cable_loss_range_db(sweep.middle_hz))
     reasons.append(f"cable loss {number(seen, 'dB')}, expected {number(low, 'dB')} to {number(high, 'dB')}")
     off = max(low - seen, seen - high, 0.0)

@@ -13,6 +13,7 @@ from upmast.rf.reflection import return_loss_db
 Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
 SYSTEM_OHM = 50.0
+CEILING_DB = 200.0
 
 
 class Evidence(StrEnum):
@@ -78,6 +79,11 @@ class Sweep:
     def return_loss_db(self) -> Floats:
         """Return loss at each point, dB; infinite where nothing came back."""
         return return_loss_db(self.magnitude)
+
+    @property
+    def bounded_db(self) -> Floats:
+        """Return loss with a ceiling of 200 dB, for means and percentiles: beyond every instrument."""
+        return np.minimum(self.return_loss_db, CEILING_DB)
 
     def inside(self, ranges: tuple[tuple[float, float], ...]) -> NDArray[np.bool_]:
         """Which points lie in any of some frequency ranges, edges included."""

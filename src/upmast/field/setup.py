@@ -57,7 +57,7 @@ def termination(sweep: Sweep, design: PathDesign) -> Termination:
     Short or open: almost everything comes back, less twice the loss; the phase at 0 Hz tells which. Load: little comes back in
     and out of the bands. Antenna: little in its bands, much outside; else the reflection at the end over distance decides.
     """
-    rl = sweep.return_loss_db
+    rl = sweep.bounded_db
     middle, weak = float(np.median(rl)), float(np.percentile(rl, 5))
     twice = 2.0 * float(design.loss_db(sweep.middle_hz))
     if middle < 1.3 * twice + 2.0 and float(np.percentile(rl, 95)) < 2.0 * twice + 6.0:
