@@ -87,7 +87,7 @@ def show(made: Plan, line: Line | None, before: Line | None, folder: Path, dry_r
         cost = made.best.cost
         out.print(Text("● planned", style="green").append(f"  {made.best.choice.words}", style="bold"))
         out.print(
-            f"  {word} {number(made.value, made.unit)}: parts {number(cost.capital_cost)}, labour {number(cost.labour_h, 'h')}, "
+            f"  {word} {number(made.value, made.unit)}: parts {cost.capital_cost:.0f}, labour {number(cost.labour_h, 'h')}, "
             f"{number(cost.energy_kwh, 'kWh')} a year lost, {cost.cables_on_mast} cable(s) on the mast, {number(cost.mass_kg, 'kg')}, "
             f"{number(cost.lead_time_d, 'd')} to delivery"
         )
@@ -109,8 +109,8 @@ def show(made: Plan, line: Line | None, before: Line | None, folder: Path, dry_r
     signs = {"chosen": "● chosen", "feasible": "○ passes", "bound": "○ not below", "fails": "◆ fails"}
     for g in groups:
         table.add_row(
-            Text(signs[g.state], style=styles[g.state]), g.name, number(g.value) if g.value is not None else "-",
-            number(g.dearer) if g.dearer else "-", g.words or g.title,
+            Text(signs[g.state], style=styles[g.state]), g.name, f"{g.value:.0f}" if g.value is not None else "-",
+            f"{g.dearer:.0f}" if g.dearer else "-", g.words or g.title,
         )  # fmt: skip
     out.print(table)
     if len(made.groups) > len(groups):

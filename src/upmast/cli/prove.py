@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,6 +12,7 @@ import typer
 from upmast.cli.folder import CatalogueOption, FolderArgument, JsonOption, open_folder
 
 if TYPE_CHECKING:
+    from upmast.finding import Finding
     from upmast.proof.prove import Proof
 
 CODES = {"passes": 0, "fails": 1, "not judged": 3}
@@ -85,12 +87,15 @@ def show(proof: Proof, edited: bool = False, every: bool = False) -> None:
         return float(value) if value is not None else -9.0
 
     for verdict in (Verdict.FAILS, Verdict.NOT_JUDGED):
-        mine = sorted((f for f in proof.at() if f.verdict is verdict), key=share)
-        for f in mine if every else mine[:SHOWN]:
-            out.print(findings_table([f]) if f is mine[0] else _row(f))
+        mine = _alike(sorted((f for f in proof.at() if f.verdict is verdict), key=share))
+        shown = mine if every else mine[:SHOWN]
+        for n, (f, where) in enumerate(shown):
+            table = findings_table([replace(f, subject=where)])
+            table.show_header = n == 0
+            out.print(table)
             tell(out, f)
-        if len(mine) > SHOWN and not every:
-            out.print(f"    and {len(mine) - SHOWN} more that are {verdict}: upmast prove --all", style="dim")
+        if len(mine) > len(shown):
+            out.print(f"    and {len(mine) - len(shown)} more that are {verdict}: upmast prove --all", style="dim")
         if mine:
             out.print()
     if every:
@@ -113,12 +118,27 @@ def show(proof: Proof, edited: bool = False, every: bool = False) -> None:
     out.print(f"\nThe working of any number: upmast explain {key}", style="dim")
 
 
-def _row(finding: object) -> object:
-    from upmast.cli.show import findings_table
-
-    table = findings_table([finding])  # type: ignore[list-item]
-    table.show_header = False
-    return table
+def _alike(findings: list[Finding]) -> list[tuple[Finding, str]]:
+    """Findings of one code that say the same about several items, with all their items named once."""
+    groups: dict[tuple[object, ...], list[Finding]] = {}
+    for f in findings:
+        value = round(f.value, 4) if f.value is not None else None
+        limit = round(f.limit.value, 4) if f.limit is not None else None
+        groups.setdefault((f.code, value, limit, f.scenario, f.note if f.value is None else ""), []).append(f)
+    out = []
+    for same in groups.values():
+        names = sorted(f.subject for f in same)
+        out.append(
+            (
+                same[0],
+                names[0]
+                if len(names) == 1
+                else f"{names[0]} and {len(names) - 1} more"
+                if len(names) > 4
+                else ", ".join(names),
+            )
+        )
+    return out
 
 
 def as_data(proof: Proof) -> dict[str, object]:

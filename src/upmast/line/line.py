@@ -199,15 +199,19 @@ class Line:
     @cached_property
     def digest(self) -> str:
         """Digest of the content: items, joints and parts, but not revision, serials, or reasons."""
+
+        def exact(value: float | None) -> float | None:
+            return None if value is None else round(value, 4)  # as the file is written
+
         rows = [
             (
                 i.id,
                 i.kind,
                 i.part,
-                i.length_m,
-                i.tolerance_m,
-                i.low_m,
-                i.high_m,
+                exact(i.length_m),
+                exact(i.tolerance_m),
+                exact(i.low_m),
+                exact(i.high_m),
                 i.sector,
                 i.serves,
                 i.on,

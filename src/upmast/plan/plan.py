@@ -99,8 +99,8 @@ def plan(site: Site, catalogue: Catalogue, progress: Callable[[str, int, int], N
         if n % 200 == 0:
             tell("bounds", n, len(systems))
     alive = [(s, v) for s, v in zip(systems, sieved, strict=True) if v.worst is None]
-    rf, rf_words = _rf(site, catalogue, options, alive or list(zip(systems, sieved, strict=True)))
-    searcher = Searcher(site, catalogue, rf)
+    rf, rf_words = _rf(site, catalogue, options, sieve, alive or list(zip(systems, sieved, strict=True)))
+    searcher = Searcher(site, catalogue, rf, sieve)
     if alive:
         searcher.rest_value = _rest(site, catalogue, searcher, *alive[0])
     ordered = sorted(
@@ -142,7 +142,7 @@ def plan(site: Site, catalogue: Catalogue, progress: Callable[[str, int, int], N
 
 
 def _rf(
-    site: Site, catalogue: Catalogue, options: Options, systems: list[tuple[System, Sieved]]
+    site: Site, catalogue: Catalogue, options: Options, sieve: Sieve, systems: list[tuple[System, Sieved]]
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """
     The RF jumper of each radio: the cheapest that passes the rooms rf and pim.
@@ -157,7 +157,7 @@ def _rf(
     words: dict[int, str] = {}
     previous: Proof | None = None
     system, view = systems[0]
-    searcher = Searcher(site, catalogue, ())
+    searcher = Searcher(site, catalogue, (), sieve)
     while True:
         searcher.rf = tuple(parts[at[k]].id if parts else "" for k, parts in enumerate(lists))
         picked = tuple(kept[0] if kept else 0 for kept in view.ways)

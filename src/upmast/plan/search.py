@@ -17,15 +17,17 @@ from upmast.catalogue.catalogue import Catalogue
 from upmast.errors import MateError, UsageError
 from upmast.finding import Finding, Verdict
 from upmast.line.build import build
-from upmast.line.choice import Choice, RadioChoice
+from upmast.line.choice import Choice, RadioChoice, shares
 from upmast.line.line import Line
 from upmast.plan.cost import Cost, cost_of, worth_years
-from upmast.plan.options import System
-from upmast.plan.sieve import Sieved
+from upmast.plan.options import System, Way
+from upmast.plan.sieve import Sieve, Sieved
 from upmast.proof.prove import Proof, prove
 from upmast.site.site import Site
 
-MOST_TRIES = 120
+MOST_TRIES = 60  # proofs of one system
+MOST_LOOKED = 4000  # combinations of one system
+TIE = 1e-9  # lead times are equal so often that price breaks the tie
 OWN_CODES = ("power.voltage-at-radio", "power.design-current", "power.breaker-protects-pair", "power.contact-current")
 
 
@@ -59,6 +61,7 @@ class Searcher:
     site: Site
     catalogue: Catalogue
     rf: tuple[str, ...]
+    sieve: Sieve
     rest_value: float = 0.0  # what every line of the site has at least besides the system and its ways
     previous: Proof | None = None
     proofs: int = 0
@@ -88,7 +91,7 @@ class Searcher:
             rows = [
                 (c * ways[n].cost + m * ways[n].mass_kg + h * ways[n].labour_h + e * float(energy[n]), n) for n in kept
             ]
-            out.append(sorted(rows, key=lambda r: (r[0], ways[r[1]].cost, r[1])))
+            out.append(_chain(sorted(rows, key=lambda r: (r[0], ways[r[1]].cost, r[1])), ways))
         if system.bussed_pairs:
             count = system.bussed_pairs * system.trunks
             price = [(c * count * system.pair_breakers[n].cost, n) for n in sieved.breakers]
@@ -139,19 +142,22 @@ class Searcher:
         if self.site.policy.objective == "lead-time":
             base = self.floor(system, sieved, slots)
         dead: set[tuple[int, int]] = set()  # (slot, option) that can't work
-        seen: set[tuple[int, ...]] = set()
+        alike = self._alike(system)
         start = tuple(0 for _ in slots)
+        seen: set[tuple[int, ...]] = {start}
         heap = [(base + sum(rows[0][0] for rows in slots), start)]
         asked_best = False
+        looked = 0
         while heap:
             bound, at = heapq.heappop(heap)
             outcome.bound = bound
+            looked += 1
             if bound >= stop_above - 1e-9:
                 return outcome
             picked = tuple(slots[k][n][1] for k, n in enumerate(at))
             broken = [k for k, n in enumerate(picked) if (k, n) in dead]
-            if not broken:
-                if outcome.proofs >= most:
+            if not broken and not self.sieve.misses(system, picked):
+                if outcome.proofs >= most or looked > MOST_LOOKED:
                     outcome.exact = False
                     return outcome
                 tried = self._try(system, picked, outcome)
@@ -163,20 +169,41 @@ class Searcher:
                 if outcome.nearest is None or _miss(tried) > _miss(outcome.nearest):
                     outcome.nearest = tried
                 broken = self._blame(system, slots, picked, tried, dead, outcome)
-                if not broken:
-                    if not asked_best:
-                        asked_best = True
-                        if not self._best_passes_rest(system, slots, tried, outcome):
-                            return outcome
-                    broken = list(range(len(slots)))
-            for k in broken if all((k, picked[k]) in dead for k in broken) else range(len(slots)):
+                if not broken and not asked_best:
+                    asked_best = True
+                    if not self._best_passes_rest(system, slots, tried, outcome):
+                        return outcome
+            for k in broken[:1] or range(len(slots)):
                 if at[k] + 1 < len(slots[k]):
                     following = (*at[:k], at[k] + 1, *at[k + 1 :])
-                    if following not in seen:
+                    if following not in seen and all(following[i] >= following[j] for i, j in alike):
                         seen.add(following)
                         step = slots[k][at[k] + 1][0] - slots[k][at[k]][0]
                         heapq.heappush(heap, (bound + step, following))
         return outcome
+
+    def _alike(self, system: System) -> list[tuple[int, int]]:
+        """Pairs of neighbouring radios that are alike and on one trunk: of their combinations only the ordered ones are tried."""
+        out = []
+        last: dict[tuple[object, ...], int] = {}
+        for g, group in enumerate(shares(len(self.site.radios), max(system.trunks, 1))):
+            for k in group:
+                r = self.site.radios[k]
+                key = (
+                    g,
+                    r.part,
+                    r.maximum_w,
+                    r.minimum_v,
+                    self.site.box_run_m(r),
+                    r.height_m,
+                    r.fibre.links_count,
+                    r.fibre.standby_count,
+                    r.fibre.optic,
+                )
+                if key in last:
+                    out.append((last[key], k))
+                last[key] = k
+        return out
 
     def _try(self, system: System, picked: tuple[int, ...], outcome: Outcome) -> Tried | None:
         """Build and prove; the power room first, since most lines fail there."""
@@ -253,6 +280,33 @@ class Searcher:
         if others and not (others - still):
             return False
         return not own or bool(own - still)
+
+
+def _chain(rows: list[tuple[float, int]], ways: tuple[Way, ...]) -> list[tuple[float, int]]:
+    """
+    Options of one radio, cheapest first, without those that a cheaper one with as much copper and the same breaker beats.
+
+    More copper only raises voltages and lowers currents; ends and contacts of the ways are the same.
+    """
+    out: list[tuple[float, int]] = []
+    for value, n in rows:
+        w = ways[n]
+        same = [ways[m] for _, m in out if _breaker_of(ways[m]) == _breaker_of(w)]
+        if not any(
+            _copper_of(o) >= _copper_of(w) and o.dc.dc_foot == w.dc.dc_foot and o.dc.dc_head == w.dc.dc_head
+            for o in same
+        ):
+            out.append((value, n))
+    return out
+
+
+def _breaker_of(way: Way) -> str:
+    return way.breaker.id if way.breaker is not None else ""
+
+
+def _copper_of(way: Way) -> tuple[float, bool]:
+    """Copper of a way: more section of the same insulation over the same length is better in every electrical limit."""
+    return ((way.dc.conductor_area_mm2 or 0.0) / way.dc_length_m, way.dc.insulation == "xlpe")
 
 
 def _with(before: Proof | None, power: Proof) -> Proof:

@@ -32,6 +32,7 @@ Array = NDArray[np.float64]
 NAMES: dict[str, Insulation] = {"xlpe": "xlpe90", "pvc": "pvc70"}
 STILL_AIR_W_PER_M2_K = 5.0
 ROUNDS = 4
+SWEEPS = 40
 ALPHA = COPPER_TEMPERATURE_COEFFICIENT_PER_K.value
 SLACK = 1e-6  # a bound prunes only beyond this share of its limit
 
@@ -244,6 +245,92 @@ class Sieve:
 
     def _theta(self, copper: _Copper, current: Array) -> Array:
         return np.asarray(self.sheath_c + (copper.limit_c - 30.0) * (current / copper.reference_a) ** 2)
+
+    # -- one combination ---------------------------------------------------------------------------------------------
+
+    def misses(self, system: System, picked: tuple[int, ...]) -> tuple[int, ...]:
+        """
+        Slots of one combination that no proof can pass: a radio below its minimum, a breaker or contact beyond its rating.
+
+        Backward-forward sweeps from the emf fall towards the solution from above, so that after any number of them each
+        voltage is an upper and each current a lower bound; conductor temperatures follow from those currents.
+        """
+        n = len(self.site.radios)
+        a = [self._arrays(ways, n if system.trunk is None else 1, "ladder") for ways in system.ways]
+        r20, length, contact, reference, limit, rated, iz, rating, breaker = (
+            np.array([getattr(one, name)[picked[k]] for k, one in enumerate(a)])
+            for name in (
+                "r20",
+                "length_m",
+                "contact_ohm",
+                "reference_a",
+                "limit_c",
+                "rated_a",
+                "iz_a",
+                "rating_a",
+                "breaker_ohm",
+            )
+        )
+        power, lowest = np.array(self.power), np.array(self.minimum)
+        path = system.box.path_resistance_ohm if system.box else 0.0
+        emf, r0, side = self.low.bus_v, self.site.cabinet.plant.source_resistance_ohm, system.pairs_each
+        groups = shares(n, system.trunks) if system.trunk is not None else ()
+        member = np.zeros(n, np.intp)
+        for g, some in enumerate(groups):
+            member[list(some)] = g
+        pairs = system.bussed_pairs
+        copper = None
+        pair_breaker: Breaker | None = None
+        if system.trunk is not None:
+            smallest = min((len(some) for some in groups), default=1)
+            copper = self._copper(system.trunk, pairs or smallest * side, "bunched")
+            pair_breaker = system.pair_breakers[picked[-1]] if pairs else None
+        current = power / emf
+        voltage = np.full(n, emf)
+        shared: Array = np.zeros(max(len(groups), 1))
+        for _ in range(SWEEPS):
+            bus = emf - r0 * float(current.sum())
+            own = np.full(n, bus)
+            if copper is not None and pairs:
+                shared = np.asarray(np.bincount(member, current, len(groups)), float)
+                wire = copper.ohm(system.length_m, self._theta(copper, shared / pairs))
+                own = bus - ((2 * wire + _breaker_ohm(pair_breaker)) / pairs * shared)[member]
+            loop = (
+                2
+                * (
+                    r20
+                    * length
+                    / 1000
+                    * (1 + ALPHA * (self.sheath_c + (limit - 30.0) * (current / reference) ** 2 - 20))
+                    + contact
+                )
+                + breaker
+                + path
+            )
+            if copper is not None and not pairs:
+                loop = loop + 2 * copper.ohm(system.length_m, self._theta(copper, current / side)) / side
+            inside = own**2 - 4 * loop * power
+            if np.any(inside < 0) or np.any(own <= 0):
+                return tuple(int(k) for k in np.flatnonzero((inside < 0) | (own <= 0)))
+            voltage = (own + np.sqrt(inside)) / 2
+            if np.any(voltage < lowest * (1 - SLACK)):
+                break
+            following = power / voltage
+            if np.max(np.abs(following - current)) < 1e-6:
+                current = following
+                break
+            current = following
+        bad = (voltage < lowest * (1 - SLACK)) | (current > rated * (1 + SLACK))
+        if pairs:
+            output = system.box.output_breaker_a if system.box is not None else None
+            if output is not None:
+                bad |= (current > output * (1 + SLACK)) | (iz < output * (1 - SLACK))
+        else:
+            bad |= current > rating * (1 + SLACK)
+        out = [int(k) for k in np.flatnonzero(bad)]
+        if pair_breaker is not None and float(shared.max()) / pairs > pair_breaker.rated_a * (1 + SLACK):
+            out.append(n)
+        return tuple(out)
 
     # -- bussed boxes ------------------------------------------------------------------------------------------------
 

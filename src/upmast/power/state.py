@@ -75,9 +75,8 @@ class Inputs:
     protects: tuple[
         tuple[tuple[int, ...], ...], ...
     ]  # [k] groups of line branches in series; those of a group are in parallel
-    boxes: tuple[
-        tuple[str, float, float, tuple[int, ...]], ...
-    ]  # id, output rating, total rating, branches of the outputs
+    # id, output rating, total rating, branches of the outputs, breaker in each output (0: straight box; inf: bussed, none)
+    boxes: tuple[tuple[str, float, float, tuple[int, ...], float], ...]
     pairs_used: tuple[tuple[str, int, tuple[int, ...]], ...]  # trunk, pair, its branches
     pairs_total: int  # of the trunks
     pairs_fed: int
