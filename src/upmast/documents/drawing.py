@@ -118,7 +118,8 @@ class _Drawing:
         room = self.right - self.left - SECTOR_GAP * (sectors - 1)
         stretch = min(room / sum(need), 2.0) if need else 1.0
         used = sum(need) * stretch + SECTOR_GAP * (sectors - 1)
-        x = self.left + (self.right - self.left - used) / 2
+        middle = self.mast_left((self.left + self.right) / 2) + self.bundle / 2
+        x = min(max(middle - used / 2, self.left), self.right - used)
         for n, (stack, w) in enumerate(zip(self.c.stacks, need, strict=True)):
             if n and stack.sector != self.c.stacks[n - 1].sector:
                 x += SECTOR_GAP
@@ -330,14 +331,18 @@ class _Drawing:
             mast=(mast_left, mast_left + self.bundle), exits=self.exits(), places=places,
         )  # fmt: skip
 
+    def mast_left(self, middle: float) -> float:
+        """Left edge of a mast whose middle is wanted at a place, kept clear of the cabinet and of the notes."""
+        low = self.left + self.foot.width + 120
+        high = self.right - self.foot.notes_width - 20 - self.bundle
+        return min(max(middle - self.bundle / 2, low), max(low, high))
+
     def bundle_places(self, targets: dict[str, float]) -> tuple[float, dict[str, float]]:
         """Left edge of the mast, and the place of each run in it, in the order of where the runs go."""
         c = self.c
         ends = list(self.x.values())
         wanted = (ends[0][0] + ends[-1][0] + ends[-1][1]) / 2 if ends else self.left
-        low = self.left + self.foot.width + 120
-        high = self.right - self.foot.notes_width - 20 - self.bundle
-        left = min(max(wanted - self.bundle / 2, low), max(low, high))
+        left = self.mast_left(wanted)
         boxes = self.box_places(targets)
 
         def goal(run: Item) -> float:

@@ -167,7 +167,7 @@ def _notes(pen: Pen, c: Content, size: FootSize, x: float, top: float, ground: f
             pen.rect(x, y - 9, 5, RUN_NOTE_H - 10, paint=mark.colour)
             pen.text(x + 12, y, f"{run.id}{length} · {short(c.part(run), run.kind)}", 12, bold=True, width=width)
             state = mark.word if mark.share is None else f"{mark.word}, {share_text(mark.share)}"
-            pen.text(x + 12, y + 14, f"± {run.tolerance_m:g} m · {state}", LABEL, width=width)
+            pen.text(x + 12, y + 14, f"± {run.tolerance_m:.2f} m · {state}", LABEL, width=width)
             on = [f"{HARDWARE_WORDS[k]} {n}" for k, n in _counts(c, run.id)]
             pen.text(
                 x + 12,
@@ -186,7 +186,7 @@ def _notes(pen: Pen, c: Content, size: FootSize, x: float, top: float, ground: f
     pen.text(x, y, heading, 11, bold=True, width=width)
     for n, leg in enumerate(legs):
         column, row = divmod(n, LEGS_PER_COLUMN)
-        text = f"{n + 1}  {leg.name} ({leg.kind}) {leg.length_m:g} m ± {leg.tolerance_m:g} m"
+        text = f"{n + 1}: {leg.length_m:g} m ± {leg.tolerance_m:g} m, {leg.kind}, {leg.name}"
         pen.text(
             x + column * 250, y + (row + 1) * LEG_H, text, LABEL, width=240 if len(legs) > LEGS_PER_COLUMN else width
         )
