@@ -63,7 +63,8 @@ class Proof:
 
     @cached_property
     def _by_key(self) -> dict[str, Finding | Figure]:
-        return {f.key.upper(): f for f in (*self.figures, *self.findings)}
+        every: tuple[Finding | Figure, ...] = (*self.figures, *self.findings)
+        return {f.key.upper(): f for f in every}
 
     def at(self, stage: Stage = Stage.DESIGN) -> tuple[Finding, ...]:
         return tuple(f for f in self.findings if f.stage is stage)

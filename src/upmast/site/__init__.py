@@ -1,0 +1,1 @@
+"""The site: what is asked of a line, as people write it, and its loader."""
