@@ -18,7 +18,7 @@ CELL_H = 31.0
 PER_ROW = 8
 MOST_NOTED = 6  # with more runs than this, their upright labels say enough
 NOTES_W = 350.0
-RUN_NOTE_H = 50.0
+RUN_NOTE_H = 62.0
 LABEL = 9.0
 LEG_H = 13.0
 LEGS_PER_COLUMN = 14
@@ -168,13 +168,9 @@ def _notes(pen: Pen, c: Content, size: FootSize, x: float, top: float, ground: f
             pen.text(x + 12, y, f"{run.id}{length} · {short(c.part(run), run.kind)}", 12, bold=True, width=width)
             state = mark.word if mark.share is None else f"{mark.word}, {share_text(mark.share)}"
             pen.text(x + 12, y + 14, f"± {run.tolerance_m:.2f} m · {state}", LABEL, width=width)
-            on = [f"{HARDWARE_WORDS[k]} {n}" for k, n in _counts(c, run.id)]
+            pen.text(x + 12, y + 27, f"serves {', '.join(run.serves)}", LABEL, width=width)
             pen.text(
-                x + 12,
-                y + 27,
-                f"serves {', '.join(run.serves)}" + (f" · {', '.join(on)}" if on else ""),
-                LABEL,
-                width=width,
+                x + 12, y + 40, ", ".join(f"{HARDWARE_WORDS[k]} {n}" for k, n in _counts(c, run.id)), LABEL, width=width
             )
             y += RUN_NOTE_H
     pen.of(layer="ground")
