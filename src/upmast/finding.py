@@ -237,9 +237,10 @@ def worst(findings: tuple[Finding, ...]) -> Finding | None:
     """The finding that deserves the first look: failures first, then not judged, then the smallest normalised margin."""
     order = {Verdict.FAILS: 0, Verdict.NOT_JUDGED: 1, Verdict.PASSES: 2}
 
-    def rank(finding: Finding) -> tuple[int, float, str]:
+    def rank(finding: Finding) -> tuple[int, bool, float, str]:
         share = finding.normalised_margin
-        return order[finding.verdict], share if share is not None else -math.inf, finding.key
+        counted = finding.verdict is Verdict.PASSES and not finding.unit  # a count that is just met is no tight margin
+        return order[finding.verdict], counted, share if share is not None else -math.inf, finding.key
 
     return min(findings, key=rank, default=None)
 

@@ -126,6 +126,8 @@ def show(made: Plan, line: Line | None, before: Line | None, folder: Path, dry_r
         f"{made.proofs} lines proven; {proven}",
         style="dim",
     )
+    if made.best is not None:
+        _left_out(out, made)
     if made.best is not None and line is not None:
         if before is not None:
             from upmast.line.compare import compare, summary
@@ -142,7 +144,6 @@ def show(made: Plan, line: Line | None, before: Line | None, folder: Path, dry_r
 def _left_out(out: Any, made: Plan) -> None:
     for why, count in sorted(made.left_out.items(), key=lambda row: -row[1]):
         out.print(f"  {count} left out: {why}", style="dim")
-    out.print()
 
 
 def as_data(made: Plan, line: Line | None, before: Line | None) -> dict[str, object]:

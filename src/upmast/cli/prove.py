@@ -72,7 +72,10 @@ def _differences(differences: tuple[object, ...]) -> None:
 
 def show(proof: Proof, edited: bool = False, every: bool = False) -> None:
     """Print a proof: the verdict, the rooms, what needs a person, and the cautions."""
-    from upmast.cli.show import console, findings_table, headline, room_table, tell
+    from rich.table import Table
+    from rich.text import Text
+
+    from upmast.cli.show import ROOM_TITLES, console, findings_table, headline, room_table, tell
     from upmast.finding import Verdict
     from upmast.number import number
 
@@ -106,14 +109,18 @@ def show(proof: Proof, edited: bool = False, every: bool = False) -> None:
             out.print(f"  {figure.key:44} {number(figure.value, figure.unit):>14}  {figure.note}")
         out.print()
     out.print("Cautions", style="bold")
+    table = Table(box=None, show_header=False, pad_edge=False, padding=(0, 2, 0, 2))
     for room, cautions in proof.cautions.items():
-        out.print(
-            f"  {room}: {cautions[0]}"
-            + (f" (and {len(cautions) - 1} more, in every document)" if len(cautions) > 1 and not every else ""),
-            style="dim",
-        )
-        for caution in cautions[1:] if every else ():
-            out.print(f"  {room}: {caution}", style="dim")
+        for n, caution in enumerate(cautions if every else cautions[:1]):
+            more = (
+                f" (and {len(cautions) - 1} more: --all, and in every document)"
+                if len(cautions) > 1 and not every
+                else ""
+            )
+            table.add_row(
+                Text(ROOM_TITLES.get(room, room) if n == 0 else "", style="dim"), Text(caution + more, style="dim")
+            )
+    out.print(table)
     key = proof.worst.key if proof.worst is not None else "CODE@ITEM"
     out.print(f"\nThe working of any number: upmast explain {key}", style="dim")
 

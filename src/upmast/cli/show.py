@@ -134,10 +134,10 @@ def show_steps(out: Console, steps: Iterable[Step]) -> None:
             _formula(out, step)
         elif isinstance(step, LookupStep):
             out.print(f"{n}. {step.result.meaning}", style="bold")
-            out.print(f"     {step.result.symbol} = {_value(step.result)}   read in {step.table}: {step.key}")
+            out.print(f"     {symbol(step.result.symbol)} = {_value(step.result)}   read in {step.table}: {step.key}")
             out.print(f"     source: {step.result.source}", style="dim")
         elif isinstance(step, SolvedStep):
-            names = ", ".join(f"{q.symbol} = {_value(q)}" for q in step.results)
+            names = ", ".join(f"{symbol(q.symbol)} = {_value(q)}" for q in step.results)
             out.print(f"{n}. {step.results[0].meaning}", style="bold")
             out.print(f"     {names}")
             out.print(f"     solved: {step.method}", style="dim")

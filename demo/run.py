@@ -1,0 +1,73 @@
+"""
+The demonstration: an invented coast site goes from a line that fails to a planned, proven and documented one, and its sweeps
+are judged. It runs the same commands as a person would, in a copy of demo/site, and ends with 0 if each ends as it should.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import shutil
+import sys
+from pathlib import Path
+
+from upmast.cli.run import run
+
+HERE = Path(__file__).resolve().parent
+OUT = HERE / "out"
+RULE = "─" * 110
+
+
+def step(title: str, arguments: list[str], expected: int, lines: int = 200, until: str = "") -> bool:
+    """Run one command, show the first lines of what it prints (or those before a mark), and compare its exit code."""
+    print(f"\n{RULE}\n{title}\n{RULE}\n$ upmast {' '.join(arguments)}\n")
+    said = io.StringIO()
+    with contextlib.redirect_stdout(said):
+        code = run(arguments)
+    text = said.getvalue()
+    if until and until in text:
+        text = text.split(until)[0].rstrip() + "\n"
+    rows = text.splitlines()
+    print("\n".join(rows[:lines]))
+    if len(rows) > lines:
+        print(f"  ... {len(rows) - lines} lines more")
+    fine = code == expected
+    print(f"\n[exit code {code}, {'as expected' if fine else f'but {expected} was expected'}]")
+    return fine
+
+
+def main() -> int:
+    shutil.rmtree(OUT, ignore_errors=True)
+    site = OUT / "NESS-PT"
+    shutil.copytree(HERE / "site", site)
+    folder = str(site.relative_to(Path.cwd())) if site.is_relative_to(Path.cwd()) else str(site)
+    sweeps = str((HERE / "sweeps").relative_to(Path.cwd())) if HERE.is_relative_to(Path.cwd()) else str(HERE / "sweeps")
+    print("upmast, the demonstration. Site, parts and sweeps are invented.")
+    steps = [
+        step(
+            "1  The line that stands was planned from a radio plan that gave a typical draw as the highest. Does it hold?",
+            ["prove", folder], 1,
+        ),
+        step("2  Plan it again from the plan put right: the best line that passes, and what was left out", ["plan", folder], 0),
+        step("3  Does the new line hold?", ["prove", folder], 0, until="\nCautions"),
+        step("4  Where does one number come from?", ["explain", "power.voltage-at-radio@C2", "-f", folder], 0, lines=34),
+        step("5  The documents", ["pack", folder], 0),
+        step("6  Sweeps came back from the mast", ["judge", sweeps, "-f", folder, "--pictures", f"{folder}/pictures"], 1),
+    ]  # fmt: skip
+    print(f"\n{RULE}")
+    if not all(steps):
+        print("The demonstration did not go as it should: see the exit codes above.")
+        return 1
+    print(
+        "In short: the old line failed, and the proof said where and by how much; the plan found a line that passes, with"
+    )
+    print("no gap to the best; one of five sweeps fails, and the joint to open first is named.")
+    print(f"\n  site folder            {folder}/")
+    print(f"  documents              {folder}/pack/        start with drawing.svg and calculation-sheet.pdf")
+    print(f"  pictures of sweeps     {folder}/pictures/")
+    print(f"  next                   upmast prove {folder} --all      (in .venv/bin)")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
