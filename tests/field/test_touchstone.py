@@ -380,13 +380,22 @@ def test_one_port_is_no_part() -> None:
 def test_faults_are_bounded_and_the_rest_is_counted() -> None:
     with pytest.raises(InputFaults) as caught:
         read_sweep(HEAD + b"700 oops 0\n" * 5000, "bad.s1p")
-    assert len(caught.value.faults) == touchstone_rows.MOST_FAULTS + 1
+    assert len(caught.value.faults) == touchstone_head.MOST_FAULTS + 1
     assert "4980 more rows with faults" in str(caught.value)
+    with pytest.raises(InputFaults, match="5000 more rows with faults or more"):
+        read_sweep(HEAD + b"700 oops 0\n" * 50_000, "bad.s1p")
+    with pytest.raises(InputFaults) as caught:
+        read_sweep(b"[a]\n" * 5000, "bad.s1p")
+    assert len(caught.value.faults) <= touchstone_head.MOST_FAULTS + 1
 
 
 def test_size_is_bounded(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(touchstone_head, "MOST_BYTES", 20)
     with pytest.raises(InputFaults, match="32 MB"):
+        read_sweep(PLAIN, "a.s1p")
+    monkeypatch.undo()
+    monkeypatch.setattr(touchstone_head, "MOST_LINES", 3)
+    with pytest.raises(InputFaults, match="4 lines"):
         read_sweep(PLAIN, "a.s1p")
     monkeypatch.undo()
     monkeypatch.setattr(touchstone_rows, "MOST_POINTS", 2)
@@ -440,7 +449,7 @@ def _try(data: bytes, name: str, repair: bool) -> None:
             faults = error.faults or ("none",)
         if faults:
             assert "none" not in faults
-            assert len(faults) <= touchstone_rows.MOST_FAULTS + 2
+            assert len(faults) <= touchstone_head.MOST_FAULTS + 2
             continue
         assert np.all(np.diff(got.frequency_hz) > 0)
         assert got.points > 0

@@ -17,8 +17,8 @@ import numpy as np
 from upmast.errors import FaultList
 from upmast.field.measurement import SYSTEM_OHM, Complexes, Floats, Sweep, TwoPort
 from upmast.field.readers.convert import to_scattering
-from upmast.field.readers.touchstone_head import MOST_BYTES, Head, lines_of, sections_of
-from upmast.field.readers.touchstone_rows import MOST_FAULTS, noise_rows, parted, table_of
+from upmast.field.readers.touchstone_head import MOST_BYTES, MOST_FAULTS, Head, lines_of, sections_of
+from upmast.field.readers.touchstone_rows import noise_rows, parted, table_of
 from upmast.rf.cascade import renormalise_gamma, renormalise_s
 
 HIGHEST_HZ = 1e13  # beyond any instrument: the unit of the option line must be wrong

@@ -16,6 +16,8 @@ from upmast.field.readers.convert import NETWORKS
 
 MOST_BYTES = 32 * 1024 * 1024
 MOST_COMMENTS = 200
+MOST_LINES = 2_000_000
+MOST_FAULTS = 20
 PLAIN = b"0123456789+-.eE \t\r\n\f\v"  # all that a row of numbers is made of
 _UNITS = {"HZ": 1.0, "KHZ": 1e3, "MHZ": 1e6, "GHZ": 1e9}
 _NUMBERS = {1: 3, 2: 9}
@@ -63,7 +65,11 @@ def lines_of(data: bytes, head: Head, faults: FaultList) -> list[bytes]:
     if not data.strip():
         faults.add("", "an empty file", "an option line and rows of numbers", "export the sweep again")
         faults.raise_if_any()
-    return data.splitlines()
+    lines = data.splitlines()
+    if len(lines) > MOST_LINES:
+        faults.add("", f"{len(lines)} lines", f"at most {MOST_LINES} lines", "export fewer points", MOST_LINES)
+        faults.raise_if_any()
+    return lines
 
 
 def text_of(raw: bytes) -> str:
@@ -85,6 +91,8 @@ def sections_of(lines: list[bytes], head: Head, known: bool, faults: FaultList) 
     information = waiting = False
     data_at = -1
     for index, raw in enumerate(lines):
+        if len(faults) >= MOST_FAULTS:
+            break
         code, mark, said = raw.partition(b"!")
         if mark:
             take_comment(said, head)
@@ -217,7 +225,7 @@ def _said(word: str, value: str, line: int, head: Head, faults: FaultList) -> bo
 
 
 def _references(code: bytes, line: int, head: Head, faults: FaultList) -> None:
-    for word in code.split():
+    for word in code[:2000].split()[:4]:
         value = plain_number(word)
         if value is None or not 0 < value < 1e6:
             faults.add("[Reference]", text_of(word), "a resistance above 0, in ohm", "correct it", line)
@@ -234,7 +242,7 @@ def _option(code: bytes, line: int, head: Head, faults: FaultList) -> None:
     head.option_line = line
     words = text_of(code[1:2000]).upper().split()
     k = 0
-    while k < len(words):
+    while k < len(words) and len(faults) < MOST_FAULTS:
         word = words[k]
         if word in _UNITS:
             head.unit = _UNITS[word]

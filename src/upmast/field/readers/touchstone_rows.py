@@ -13,10 +13,10 @@ import numpy as np
 
 from upmast.errors import FaultList
 from upmast.field.measurement import Floats
-from upmast.field.readers.touchstone_head import PLAIN, Head, plain_number, take_comment, text_of
+from upmast.field.readers.touchstone_head import MOST_FAULTS, PLAIN, Head, plain_number, take_comment, text_of
 
 MOST_POINTS = 1_000_000
-MOST_FAULTS = 20
+MOST_COUNTED = 5_000  # rows with faults that are counted; then the reading ends
 NOISE_NUMBERS = 5
 
 
@@ -68,6 +68,8 @@ def _slowly(body: list[bytes], first: int, head: Head, faults: FaultList) -> tup
                 faults.add("", fault[0], fault[1], fault[2], index)
             else:
                 more += 1
+                if more >= MOST_COUNTED:
+                    break
             continue
         noise += len(got) < want
         rows.append(got + [np.nan] * (want - len(got)))
@@ -77,7 +79,11 @@ def _slowly(body: list[bytes], first: int, head: Head, faults: FaultList) -> tup
             break
     if more:
         faults.add(
-            "", f"{more} more rows with faults", "rows of plain numbers", "export the sweep again", len(body) + first
+            "",
+            f"{more} more rows with faults{' or more' * (more >= MOST_COUNTED)}",
+            "rows of plain numbers",
+            "export the sweep again",
+            len(body) + first,
         )
     elif not rows and not len(faults):
         faults.add("", "no rows of numbers", "one row for each frequency", "export the sweep again", first + len(body))
