@@ -423,6 +423,9 @@ WORDS = st.sampled_from(
 @settings(max_examples=400, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.lists(WORDS, max_size=60), st.sampled_from(["a.s1p", "a.s2p", "a.txt"]), st.booleans())
 @example(["#", "R", "\n", "1", "0", "0"], "a.s1p", False)
+@example(["#", "\n", "1e308", "50", "50"], "a.s1p", False)
+@example(["#", "\n", *["1"] * 9, "\n", *["1e308"] * 5], "a.s2p", False)
+@example(["#", *["#"] * 40, "\n", "1", "0", "0"], "a.s1p", False)
 def test_hostile_words_give_a_sweep_or_faults(words: list[str], name: str, repair: bool) -> None:
     _try(" ".join(words).encode(), name, repair)
 

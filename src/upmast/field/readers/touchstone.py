@@ -105,12 +105,14 @@ def _read(data: bytes, file: str, repair: bool, faults: FaultList) -> tuple[Head
             "the file is cut off or was edited: save it again", 0,
         )  # fmt: skip
         faults.raise_if_any()
-    f = f * head.unit
+    with np.errstate(over="ignore"):  # infinity is refused below
+        f, noise = f * head.unit, noise * np.array([head.unit, 1, 1, 1, 1])
+    if not (noise[:, 0] <= HIGHEST_HZ).all():
+        faults.add("noise data", "a frequency beyond 10 THz", "0 Hz to 10 THz", "check the unit in the option line")
     at = at[: f.size]
     f, rows, at = _order(f, rows, at, head, repair, faults)
     s = _scattering(f, rows, at, head, faults)
     faults.raise_if_any()
-    noise = noise * np.array([head.unit, 1, 1, 1, 1])
     return head, f, s, noise
 
 
