@@ -14,6 +14,7 @@ The shown working and the computed value come from one tree, so they can't drift
 from __future__ import annotations
 
 import math
+from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass
 from html import escape
@@ -26,22 +27,26 @@ _GREEK = {
 }  # fmt: skip
 
 
-class Expr:
+class Expr(ABC):
     """A node. Arithmetic on nodes builds the tree."""
 
     precedence = 9
 
+    @abstractmethod
     def value(self, inputs: Mapping[str, float]) -> float:
-        raise NotImplementedError  # pragma: no cover - every node below answers
+        """The value for some inputs."""
 
+    @abstractmethod
     def text(self) -> str:
-        raise NotImplementedError  # pragma: no cover
+        """As plain text."""
 
+    @abstractmethod
     def typst(self) -> str:
-        raise NotImplementedError  # pragma: no cover
+        """As Typst mathematics."""
 
+    @abstractmethod
     def mathml(self) -> str:
-        raise NotImplementedError  # pragma: no cover
+        """As MathML."""
 
     def names(self) -> tuple[str, ...]:
         """The symbols used, each once, in order of appearance."""

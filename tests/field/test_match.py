@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from upmast.field.match import end_delay_s, match_designs, match_sweep, name_says
+from upmast.field.match import end_delay_s, match_among, match_sweep, name_says
 from upmast.field.measurement import Sweep
 from upmast.proof.prove import Proof
 from upmast.proof.rf_path import PathDesign
@@ -91,10 +91,10 @@ def test_two_alike_jumpers_are_told_by_name_only(designs: dict[str, PathDesign],
     twins = [replace(designs["A2-J1"], id=name) for name in ("A2-J3", "A2-J4")]
     assert twins[0].alike == twins[1].alike
     sweep = make(designs["A2-J1"], file="trace.s1p")
-    asked = match_designs(twins, sweep)
+    asked = match_among(twins, sweep)
     assert asked.decided is None
     assert [c.confidence for c in asked.candidates] == [0.5, 0.5]
-    named = match_designs(twins, renamed(sweep, "A2-J4.s1p"))
+    named = match_among(twins, renamed(sweep, "A2-J4.s1p"))
     assert named.decided is not None
     assert named.decided.test_id == "A2-J4.rl.load"
     assert "the file name says A2-J4" in named.decided.reasons

@@ -23,13 +23,13 @@ def test_chirp_z_is_the_direct_sum() -> None:
         np.testing.assert_allclose(fast, slow, atol=1e-11)
 
 
-def test_windowed_transform_is_scikit_rfs() -> None:
+def test_windowed_transform_agrees_with_scikit_rf() -> None:
     """At the bins k/(N df) of round-trip delay, the inverse FFT of a Kaiser-windowed one-port."""
     g = _echoes([3.0, 17.3], [0.04, 0.02], 0.85)
     net = skrf.Network(frequency=skrf.Frequency.from_f(F, unit="Hz"), s=g[:, None, None])
     windowed = net.windowed(window=("kaiser", 6.0), normalize=False, center_to_dc=False)
     theirs = np.fft.ifft(windowed.s[:, 0, 0])[:250]
-    # scikit-rf's window is the periodic one: ours of one point more, without its last point; and it has no sum of 1.
+    # the window of scikit-rf is the periodic one: ours of one point more, without its last point; and it has no sum of 1.
     longer = np.append(F, F[-1] + 1e6)
     own = rf.delay_response(longer, np.append(g, 0.0), 0.0, 1 / (2 * F.size * 1e6), 250, 6.0)
     own = own * np.kaiser(longer.size, 6.0).sum() / F.size

@@ -15,13 +15,13 @@ def _media() -> skrf.media.DefinedGammaZ0:
     )
 
 
-def test_shunt_capacitance_is_scikit_rfs() -> None:
+def test_shunt_capacitance_agrees_with_scikit_rf() -> None:
     own = rf.joint_s("shunt C", F, 28.0, 2e9)
     theirs = _media().shunt_capacitor(float(rf.joint_capacitance_f(28.0, 2e9))).s
     np.testing.assert_allclose(own, theirs, atol=1e-12)
 
 
-def test_series_inductance_and_resistance_are_scikit_rfs() -> None:
+def test_series_inductance_and_resistance_agrees_with_scikit_rf() -> None:
     own = rf.joint_s("series L", F, 28.0, 2e9)
     np.testing.assert_allclose(own, _media().inductor(float(rf.joint_inductance_h(28.0, 2e9))).s, atol=1e-12)
     np.testing.assert_allclose(np.broadcast_to(rf.contact_s(5.0), own.shape), _media().resistor(5.0).s, atol=1e-12)

@@ -54,10 +54,10 @@ class Match:
 
 def match_sweep(proof: Proof, sweep: Sweep) -> Match:
     """Rank the RF tests of a line by how well they fit a sweep."""
-    return match_designs(path_designs(proof.line), sweep)
+    return match_among(path_designs(proof.line), sweep)
 
 
-def match_designs(designs: Sequence[PathDesign], sweep: Sweep) -> Match:
+def match_among(designs: Sequence[PathDesign], sweep: Sweep) -> Match:
     """The same, on paths made already."""
     delay = end_delay_s(sweep)
     known: dict[tuple[object, str], tuple[float, tuple[str, ...]]] = {}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from upmast.rf.bands import Band, all_bands, band, bands_receiving, nearest_names
 from upmast.rf.cascade import (
-    abcd_from_s,
+    abcd_from_scattering,
     chain,
     input_gamma,
     insertion_loss_db,
@@ -13,7 +13,7 @@ from upmast.rf.cascade import (
     line_s,
     renormalise_gamma,
     renormalise_s,
-    s_from_abcd,
+    scattering_from_abcd,
     series_abcd,
     shunt_abcd,
     through_reading_db,
@@ -90,7 +90,7 @@ __all__ = [
     "Peaks",
     "ShortReading",
     "Trace",
-    "abcd_from_s",
+    "abcd_from_scattering",
     "add_worst",
     "all_bands",
     "attenuation_db_per_m",
@@ -138,7 +138,7 @@ __all__ = [
     "response_at",
     "return_loss_db",
     "return_loss_from_vswr_db",
-    "s_from_abcd",
+    "scattering_from_abcd",
     "series_abcd",
     "short_reading",
     "short_ripple_db",

@@ -71,13 +71,13 @@ def chain(*abcd: ArrayLike) -> Complexes:
     return out
 
 
-def s_from_abcd(abcd: ArrayLike, impedance_ohm: float = 50.0) -> Complexes:
+def scattering_from_abcd(abcd: ArrayLike, impedance_ohm: float = 50.0) -> Complexes:
     """
     Scattering from chain matrix, one real reference impedance at both ports.
 
     Source: Pozar, Microwave Engineering, table 4.2.
 
-    >>> s = s_from_abcd(series_abcd(5.0))
+    >>> s = scattering_from_abcd(series_abcd(5.0))
     >>> round(float(s[0, 0].real), 4), round(float(s[1, 0].real), 4)
     (0.0476, 0.9524)
     """
@@ -88,7 +88,7 @@ def s_from_abcd(abcd: ArrayLike, impedance_ohm: float = 50.0) -> Complexes:
     return _matrix((a + b - c - d) / total, 2.0 * (a * d - b * c) / total, 2.0 / total, (-a + b - c + d) / total)
 
 
-def abcd_from_s(s: ArrayLike, impedance_ohm: float = 50.0) -> Complexes:
+def abcd_from_scattering(s: ArrayLike, impedance_ohm: float = 50.0) -> Complexes:
     """
     Chain from scattering matrix, one real reference impedance at both ports.
 
