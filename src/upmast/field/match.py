@@ -54,7 +54,8 @@ class Match:
 
 def match_sweep(proof: Proof, sweep: Sweep) -> Match:
     """Rank the RF tests of a line by how well they fit a sweep."""
-    return match_among(path_designs(proof.line), sweep)
+    designs = path_designs(proof.line)
+    return match_among(designs, sweep)
 
 
 def match_among(designs: Sequence[PathDesign], sweep: Sweep) -> Match:
