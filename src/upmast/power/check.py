@@ -133,7 +133,7 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
         plus=np.array([p for _, p, _ in net.loads], np.intp),
         minus=np.array([m for _, _, m in net.loads], np.intp),
         maximum_w=value("maximum_w"),
-        minimum_v=value("minimum_v"),
+        minimum_v=value("minimum_v") + site.policy.voltage_margin_v,
         cut_out_v=value("cut_out_v"),
         maximum_v=value("maximum_v"),
         radio_part=tuple(r.part for r in radios),

@@ -202,6 +202,9 @@ class Policy(Declared):
     )
     spare_pairs_count: int = Field(0, ge=0, le=24, description="DC pairs kept for growth")
     growth_strands_count: int = Field(0, ge=0, le=144, description="strands kept for growth")
+    voltage_margin_v: float = Field(
+        0.0, ge=0, le=5, description="kept at every radio above its minimum voltage, for what no survey knows"
+    )
     must_survive: tuple[Literal["pair-open"], ...] = Field((), description="faults in which every radio must still run")
     trunks: tuple[Literal["hybrid", "separate"], ...] = Field(
         ("hybrid", "separate"), min_length=1, description="kinds of line to consider"
