@@ -88,7 +88,11 @@ def room_table(proof: Proof) -> Table:
         words = ""
         if tight is not None:
             margin = number(tight.margin, tight.unit, signed=True) if tight.margin is not None else "no margin"
-            words = f"{margin}  {title(tight.code)}, {tight.subject}"
+            words = (
+                f"{margin}  {title(tight.code)}, {tight.subject}"
+                if tight.unit or count["passes"] < len(mine)
+                else "all met"
+            )
         table.add_row(
             ROOM_TITLES.get(room, room), str(count["passes"]),
             Text(str(count["fails"]), style=STYLES["fails"] if count["fails"] else "dim"),

@@ -88,9 +88,10 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
     for o, p in zip(own, parts, strict=True):
         typed = o is not None and o.minimum_v is not None
         source = Source(f"site {site.id}", "minimum_v", mark=Mark.DECLARED) if typed else p.source_of("minimum_v")
-        minimum_source.append(
-            (str(source.document) + (f", {source.clause}" if source.clause else ""), source.mark.value)
-        )
+        kept = site.policy.voltage_margin_v
+        words = str(source.document) + (f", {source.clause}" if source.clause else "")
+        words += f", and policy.voltage_margin_v of {kept:g} V" if kept else ""
+        minimum_source.append((words, source.mark.value))
     breakers = [(i, row) for i, row in enumerate(rows) if row["kind"] == "breaker"]
     breaker_parts = [line.parts[str(row["part"])] for _, row in breakers]
     column = {key: [row[key] for row in rows] for key in rows[0]}
