@@ -16,7 +16,7 @@ from upmast import yamlfile
 from upmast.catalogue.catalogue import Catalogue
 from upmast.declare import Declared, check
 from upmast.errors import FaultList, MateError, UsageError
-from upmast.line.line import Item, Layer, Line, used_parts
+from upmast.line.line import Item, ItemId, Layer, Line, used_parts
 from upmast.site.site import Id
 
 BUILT_FILE = "built.yaml"
@@ -25,7 +25,7 @@ BUILT_FILE = "built.yaml"
 class Change(Declared):
     """One change on site: which item, which field, what it is now, and who says so."""
 
-    item: Id = Field(description="the item that differs")
+    item: ItemId = Field(description="the item that differs")
     field: Literal["part", "length_m", "low_m", "high_m", "count", "serial", "on"] = Field(description="what differs")
     value: str | float | int = Field(description="what it is as built")
     time: str = Field(
@@ -90,7 +90,7 @@ def apply(text: yamlfile.YamlText, designed: Line, catalogue: Catalogue) -> Line
                 *text.position((*at, "item")),
             )
             continue
-        value = _value(change, text, at, catalogue, faults)
+        value = _value(change, item, text, at, catalogue, faults)
         if value is not None:
             values: dict[str, Any] = {change.field: value}
             if change.serial and change.field != "serial":
@@ -111,27 +111,40 @@ def apply(text: yamlfile.YamlText, designed: Line, catalogue: Catalogue) -> Line
 
 
 def _value(
-    change: Change, text: yamlfile.YamlText, at: tuple[str | int, ...], catalogue: Catalogue, faults: FaultList
+    change: Change,
+    item: Item,
+    text: yamlfile.YamlText,
+    at: tuple[str | int, ...],
+    catalogue: Catalogue,
+    faults: FaultList,
 ) -> object | None:
     place = (*at, "value")
     kinds = {f.name: f.type for f in fields(Item)}
     if change.field == "part":
-        if not isinstance(change.value, str) or change.value not in catalogue:
+        known = isinstance(change.value, str) and change.value in catalogue
+        if not known or getattr(catalogue.part(str(change.value)), "kind", "") != item.kind:
             faults.add(
                 yamlfile.show_path(place),
                 change.value,
-                "a part of the catalogue",
+                f"a part of the catalogue that is a {item.kind}",
                 "correct it, or add the part",
                 *text.position(place),
             )
             return None
         return change.value
+    if change.field == "length_m" and not item.span:
+        faults.add(
+            yamlfile.show_path(place), change.value, f"no length: {item.id} is a {item.kind}", "correct the item or the field",
+            *text.position(place),
+        )  # fmt: skip
+        return None
     if "float" in str(kinds[change.field]):
-        if isinstance(change.value, str) or not 0 <= change.value <= 2000:
+        least = 0.0 if change.field == "length_m" else -50.0
+        if isinstance(change.value, str) or not least < change.value <= 2000:
             faults.add(
                 yamlfile.show_path(place),
                 change.value,
-                "a number in m, at most 2000",
+                f"a number in m above {least:g}, at most 2000",
                 "correct it",
                 *text.position(place),
             )

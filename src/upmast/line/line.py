@@ -11,12 +11,18 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
+from typing import Annotated
+
+from pydantic import StringConstraints
 
 from upmast.catalogue.catalogue import part_digest
-from upmast.catalogue.part import Connector, Part
+from upmast.catalogue.part import Connector, Optic, Part
 from upmast.digest import digest
 from upmast.errors import MateError, UsageError
 from upmast.line.port import Port, check_mate, port, ports_of
+
+# the id of an item or link as it is written in files: that of a radio, with what stands behind it
+ItemId = Annotated[str, StringConstraints(pattern=r"^[A-HJ-NP-Z0-9]+(?:-[A-HJ-NP-Z0-9]+)*$", max_length=48)]
 
 
 class Layer(StrEnum):
@@ -112,25 +118,34 @@ class Line:
     note: str = ""
 
     def __post_init__(self) -> None:
-        seen: dict[str, str] = {}
+        seen: set[str] = set()
         for item in self.items:
-            other = seen.setdefault(item.id.upper(), item.id)
-            if other is not item.id and self.by_id[item.id] is not item:
+            if item.id.upper() in seen:
                 raise UsageError(f"two items are called {item.id}: every item needs an id of its own")
+            seen.add(item.id.upper())
             if item.part and item.part not in self.parts:
                 raise UsageError(f"item {item.id} is a {item.part!r}, which is not among the parts of the line")
+        links: set[str] = set()
+        for link in self.links:
+            if link.id.upper() in links:
+                raise UsageError(f"two links are called {link.id}: every link needs an id of its own")
+            links.add(link.id.upper())
         taken: dict[str, int] = {}
         for joint in self.joints:
-            pair = []
-            for end in (joint.a, joint.b):
-                found = self.port(end)
-                taken[end] = taken.get(end, 0) + 1
-                if taken[end] > found.takes:
-                    raise MateError(
-                        f"{end} [{found.words()}] takes {found.takes} end(s); {taken[end]} are joined to it"
-                    )
-                pair.append(found)
-            check_mate(joint.a, pair[0], joint.b, pair[1])
+            self.check_joint(joint, taken)
+
+    def check_joint(self, joint: Joint, taken: dict[str, int]) -> None:
+        """Check one joint, given how many ends are joined to each port already, and count it. Raises like the line itself."""
+        pair = []
+        for end in (joint.a, joint.b):
+            found = self.port(end)
+            count = taken.get(end, 0) + (2 if joint.a == joint.b else 1)
+            if count > found.takes:
+                raise MateError(f"{end} [{found.words()}] takes {found.takes} end(s); {count} are joined to it")
+            pair.append(found)
+        check_mate(joint.a, pair[0], joint.b, pair[1])
+        for end in (joint.a, joint.b):
+            taken[end] = taken.get(end, 0) + 1
 
     @cached_property
     def by_id(self) -> dict[str, Item]:
@@ -157,7 +172,8 @@ class Line:
         """The baseband has one port for each optic in it."""
         out: dict[str, Port] = {}
         for name, optic in item.equipment:
-            connector = getattr(self.parts[optic], "connector", None)
+            found = self.parts.get(optic)
+            connector = found.connector if isinstance(found, Optic) else None
             if connector is None:
                 raise UsageError(f"{item.id}.{name} is equipped with {optic!r}, which is not an optic")
             out[name] = port(name, self.connector(connector))
@@ -198,7 +214,7 @@ class Line:
 
     @cached_property
     def digest(self) -> str:
-        """Digest of the content: items, joints and parts, but not revision, serials, or reasons."""
+        """Digest of the content: items, joints and parts with their connectors, but not revision, serials, or reasons."""
 
         def exact(value: float | None) -> float | None:
             return None if value is None else round(value, 4)  # as the file is written
@@ -221,17 +237,17 @@ class Line:
             for i in sorted(self.items, key=lambda i: i.id)
         ]
         joints = sorted((min(j.a, j.b), max(j.a, j.b), j.keys) for j in self.joints)
-        used = sorted({part_digest(self.parts[i.part]) for i in self.items if i.part})
+        used = sorted(part_digest(part) for part in used_parts(self.items, self.parts).values())
         links = sorted((k.id, k.a, k.b, k.state, k.radio) for k in self.links)
         return digest(self.site, str(self.layer), rows, joints, links, used)
 
 
 def used_parts(items: Iterable[Item], parts: Mapping[str, Part]) -> dict[str, Part]:
-    """The parts of some items, with every connector and optic that those name."""
+    """The parts of some items, with every connector and optic that those name; what is not there is left out."""
     out: dict[str, Part] = {}
 
     def take(id: str) -> None:
-        if id and id not in out:
+        if id not in out and id in parts:
             out[id] = parts[id]
             for name in CONNECTOR_FIELDS:
                 named = getattr(parts[id], name, None)

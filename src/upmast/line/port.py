@@ -130,7 +130,7 @@ def why_not(a: Port, b: Port) -> str:
     if a.interface != b.interface:
         return f"the interfaces differ: {a.interface} and {b.interface}"
     if a.polish != b.polish:
-        return f"a {a.polish.upper()} end face must not touch a {b.polish.upper()} one"
+        return f"the end faces differ: {a.polish.upper()} and {b.polish.upper()} must not touch"
     if a.positions != b.positions:
         return f"{a.positions} positions do not meet {b.positions}"
     if {a.gender, b.gender} not in ({"plug", "jack"}, {"none"}):

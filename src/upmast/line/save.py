@@ -16,20 +16,23 @@ from pydantic import Field
 from upmast import yamlfile
 from upmast.atomic import write_text
 from upmast.catalogue.catalogue import Catalogue, from_text, part_digest
-from upmast.catalogue.part import Part
+from upmast.catalogue.part import Cable, ControlCable, Optic, Part, RfCable
 from upmast.declare import Declared, check
 from upmast.errors import FaultList, MateError, UsageError
-from upmast.line.line import HARDWARE, Item, Joint, Layer, Line, Link
+from upmast.line.line import Item, ItemId, Joint, Layer, Line, Link
 from upmast.site.site import Id
 
 LINE_FILE = "line.yaml"
 PARTS_FILE = "parts.yaml"
+SPANS = (Cable, RfCable, ControlCable)
+WITHOUT_PART = ("plant", "baseband")
+MOST_REASON = 400
 
 
 class ItemRow(Declared):
     """One item of `line.yaml`."""
 
-    id: Id = Field(description="name of the item")
+    id: ItemId = Field(description="name of the item")
     kind: str = Field(max_length=30, description="what it is: plant, breaker, trunk, box, radio, rf-jumper, clamp, ...")
     part: str = Field("", max_length=80, description="its part, which stands in parts.yaml")
     part_digest: str = Field("", max_length=64, description="digest of that part when the line was written")
@@ -39,27 +42,27 @@ class ItemRow(Declared):
     high_m: float = Field(0.0, ge=-50, le=700, description="height of its upper end")
     sector: str = Field("", max_length=4, description="sector that it serves")
     serves: tuple[str, ...] = Field((), max_length=100, description="items that it serves")
-    on: str = Field("", max_length=24, description="item on which it stands")
+    on: str = Field("", max_length=48, description="item on which it stands")
     count: int = Field(1, ge=1, le=10_000, description="how many")
     equipment: dict[str, str] = Field(default_factory=dict, description="optics, by the port in which they are")
-    reason: str = Field("", max_length=400, description="why this part was taken")
+    reason: str = Field("", max_length=MOST_REASON, description="why this part was taken")
     serial: str = Field("", max_length=60, description="serial number, once it is known")
 
 
 class JointRow(Declared):
     """One joint of `line.yaml`."""
 
-    a: str = Field(max_length=60, description="one end, e.g. T1.head.dc3")
-    b: str = Field(max_length=60, description="the other end")
+    a: str = Field(max_length=80, description="one end, e.g. T1.head.dc3")
+    b: str = Field(max_length=80, description="the other end")
     keys: Literal["opposed", "aligned"] = Field("opposed", description="array connectors: how the keys meet")
 
 
 class LinkRow(Declared):
     """One intended link, or kept pair of strands, of `line.yaml`."""
 
-    id: Id = Field(description="name of the link")
-    a: str = Field(max_length=60, description="its end in the cabinet")
-    b: str = Field(max_length=60, description="its end on the mast")
+    id: ItemId = Field(description="name of the link")
+    a: str = Field(max_length=80, description="its end in the cabinet")
+    b: str = Field(max_length=80, description="its end on the mast")
     state: Literal["service", "standby", "growth"] = Field(
         "service", description="in service, kept for one radio, or for nobody yet"
     )
@@ -102,6 +105,8 @@ def dump(line: Line) -> str:
             value = getattr(item, name)
             if value != Item.__dataclass_fields__[name].default:
                 row[name] = round(value, 4) if isinstance(value, float) else value
+        if len(item.reason) > MOST_REASON:
+            row["reason"] = item.reason[: MOST_REASON - 1] + "…"
         if item.serves:
             row["serves"] = list(item.serves)
         if item.equipment:
@@ -155,11 +160,14 @@ def parse(text: yamlfile.YamlText, parts: Catalogue) -> Saved:
     faults.raise_if_any()
     assert found is not None
     known: dict[str, Part] = {part.id: part for part in parts}
+    _repeated("items", [row.id for row in found.items], text, faults)
+    _repeated("links", [row.id for row in found.links], text, faults)
     items = []
     for index, row in enumerate(found.items):
         if row.part:
             part = known.get(row.part)
             at = ("items", index, "part")
+            kind = "" if part is None else str(getattr(part, "kind", ""))
             if part is None:
                 faults.add(
                     yamlfile.show_path(at),
@@ -173,7 +181,19 @@ def parse(text: yamlfile.YamlText, parts: Catalogue) -> Saved:
                     yamlfile.show_path(at), f"{row.part} of another content", "the part as it was when the line was written",
                     "put parts.yaml back, or remove part_digest to take the new values", *text.position(at),
                 )  # fmt: skip
-        elif row.kind in HARDWARE:
+            if part is not None and kind != row.kind:
+                here: yamlfile.Path_ = ("items", index, "kind")
+                faults.add(
+                    yamlfile.show_path(here), row.kind, f"{kind}, the kind of {row.part}", "correct the kind or the part",
+                    *text.position(here),
+                )  # fmt: skip
+            if isinstance(part, SPANS) and row.length_m is None:
+                here = ("items", index)
+                faults.add(
+                    yamlfile.show_path(here), f"{row.id} without a length", "length_m: length of a span", "add length_m",
+                    *text.position(here),
+                )  # fmt: skip
+        elif row.kind not in WITHOUT_PART:
             faults.add(
                 yamlfile.show_path(("items", index)),
                 row.id,
@@ -181,6 +201,13 @@ def parse(text: yamlfile.YamlText, parts: Catalogue) -> Saved:
                 "name its part",
                 *text.position(("items", index)),
             )
+        for port, optic in row.equipment.items():
+            if not isinstance(known.get(optic), Optic):
+                here = ("items", index, "equipment", port)
+                faults.add(
+                    yamlfile.show_path(here), optic, "an optic of parts.yaml", "add it there, or plan the line again",
+                    *text.position(here),
+                )  # fmt: skip
         values = row.model_dump(exclude={"part_digest", "equipment"})
         items.append(Item(**{**values, "equipment": tuple(row.equipment.items())}))
     faults.raise_if_any()
@@ -193,6 +220,19 @@ def parse(text: yamlfile.YamlText, parts: Catalogue) -> Saved:
         faults.raise_if_any()
         raise
     return Saved(line, bool(found.digest) and found.digest != line.digest, found.digest)
+
+
+def _repeated(group: str, ids: list[str], text: yamlfile.YamlText, faults: FaultList) -> None:
+    """Ids that stand twice, ignoring case."""
+    first: dict[str, int] = {}
+    for index, id in enumerate(ids):
+        before = first.setdefault(id.upper(), index)
+        if before != index:
+            at = (group, index, "id")
+            faults.add(
+                yamlfile.show_path(at), id, f"an id of its own ({group}[{before + 1}] has it)", "rename one of the two",
+                *text.position(at),
+            )  # fmt: skip
 
 
 def _blame(
@@ -209,14 +249,10 @@ def _blame(
     except UsageError as error:
         faults.add("items", "", str(error), "correct the item", *text.position(("items",)))
         return
-    good: list[Joint] = []
+    taken: dict[str, int] = {}
     for index, joint in enumerate(joints):
         try:
-            Line(found.site, bare.items, (joint,), parts)
-            if any(e in (j.a, j.b) for j in good for e in (joint.a, joint.b)):
-                touching = [j for j in good if {j.a, j.b} & {joint.a, joint.b}]
-                Line(found.site, bare.items, (*touching, joint), parts)
-            good.append(joint)
+            bare.check_joint(joint, taken)
         except (MateError, UsageError) as error:
             faults.add(
                 yamlfile.show_path(("joints", index)),

@@ -7,6 +7,7 @@ repeat, radios without an antenna, two radios on one port, a route shorter than 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -18,6 +19,8 @@ from upmast.errors import FaultList
 from upmast.rf.bands import band
 from upmast.site.site import Site
 from upmast.yamlfile import YamlText, show_path
+
+RESERVED = re.compile(r"PLANT|BB1|CAB|(T|BX)[1-9][0-9]*")  # ids that every line uses itself
 
 
 def load(path: Path, catalogue: Catalogue) -> Site:
@@ -79,6 +82,11 @@ class _Cross:
                         (group, index, "id"), one.id, f"an id of its own ({seen[key]} has it)", "rename one of the two"
                     )
                 seen.setdefault(key, place)
+                if group != "sectors" and RESERVED.fullmatch(one.id):
+                    self.add(
+                        (group, index, "id"), one.id, "another id: plant, baseband, trunks and boxes are called so",
+                        f"rename it, e.g. R-{one.id}",
+                    )  # fmt: skip
 
     def sectors(self) -> None:
         names = [sector.id for sector in self.site.sectors]
