@@ -47,11 +47,24 @@ def pair_table(line: Line) -> Table:
     )  # fmt: skip
     rows: list[tuple[Cell, ...]] = []
     used: set[str] = set()
+    on_bars: list[tuple[Cell, ...]] = []
+    poles = (("supply", "-48 V bar"), ("return", "return bar"))
     for radio, ways in feeds(line).items():
+        box = _bars(line, ways)
         for way in ways or ((),):
-            way_cells = _way(line, radio, way, used)
-            for wire, pole in (("supply", "-48 V bar"), ("return", "return bar")):
-                rows.append((radio, wire, pole, *way_cells, f"{radio}.dc" if way else "not fed"))
+            cells = _way(line, radio, way, used)
+            if box and cells[2]:  # a pair that feeds bars feeds all radios on them: it stands once
+                pair = [(f"{box} bars", wire, pole, *cells[:5], "bars", "", "") for wire, pole in poles]
+                rows += [row for row in pair if row not in rows]
+            else:
+                rows += [(radio, wire, pole, *cells, f"{radio}.dc" if way else "not fed") for wire, pole in poles]
+        if box:
+            cells = _way(line, radio, ways[0], used)
+            on_bars += [
+                (radio, wire, "", "", None, "", None, f"{box} bars", cells[5], cells[6], f"{radio}.dc")
+                for wire, _ in poles
+            ]
+    rows += on_bars
     for item in line.of_kind(*TRUNKS):
         part = line.part_of(item)
         if isinstance(part, Cable):
@@ -66,6 +79,15 @@ def pair_table(line: Line) -> Table:
         "Pair map", columns, tuple(rows),
         "Polarity is read and proved at both ends before anything is connected: colours of DC wires differ from place to place.",
     )  # fmt: skip
+
+
+def _bars(line: Line, ways: tuple[tuple[str, ...], ...]) -> str:
+    """The bussed box on the way to a radio; empty where there is none."""
+    for name in ways[0] if ways else ():
+        part = line.parts.get(line.by_id[name].part) if name in line.by_id else None
+        if isinstance(part, Box) and part.topology == "bussed":
+            return name
+    return ""
 
 
 def _way(line: Line, radio: str, way: tuple[str, ...], used: set[str]) -> tuple[Cell, ...]:
