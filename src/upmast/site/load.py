@@ -127,6 +127,14 @@ class _Cross:
                         f"at most maximum_w, {highest:g} W",
                         "check which of the two is the highest input power",
                     )
+                volts = [getattr(radio, name) or getattr(part, name) for name in ("cut_out_v", "minimum_v", "maximum_v")]
+                if volts != sorted(volts) or (radio.restart_v or part.restart_v) < volts[0]:
+                    self.add(
+                        at,
+                        ", ".join(f"{v:g} V" for v in volts),
+                        "cut_out_v <= minimum_v <= maximum_v, and restart_v at least cut_out_v",
+                        "check the voltages of the data sheet",
+                    )
                 asked = radio.fibre.links_count + radio.fibre.standby_count
                 if radio.fibre.links_count > part.optical_ports_count:
                     self.add(

@@ -130,7 +130,16 @@ class Radio(Declared):
     )
     typical_w: float | None = Field(None, gt=0, le=5000, description="mean input power, where it differs from the part")
     minimum_v: float | None = Field(
-        None, gt=20, lt=60, description="lowest input voltage, where it differs from the part"
+        None, gt=20, lt=60, description="lowest input voltage for full service, where it differs from the part"
+    )
+    cut_out_v: float | None = Field(
+        None, gt=20, lt=60, description="input voltage at which it drops out, where it differs from the part"
+    )
+    restart_v: float | None = Field(
+        None, gt=20, lt=60, description="input voltage at which it starts again, where it differs from the part"
+    )
+    maximum_v: float | None = Field(
+        None, gt=40, le=75, description="highest input voltage, where it differs from the part"
     )
     fibre: Links = Field(default_factory=lambda: Links(), description="its optical links")
     antenna: str | None = Field(None, description="antenna that it feeds; none only for a radio without RF ports")
