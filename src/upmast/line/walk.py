@@ -170,7 +170,7 @@ class Strand:
     """
     The way of light from one position of one port: the items passed, the mated pairs passed, and where it ends.
 
-    `end` is empty where it ends in nothing; `swaps` counts the duplex crossings.
+    `end` is empty where it ends in nothing.
     """
 
     start: str
@@ -189,7 +189,7 @@ def strand(line: Line, start: str, position: int) -> Strand:
     for _ in range(MOST_HOPS):
         others = line.joined.get(here, ())
         if not others:
-            return Strand(start, position, tuple(hops), tuple(mates), "" if here == start or hops else here, at)
+            return Strand(start, position, tuple(hops), tuple(mates), "", at)
         other, joint = others[0]
         found = line.port(here)
         if found.positions > 2:
