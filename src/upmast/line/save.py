@@ -219,6 +219,16 @@ def parse(text: yamlfile.YamlText, parts: Catalogue) -> Saved:
         _blame(text, tuple(items), joints, known, found, faults)
         faults.raise_if_any()
         raise
+    for index, link in enumerate(links):
+        for side, end in (("a", link.a), ("b", link.b)):
+            try:
+                line.port(end)
+            except UsageError as error:
+                faults.add(
+                    yamlfile.show_path(("links", index, side)), end, str(error), "name an end that exists",
+                    *text.position(("links", index, side)),
+                )  # fmt: skip
+    faults.raise_if_any()
     return Saved(line, bool(found.digest) and found.digest != line.digest, found.digest)
 
 
