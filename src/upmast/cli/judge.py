@@ -141,6 +141,7 @@ def _show(rows: list[dict[str, Any]], judged: list[Judged]) -> None:
     from rich.text import Text
 
     from upmast.cli.show import STYLES, console, limit_words, verdict
+    from upmast.codes import title
     from upmast.number import number
 
     out = console()
@@ -154,18 +155,20 @@ def _show(rows: list[dict[str, Any]], judged: list[Judged]) -> None:
         one = by_file[row["test"]]
         out.print(verdict(row["verdict"]).append(f"  {name}", style="bold").append(f"  as {row['test']}", style="dim"))
         out.print(f"    {one.sentence}")
-        for f in one.findings:
-            margin = number(f.margin, f.unit, signed=True) if f.margin is not None else "-"
-            out.print(f"    {f.code}: {number(f.value, f.unit)}, {limit_words(f)}, margin {margin}", style="dim")
-        for peak in one.open_first[:3]:
-            out.print(f"    open first: {peak.words}", style="bold")
+        if row["verdict"] != "passes":
+            for f in one.findings:
+                margin = number(f.margin, f.unit, signed=True) if f.margin is not None else "-"
+                out.print(
+                    f"    {title(f.code)}: {number(f.value, f.unit)}, {limit_words(f)}, margin {margin}", style="dim"
+                )
+            for peak in one.open_first[1:3]:
+                out.print(f"    then: {peak.words}", style="bold")
         for remark in one.remarks:
-            out.print(
-                f"    {remark.words}" + (f"; {remark.remedy}" if remark.remedy else ""),
-                style="yellow" if remark.level != "note" else "dim",
-            )
-        for picture in row.get("pictures", ()):
-            out.print(f"    picture: {picture}", style="dim")
+            words = f"    {remark.words}" + (f"; {remark.remedy}" if remark.remedy else "")
+            out.print(words, style="yellow" if remark.level != "note" else "dim")
+    drawn = sorted({str(Path(p).parent) for row in rows for p in row.get("pictures", ())})
+    if drawn:
+        out.print(f"\npictures, one over frequency and one over distance for each sweep, in {', '.join(drawn)}/")
     if judged:
         out.print("\nCautions", style="bold")
         for caution in judged[0].cautions:
