@@ -24,7 +24,7 @@ help:
 	@echo 'make demo    run the worked example from a radio plan to a judged line; writes demo/out'
 	@echo 'make test    all tests'
 	@echo 'make check   format, lint, types, import order'
-	@echo 'make docs    write the field lists and the schemas for editors from the declarations'
+	@echo 'make docs    write the pages and schemas that follow from declarations: fields, sources, commands, codes, parts'
 	@echo 'make bench   the benchmarks'
 	@echo 'make clean   remove all that make made: the environment, caches, demo/out'
 
@@ -45,6 +45,7 @@ check: $(VENV)/.dev
 docs: $(VENV)/.core
 	@$(BIN)/python scripts/declarations.py
 	@$(BIN)/python scripts/sources.py
+	@$(BIN)/python scripts/pages.py
 
 bench: $(VENV)/.dev
 	@for script in benchmarks/[a-z]*.py; do \

@@ -1,0 +1,92 @@
+"""The gallery: every script runs, is short and quick to start, and what it tells holds."""
+
+from __future__ import annotations
+
+import importlib.util
+import re
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+SCRIPTS = sorted((ROOT / "docs" / "gallery").glob("*.py"))
+
+
+def script(name: str) -> ModuleType:
+    spec = importlib.util.spec_from_file_location(f"gallery_{name}", ROOT / "docs" / "gallery" / f"{name}.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def told(name: str, capsys: pytest.CaptureFixture[str]) -> str:
+    script(name).main()
+    return capsys.readouterr().out
+
+
+@pytest.mark.parametrize("path", SCRIPTS, ids=lambda path: path.stem)
+def test_a_script_is_short_and_the_gallery_names_it(path: Path) -> None:
+    text = path.read_text("utf-8")
+    assert len(text.splitlines()) < 60
+    assert text.startswith('"""\n')
+    assert f"(gallery/{path.name})" in (ROOT / "docs" / "gallery.md").read_text("utf-8")
+
+
+def test_there_is_a_test_for_every_script() -> None:
+    assert {path.stem for path in SCRIPTS} == {name.removeprefix("test_") for name in globals() if name[5:] in STEMS}
+
+
+def test_one_feeder(capsys: pytest.CaptureFixture[str]) -> None:
+    text = told("one_feeder", capsys)
+    volts = re.findall(r"(?:closed form|load flow) +(\S+) V", text)
+    assert len(volts) == 2
+    assert volts[0] == volts[1]
+
+
+def test_why_48_is_wrong(capsys: pytest.CaptureFixture[str]) -> None:
+    rows = told("why_48_is_wrong", capsys).splitlines()[1:]
+    sections = [float(found.group(1)) for row in rows if (found := re.search(r"([\d.]+) mm²", row))]
+    assert len(sections) == 5
+    assert max(sections) == sections[-1]
+    assert all("short" in row or "never starts" in row for row in rows[:-1])
+    assert "short" not in rows[-1]
+
+
+def test_a_whole_site(capsys: pytest.CaptureFixture[str]) -> None:
+    text = told("a_whole_site", capsys)
+    assert "NESS-PT, line revision 1: fails" in text
+    assert re.search(r"worst: [a-z.-]+@[A-Z0-9-]+ fails", text)
+    assert "solved:" in text
+
+
+def test_jumper_reflection(capsys: pytest.CaptureFixture[str]) -> None:
+    text = told("jumper_reflection", capsys)
+    worst = float(re.search(r"against us: ([\d.]+) dB", text).group(1))  # type: ignore[union-attr]
+    shares = [float(x) for x in re.findall(r"one frequency: ([\d.]+) dB", text)]
+    assert shares == sorted(shares, reverse=True)
+    assert all(worst < x for x in shares)
+
+
+def test_own_uplink(capsys: pytest.CaptureFixture[str]) -> None:
+    first, second = told("own_uplink", capsys).split("moved together")
+    assert "order 3: 2 f1 - f2 = 1767.5 MHz" in first
+    assert ", 0 hit(s)" in second
+
+
+def test_name_the_joint(capsys: pytest.CaptureFixture[str]) -> None:
+    text = told("name_the_joint", capsys)
+    assert "as C2-J3.rl.load: fails" in text
+    assert "Open first: C2-J3.head/C-ANT.Y3" in text
+
+
+def test_name_the_joint_takes_files(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    module = script("name_the_joint")
+    (tmp_path / "measured.s1p").write_bytes(b"# Hz S RI R 50\n1e9 0.1 0\n2e9 0.1 0\n")
+    module.main([str(tmp_path / "measured.s1p")])
+    assert "measured.s1p" in capsys.readouterr().out
+
+
+STEMS = {path.stem for path in SCRIPTS}
