@@ -142,12 +142,12 @@ def where(text: str, part: str) -> int:
 
 def test_an_illegal_joint_is_a_fault_in_its_own_line(line: Line) -> None:
     text = dump(line)
-    wrong = text.replace("{a: A1.rf1, b: A1-J1.foot}", "{a: A1.rf1, b: T1.foot.f1}")
+    wrong = text.replace("{a: A1.rf1, b: A1-J1.foot}", "{a: A1.rf1, b: BX1.out.f24}")
     (fault,) = faults(line, wrong)
-    at = where(wrong, "{a: A1.rf1, b: T1.foot.f1}")
+    at = where(wrong, "{a: A1.rf1, b: BX1.out.f24}")
     n = at - where(wrong, "joints:")
     assert fault.startswith(
-        f"{at} joints[{n}] | A1.rf1 to T1.foot.f1 | A1.rf1 [rf 4.3-10 (jack)] can't be joined to T1.foot.f1"
+        f"{at} joints[{n}] | A1.rf1 to BX1.out.f24 | A1.rf1 [rf 4.3-10 (jack)] can't be joined to BX1.out.f24"
     )
     assert fault.endswith("rf and fibre never mate | join two ends that mate")
 

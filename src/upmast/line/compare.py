@@ -60,9 +60,19 @@ def _field(name: str, a: Item, b: Item, before: Line, after: Line) -> Difference
         words = f"{a.id} is {_what(after, b)} instead of {_what(before, a)}"
     elif name == "count":
         words = f"{a.id}: {new} instead of {old}"
+    elif name in ("low_m", "high_m"):
+        end = "lower" if name == "low_m" else "upper"
+        words = f"{a.id}: {end} end at {number(new, 'm')} instead of {number(old, 'm')}"
     else:
-        words = f"{a.id}: {name.removesuffix('_m')} is {new} instead of {old}"
+        words = f"{a.id}: {name} is {_plain(new)} instead of {_plain(old)}"
     return Difference(a.id, name, str(old), str(new), words)
+
+
+def _plain(value: object) -> str:
+    """A value without brackets; `nothing` where there is none."""
+    if isinstance(value, tuple):
+        return ", ".join(" ".join(one) if isinstance(one, tuple) else str(one) for one in value) or "nothing"
+    return str(value) or "nothing"
 
 
 def summary(differences: tuple[Difference, ...]) -> str:
