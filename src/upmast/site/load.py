@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterable
 from pathlib import Path
 
-from upmast import yamlfile
+from upmast import units, yamlfile
 from upmast.catalogue.catalogue import Catalogue
 from upmast.catalogue.part import AntennaPart, Optic, RadioPart
 from upmast.declare import check
@@ -56,7 +56,18 @@ class _Cross:
         self.site, self.catalogue, self.text, self.faults = site, catalogue, text, faults
 
     def add(self, path: tuple[str | int, ...], got: object, expected: str, remedy: str) -> None:
+        path = self._as_written(path)
         self.faults.add(show_path(path), got, expected, remedy, *self.text.position(path))
+
+    def _as_written(self, path: tuple[str | int, ...]) -> tuple[str | int, ...]:
+        """The path with the key that stands in the file, where a value was given in another unit."""
+        last = path[-1]
+        unit = units.unit_of(last) if isinstance(last, str) else None
+        if unit is None or self.text.knows(path):
+            return path
+        stem = str(last)[: len(str(last)) - len(unit.suffix)]
+        written = [(*path[:-1], stem + other.suffix) for other in units.siblings(unit)]
+        return next((one for one in written if self.text.knows(one)), path)
 
     def run(self) -> None:
         self.ids()
