@@ -13,7 +13,10 @@ import pytest
 from upmast import yamlfile
 from upmast.catalogue.catalogue import from_text, standard
 from upmast.codes import codes
+from upmast.declare import load
+from upmast.line.built import BuiltFile
 from upmast.plan.plan import plan
+from upmast.proof.limits import limits_of
 from upmast.site.load import from_text as site_from_text
 
 ROOT = Path(__file__).parent.parent
@@ -96,6 +99,21 @@ def test_the_flow_in_ten_lines_names_only_what_exists() -> None:
             module = importlib.import_module(str(node.module))
             assert all(hasattr(module, one.name) for one in node.names)
     assert (ROOT / "demo" / "site" / "site.yaml").exists()
+
+
+def test_the_limits_of_the_proof_page_are_taken() -> None:
+    catalogue = standard()
+    (text,) = blocks(ROOT / "docs" / "start.md", "yaml")
+    found = blocks(ROOT / "docs" / "proof.md", "yaml")
+    assert len(found) == 2
+    for limits in found:
+        site = site_from_text(yamlfile.parse(text + limits), catalogue)
+        assert limits_of(site).table[site.limits[0].code].value == site.limits[0].value
+
+
+def test_the_changes_of_the_line_page_can_be_declared() -> None:
+    (text,) = blocks(ROOT / "docs" / "line.md", "yaml")
+    assert load(BuiltFile, yamlfile.parse(text)).changes[0].item == "A1-J1"
 
 
 def test_the_parts_of_the_catalogue_page_are_taken() -> None:
