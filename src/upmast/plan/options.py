@@ -12,9 +12,10 @@ from functools import lru_cache
 from typing import TypeVar
 
 from upmast.catalogue.catalogue import Catalogue
-from upmast.catalogue.part import AntennaPart, Box, Breaker, Cable, Clamp, Fanout, Grip, RadioPart, RfCable
+from upmast.catalogue.part import AntennaPart, Box, Breaker, Cable, Fanout, RadioPart, RfCable
 from upmast.line.choice import shares
-from upmast.line.hardware import OUTDOOR_LEGS, clamp_count
+from upmast.line.hardware import add_hardware
+from upmast.line.line import Item
 from upmast.line.need import jumper_need_m, length_for, rf_need_m, run_need_m, trunk_need_m
 from upmast.line.port import port, why_not
 from upmast.plan.cost import hours, piece_cost, piece_mass_kg
@@ -32,6 +33,16 @@ class Way:
     fibre: Cable | None
     fibre_length_m: float
     breaker: Breaker | None
+    cost: float
+    mass_kg: float
+    labour_h: float
+    lead_time_d: float
+
+
+@dataclass(frozen=True, slots=True)
+class Extras:
+    """What the hardware of one item comes to."""
+
     cost: float
     mass_kg: float
     labour_h: float
@@ -90,13 +101,12 @@ class Options:
         self.dominated = 0
         self.left_out: dict[str, int] = {}
         self.radio_parts = [catalogue.get(radio.part, RadioPart) for radio in site.radios]
-        self.breakers = sorted(
-            (p for p in catalogue.of_kind("breaker") if isinstance(p, Breaker) and p.rated_v >= 60),
-            key=lambda b: (b.rated_a, b.cost, b.id),
-        )
-        self.clamps = [c for c in catalogue.of_kind("clamp") if isinstance(c, Clamp) and c.runs_count == 1]
-        self.grips = [g for g in catalogue.of_kind("grip") if isinstance(g, Grip)]
+        rated = [p for p in catalogue.of_kind("breaker") if isinstance(p, Breaker) and p.rated_v >= 60]
+        able = [b for b in rated if b.breaking_ka >= site.cabinet.plant.short_circuit_ka]
+        self.out("breakers that can't break the fault current of the plant", len(rated) - len(able))
+        self.breakers = sorted(able, key=lambda b: (b.rated_a, b.cost, b.id))
         self._mates = lru_cache(maxsize=None)(self._mates_uncached)
+        self._extras: dict[tuple[object, ...], Extras] = {}
 
     def _mates_uncached(self, a: str, b: str) -> bool:
         return not why_not(port("a", self.catalogue.connector(a)), port("b", self.catalogue.connector(b)))
@@ -109,15 +119,29 @@ class Options:
 
     # -- one radio ---------------------------------------------------------------------------------------------------
 
-    def _hardware(self, part: Cable | RfCable, length_m: float, run: bool) -> tuple[float, float]:
-        """Cost and mass of the clamps of a cable, by the same rule as the line's; 0 where none fits, the safe side of a bound."""
-        clamps = [c for c in self.clamps if c.smallest_mm <= part.diameter_mm <= c.largest_mm]
-        if not clamps:
+    def _hardware(self, part: Cable | Box, length_m: float | None, low_m: float, high_m: float) -> Extras:
+        """What holds, bonds and caps an item, by the same rule as the line's; all ports of a box open."""
+        size = part.id if isinstance(part, Box) else (part.diameter_mm, part.shield_area_mm2 > 0)
+        key = (part.kind, size, length_m, low_m, high_m)
+        if key not in self._extras:
+            item = Item("X1", part.kind, part.id, length_m, low_m=low_m, high_m=high_m)
+            rows = add_hardware(self.site, self.catalogue, [item], [])
+            held = [(self.catalogue.part(row.part), row) for row in rows]
+            self._extras[key] = Extras(
+                sum(piece_cost(p, row.length_m, row.count) for p, row in held),
+                sum(piece_mass_kg(p, row.length_m, row.count) for p, row in held),
+                sum(hours(row.kind, row.length_m, row.count) for _, row in held),
+                max((p.lead_time_d for p, _ in held), default=0.0),
+            )
+        return self._extras[key]
+
+    def _cap(self, connector: str | None) -> tuple[float, float]:
+        """Cost and mass of the cap of an unused outdoor port; 0 where there is none."""
+        if connector is None or self.catalogue.connector(connector).indoor:
             return 0.0, 0.0
-        held = sum(leg.length_m for leg in self.site.route.legs if leg.kind in OUTDOOR_LEGS) if run else length_m
-        clamp = min(clamps, key=lambda c: (c.cost, c.id))
-        count = clamp_count(held, clamp.spacing_m, run)
-        return count * clamp.cost, count * min(c.mass_kg for c in clamps)
+        interface = self.catalogue.connector(connector).interface
+        caps = [p for p in self.catalogue.of_kind("cap") if getattr(p, "interface", "") == interface]
+        return (caps[-1].cost, caps[-1].mass_kg) if caps else (0.0, 0.0)
 
     def _fibre_ways(
         self, radio: Radio, foot: str, head: str, need: float, kinds: tuple[str, ...]
@@ -133,6 +157,8 @@ class Options:
                 or not (self.mates(part.fibre_foot, foot) and self.mates(part.fibre_head, head))
             ):
                 continue
+            if part.kind == "fibre-cable" and part.strands_count // 2 < radio.fibre.links_count:
+                continue  # a run is one cable; of jumpers there can be several
             length = length_for(part, need)
             if length is not None and part.duplex_kind == "A-B":
                 out.append((part, length))
@@ -192,16 +218,19 @@ class Options:
         return str(getattr(optic, "connector", ""))
 
     def _way(self, radio: Radio, dc: Cable, length: float, fibre: Cable | None, fibre_length: float, run: bool) -> Way:
-        cost, mass = piece_cost(dc, length, 1), piece_mass_kg(dc, length, 1)
-        clamps, clamp_mass = self._hardware(dc, length, run)
-        labour, lead = hours(dc.kind, length, 1), dc.lead_time_d
+        low, high = sorted((self.site.cabinet.height_m if run else self.site.box_height_m, radio.height_m))
+        pieces = [(dc, length, 1)]
         if fibre is not None:
             count = 1 if run else -(-radio.fibre.links_count // max(fibre.strands_count // 2, 1))
-            more, more_mass = self._hardware(fibre, fibre_length, run)
-            clamps, clamp_mass = clamps + count * more, clamp_mass + count * more_mass
-            cost, mass = cost + piece_cost(fibre, fibre_length, count), mass + piece_mass_kg(fibre, fibre_length, count)
-            labour, lead = labour + hours(fibre.kind, fibre_length, count), max(lead, fibre.lead_time_d)
-        return Way(dc, length, fibre, fibre_length, None, cost + clamps, mass + clamp_mass, labour, lead)
+            pieces.append((fibre, fibre_length, count))
+        cost = mass = labour = lead = 0.0
+        for part, long, count in pieces:
+            extra = self._hardware(part, long, low, high)
+            cost += piece_cost(part, long, count) + count * extra.cost
+            mass += piece_mass_kg(part, long, count) + count * extra.mass_kg
+            labour += hours(part.kind, long, count) + count * extra.labour_h
+            lead = max(lead, part.lead_time_d, extra.lead_time_d)
+        return Way(dc, length, fibre, fibre_length, None, cost, mass, labour, lead)
 
     def rf_parts(self, radio: Radio) -> tuple[RfCable, ...]:
         """RF jumpers that fit a radio and its antenna, the cheapest first."""
@@ -354,7 +383,17 @@ class Options:
     ) -> Iterator[System]:
         """All pairs of a box and a trunk, each not beaten by one of its own class in everything that counts."""
         no_class: tuple[object, ...] = ()
-        some_boxes = _undominated([(b, no_class, (b.cost, b.mass_kg, b.lead_time_d, -b.total_rated_a)) for b in boxes])
+        rows = [(b, self._hardware(b, None, self.site.box_height_m, self.site.box_height_m)) for b in boxes]
+        some_boxes = _undominated(
+            [
+                (
+                    b,
+                    no_class,
+                    (b.cost + e.cost, b.mass_kg + e.mass_kg, max(b.lead_time_d, e.lead_time_d), -b.total_rated_a),
+                )
+                for b, e in rows
+            ]
+        )
         some_trunks = _undominated([(row, _trunk_class(row[0], row[1]), self._trunk_merit(*row)) for row in trunks])
         self.dominated += len(boxes) * len(trunks) - len(some_boxes) * len(some_trunks)
         for box in some_boxes:
@@ -368,13 +407,11 @@ class Options:
                 yield self._system(trunk, box, fanout, count, pairs_each, used, length, ways)
 
     def _trunk_merit(self, trunk: Cable, length: float) -> tuple[float, ...]:
-        clamps, clamp_mass = self._hardware(trunk, length, True)
-        cost = piece_cost(trunk, length, 1) + clamps + self._grip(trunk)
-        mass = piece_mass_kg(trunk, length, 1) + clamp_mass
-        return (cost, mass, trunk.lead_time_d, -(trunk.maximum_pull_n or 0.0) / trunk.mass_kg_per_m, trunk.diameter_mm)
-
-    def _grip(self, trunk: Cable) -> float:
-        return min((g.cost for g in self.grips if g.smallest_mm <= trunk.diameter_mm <= g.largest_mm), default=0.0)
+        extra = self._hardware(trunk, length, self.site.cabinet.height_m, self.site.box_height_m)
+        cost, mass = piece_cost(trunk, length, 1) + extra.cost, piece_mass_kg(trunk, length, 1) + extra.mass_kg
+        lead = max(trunk.lead_time_d, extra.lead_time_d)
+        pull = -(trunk.maximum_pull_n or 0.0) / trunk.mass_kg_per_m
+        return (cost, mass, extra.labour_h, lead, pull, trunk.diameter_mm, trunk.mass_kg_per_m)
 
     def _fanout(self, foot: str) -> Fanout | None:
         fitting = [p for p in self.catalogue.of_kind("fanout") if isinstance(p, Fanout) and self.mates(p.array, foot)]
@@ -391,15 +428,26 @@ class Options:
         length: float,
         ways: tuple[tuple[Way, ...], ...],
     ) -> System:
-        clamps, clamp_mass = self._hardware(trunk, length, True)
-        fans = 0.0
+        held = self._hardware(trunk, length, self.site.cabinet.height_m, self.site.box_height_m)
+        closed = self._hardware(box, None, self.site.box_height_m, self.site.box_height_m)
+        fans = 0
         if fanout is not None and trunk.fibre_foot:
             foot = self.catalogue.connector(trunk.fibre_foot)
-            fans = fanout.cost * min(trunk.strands_count // foot.positions_count, box.fibre_in_count)
-        one = piece_cost(trunk, length, 1) + clamps + self._grip(trunk) + box.cost + fans
-        mass = piece_mass_kg(trunk, length, 1) + clamp_mass + box.mass_kg
-        labour = hours("trunk", length, 1) + hours("box", None, 1)
-        lead = max(trunk.lead_time_d, box.lead_time_d, fanout.lead_time_d if fanout else 0.0)
+            fans = min(trunk.strands_count // foot.positions_count, box.fibre_in_count)
+        fan_cost = fans * fanout.cost if fanout is not None else 0.0
+        one = piece_cost(trunk, length, 1) + held.cost + box.cost + closed.cost + fan_cost
+        mass = piece_mass_kg(trunk, length, 1) + held.mass_kg + box.mass_kg + closed.mass_kg
+        labour = hours("trunk", length, 1) + held.labour_h + hours("box", None, 1) + closed.labour_h
+        labour += hours("fanout", None, fans)
+        leads = [trunk.lead_time_d, held.lead_time_d, box.lead_time_d, closed.lead_time_d]
+        lead = max(*leads, fanout.lead_time_d if fanout else 0.0)
+        dc_cap, dc_cap_mass = self._cap(box.dc_out)
+        fibre_cap, fibre_cap_mass = self._cap(box.fibre_out)
+        outputs, links = len(self.site.radios), sum(radio.fibre.links_count for radio in self.site.radios)
+        if not trunk.strands_count:
+            links = 0
+        uncapped = outputs * dc_cap + links * fibre_cap
+        uncapped_mass = outputs * dc_cap_mass + links * fibre_cap_mass
         breakers = tuple(self.breakers) if used else ()
         return System(
             "hybrid",
@@ -411,8 +459,8 @@ class Options:
             box,
             fanout,
             length,
-            count * one,
-            count * mass,
+            count * one - uncapped,
+            count * mass - uncapped_mass,
             count * labour,
             lead,
             count,
@@ -422,23 +470,30 @@ class Options:
 
 
 def _way_class(way: Way) -> tuple[object, ...]:
-    """Ways of one class behave alike: same copper, insulation, ends and strands."""
-    d, f = way.dc, way.fibre
-    fibre = (
-        (f.fibre_foot, f.fibre_head, f.duplex_kind, f.strands_count)
-        if f is not None
-        else (d.fibre_foot, d.fibre_head, d.duplex_kind, d.strands_count)
-    )
-    return (
-        d.conductor_area_mm2,
-        d.conductor_class,
-        d.tinned,
-        d.insulation,
-        d.dc_foot,
-        d.dc_head,
-        way.dc_length_m,
-        *fibre,
-    )
+    """Ways of one class behave alike: same copper and all else that a room looks at; they differ in price, mass and delivery."""
+    d = way.dc
+    copper = (d.conductor_area_mm2, d.conductor_class, d.tinned, d.insulation, way.dc_length_m)
+    return (*copper, *(way_quality(way)))
+
+
+def way_quality(way: Way) -> tuple[object, ...]:
+    """All that a room looks at in a way besides its copper: ends, strands, strength, bends, shield."""
+    out: list[object] = [way.dc.dc_foot, way.dc.dc_head]
+    for part in (way.dc, way.fibre):
+        if part is None:
+            out.append(None)
+            continue
+        out += [
+            part.bend_static_mm,
+            part.shield_area_mm2 > 0,
+            part.kind in ("dc-cable", "fibre-cable") and part.maximum_pull_n,
+        ]
+        if part.strands_count:
+            out += [
+                part.fibre_foot, part.fibre_head, part.duplex_kind, part.strands_count, part.fibre_class,
+                part.attenuation_1310_db_per_km, part.attenuation_1550_db_per_km,
+            ]  # fmt: skip
+    return tuple(out)
 
 
 def _box_class(box: Box) -> tuple[object, ...]:
@@ -464,7 +519,13 @@ def _trunk_class(trunk: Cable, length: float) -> tuple[object, ...]:
         trunk.tinned,
         trunk.insulation,
         length,
+        trunk.dc_foot,
+        trunk.dc_head,
         trunk.fibre_foot,
+        trunk.fibre_head,
+        trunk.bend_static_mm,
+        trunk.bend_pulling_mm,
+        trunk.shield_area_mm2 > 0,
         trunk.fibre_class,
         trunk.attenuation_1310_db_per_km,
         trunk.attenuation_1550_db_per_km,
@@ -483,4 +544,4 @@ def _undominated(rows: list[tuple[T, tuple[object, ...], tuple[float, ...]]]) ->
     return [row[0] for row in kept]
 
 
-__all__ = ["Options", "System", "Way"]
+__all__ = ["Options", "System", "Way", "way_quality"]

@@ -130,6 +130,8 @@ def plan(site: Site, catalogue: Catalogue, progress: Callable[[str, int, int], N
         if known is None or (found is not None and not isinstance(known[2], Tried)):
             outcomes[system.group] = (floor, system, found or outcome.nearest or outcome.error)
     groups, nearest = _ranking(site, systems, sieved, ordered, searcher, best, outcomes, tell)
+    if best is None and nearest is None:
+        nearest = _nearest(systems, sieved, searcher)
     gap = 0.0
     if best is not None and not exact:
         gap = max(0.0, best.cost.of(site.policy.objective) - lowest_open)
@@ -182,21 +184,27 @@ def _rf(
 
 
 def _rest(site: Site, catalogue: Catalogue, searcher: Searcher, system: System, view: Sieved) -> float:
-    """What every line of the site has at least besides trunk, box and the ways to the radios: RF jumpers, optics, their hardware."""
+    """
+    What every line of the site has at least besides trunk, box and the ways to the radios: RF jumpers, optics, their hardware.
+
+    In the unit of the objective; for lead time the longest of theirs.
+    """
     slots = searcher.slots(system, view)
     line = build(site, catalogue, searcher.choice(system, tuple(rows[0][1] for rows in slots)))
     c, m, h, _ = searcher.weights()
-    total = 0.0
+    total = lead = 0.0
     fixed = {i.id for i in line.items if i.kind in ("rf-jumper", "feeder", "control-cable", "radio", "antenna")}
     for item in line.items:
         total += c * sum(line.parts[optic].cost for _, optic in item.equipment)
+        lead = max([lead, *(line.parts[optic].lead_time_d for _, optic in item.equipment)])
         if item.kind in ("rf-jumper", "feeder", "control-cable") or (item.on in fixed and item.kind != "cap"):
             part = line.parts[item.part]
             total += c * piece_cost(part, item.length_m, item.count) + m * piece_mass_kg(
                 part, item.length_m, item.count
             )
             total += h * hours(item.kind, item.length_m, item.count)
-    return total
+            lead = max(lead, part.lead_time_d)
+    return lead if site.policy.objective == "lead-time" else total
 
 
 def _ranking(
@@ -293,6 +301,20 @@ def _ranking(
     order = {"chosen": 0, "feasible": 1, "bound": 2, "fails": 3}
     out.sort(key=lambda g: (order[g.state], g.value if g.value is not None else 0.0, -(g.normalised or 0.0), g.name))
     return tuple(out), nearest
+
+
+def _nearest(systems: list[System], sieved: list[Sieved], searcher: Searcher) -> Tried | None:
+    """Where bounds stop every system: the one stopped by the least, built and proven, so that its proof says what to change."""
+
+    def copper(s: System) -> float:
+        return s.area_mm2 * s.trunk.pairs_count * s.trunks if s.trunk is not None else 0.0
+
+    rows = [(v.worst[2], copper(s), s, v) for s, v in zip(systems, sieved, strict=True) if v.worst is not None]
+    for _, _, system, view in sorted(rows, key=lambda row: row[:2], reverse=True)[:3]:
+        tried = searcher.tried(system, view.nearest)
+        if tried is not None and tried.fails:
+            return tried
+    return None
 
 
 def _group_of(best: Tried, mine: list[tuple[System, Sieved]]) -> bool:

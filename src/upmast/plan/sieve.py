@@ -20,7 +20,7 @@ from upmast.constants import COPPER_TEMPERATURE_COEFFICIENT_PER_K
 from upmast.finding import Authority, Limit, Scenario, Sense
 from upmast.limits import Limits
 from upmast.line.choice import shares
-from upmast.plan.options import System, Way
+from upmast.plan.options import System
 from upmast.power.heating import LIMIT_C, Arrangement, Insulation, ampacity_a
 from upmast.power.protection import breaker_ohm
 from upmast.power.resistance import conductor_ohm_per_km
@@ -33,6 +33,7 @@ NAMES: dict[str, Insulation] = {"xlpe": "xlpe90", "pvc": "pvc70"}
 STILL_AIR_W_PER_M2_K = 5.0
 ROUNDS = 4
 SWEEPS = 40
+ENERGY_ROUNDS = 12
 ALPHA = COPPER_TEMPERATURE_COEFFICIENT_PER_K.value
 SLACK = 1e-6  # a bound prunes only beyond this share of its limit
 
@@ -42,7 +43,8 @@ class Sieved:
     """
     For one system: per radio the ways that may work (indices) with their yearly energy bound, or what stops it.
 
-    `worst` is (code, subject, normalised margin) of the nearest that the best way of the worst radio comes to its limit.
+    `worst` is (code, subject, normalised margin) of the nearest that the best way of the worst radio comes to its limit;
+    `nearest` is the combination that comes nearest, radio by radio.
     """
 
     ways: tuple[tuple[int, ...], ...]
@@ -50,6 +52,7 @@ class Sieved:
     common_kwh: float
     breakers: tuple[int, ...]
     worst: tuple[str, str, float] | None
+    nearest: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,8 +72,9 @@ class _Copper:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Ways:
-    """The ways of one radio as arrays."""
+    """The ways of all radios as arrays [radios, ways], padded; `real` says which are ways."""
 
+    real: NDArray[np.bool_]
     rating_a: Array
     breaker_ohm: Array
     length_m: Array
@@ -80,6 +84,12 @@ class _Ways:
     reference_a: Array
     limit_c: Array
     iz_a: Array
+
+    def at(self, picked: tuple[int, ...]) -> _Ways:
+        """One way for each radio: arrays [radios, 1]."""
+        n = len(self.rating_a)
+        pick = (np.arange(n), np.array(picked[:n], np.intp))
+        return _Ways(*(getattr(self, name)[pick][:, None] for name in self.__slots__))
 
 
 class Sieve:
@@ -109,9 +119,9 @@ class Sieve:
             )
             limit = limits.in_force("power.voltage-at-radio", own)
             self.minimum.append(limit.value if limit else own.value)
-        self._known: dict[tuple[object, ...], Sieved] = {}
+        self._known: dict[tuple[object, ...], tuple[object, Sieved]] = {}
         self._coppers: dict[tuple[str, int, str], _Copper] = {}
-        self._known_ways: dict[tuple[int, int, str], _Ways] = {}
+        self._known_ways: dict[tuple[int, int], tuple[object, _Ways]] = {}
 
     def of(self, system: System) -> Sieved:
         t, b = system.trunk, system.box
@@ -121,8 +131,9 @@ class Sieve:
             (b.dc_in, b.dc_out, b.output_rated_a, b.output_breaker_a, b.path_resistance_ohm, b.total_rated_a) if b else None,
         )  # fmt: skip
         if key not in self._known:
-            self._known[key] = self._bussed(system) if system.bussed_pairs else self._own(system)
-        return self._known[key]
+            made = self._bussed(system) if system.bussed_pairs else self._own(system)
+            self._known[key] = (system.ways, made)  # with the ways, so that their id stays theirs
+        return self._known[key][1]
 
     # -- pieces ------------------------------------------------------------------------------------------------------
 
@@ -148,66 +159,147 @@ class Sieve:
             self._coppers[key] = _Copper(r20, ohm, rated, reference, limit, iz)
         return self._coppers[key]
 
-    def _arrays(self, ways: tuple[Way, ...], circuits: int, arrangement: str) -> _Ways:
-        """The ways of a radio as arrays, kept by the tuple."""
-        key = (id(ways), circuits, arrangement)
+    def _arrays(self, system: System) -> _Ways:
+        """The ways of a system as arrays, kept by the tuple."""
+        circuits = len(self.site.radios) if system.trunk is None else 1
+        key = (id(system.ways), circuits)
         if key not in self._known_ways:
-            coppers = [self._copper(w.dc, circuits, arrangement) for w in ways]
-            self._known_ways[key] = _Ways(
-                np.array([w.breaker.rated_a if w.breaker else np.inf for w in ways]),
-                np.array([_breaker_ohm(w.breaker) for w in ways]),
-                np.array([w.dc_length_m for w in ways]),
-                *(
-                    np.array([getattr(c, name) for c in coppers])
-                    for name in ("r20", "contact_ohm", "rated_a", "reference_a", "limit_c", "iz_a")
-                ),
+            most = max(map(len, system.ways))
+            rows: list[list[tuple[float, ...]]] = []
+            for ways in system.ways:
+                coppers = [self._copper(w.dc, circuits, "ladder") for w in ways]
+                row: list[tuple[float, ...]] = [
+                    (
+                        1.0, w.breaker.rated_a if w.breaker else np.inf, _breaker_ohm(w.breaker), w.dc_length_m, c.r20, c.contact_ohm,
+                        c.rated_a, c.reference_a, c.limit_c, c.iz_a,
+                    )
+                    for w, c in zip(ways, coppers, strict=True)
+                ]  # fmt: skip
+                rows.append(row + [(0.0, *row[0][1:])] * (most - len(row)))
+            table = np.moveaxis(np.array(rows, float), 2, 0)
+            self._known_ways[key] = (system.ways, _Ways(table[0] > 0, *table[1:]))
+        return self._known_ways[key][1]
+
+    def _states(self) -> tuple[Array, Array]:
+        load = self.site.policy.load
+        return np.array([s.load_fraction for s in load]), np.array([s.hours_h for s in load]) * 365.25 / 1000
+
+    def _groups(self, system: System) -> tuple[tuple[range, ...], NDArray[np.intp]]:
+        """Radios of each trunk, and the trunk of each radio."""
+        n = len(self.site.radios)
+        groups = shares(n, system.trunks) if system.trunk is not None else (range(n),)
+        member = np.zeros(n, np.intp)
+        for g, some in enumerate(groups):
+            member[list(some)] = g
+        return groups, member
+
+    def _trunk(self, system: System) -> _Copper | None:
+        """One wire of the trunk, in a bundle no fuller than any of its trunks has."""
+        if system.trunk is None:
+            return None
+        smallest = min(len(some) for some in self._groups(system)[0]) * system.pairs_each
+        return self._copper(system.trunk, system.bussed_pairs or smallest, "bunched")
+
+    def _energy(self, system: System, a: _Ways, kept: NDArray[np.bool_], breaker_ohms: float) -> tuple[Array, float]:
+        """
+        Lowest yearly heat, kWh: [radios, ways] of each way's own loop, and of what bussed radios share.
+
+        Currents rise from those without any loss: each round adds the drop of the currents before, so that after any number
+        of rounds they are lower bounds. With one way for each radio the rounds end at the proof's own currents.
+        """
+        n = len(self.site.radios)
+        _, member = self._groups(system)
+        count = int(member.max()) + 1
+        fraction, hours = self._states()
+        plant, mean, copper = self.site.cabinet.plant, self.site.climate.mean_c, self._trunk(system)
+        own = 2 * (a.r20 * a.length_m / 1000 * (1 + ALPHA * (mean - 20)) + a.contact_ohm) + a.breaker_ohm
+        own = own + (system.box.path_resistance_ohm if system.box else 0.0)
+        shared = 0.0
+        if copper is not None:
+            wire = 2 * float(copper.ohm(system.length_m, mean))
+            if system.bussed_pairs:
+                shared = (wire + breaker_ohms) / system.bussed_pairs
+            else:
+                own = own + wire / system.pairs_each
+        power = (fraction[:, None] * np.array(self.power))[:, :, None]  # [state, radio, 1]
+        least = power[:, :, 0] / plant.float_v
+        current: Array = np.broadcast_to(power / plant.float_v, (fraction.size, *own.shape))
+        sums = np.zeros((n, count))
+        sums[np.arange(n), member] = 1.0
+        for _ in range(ENERGY_ROUNDS):
+            bus = (
+                plant.float_v
+                - plant.source_resistance_ohm * least.sum(axis=1)[:, None]
+                - shared * (least @ sums)[:, member]
             )
-        return self._known_ways[key]
+            bus = np.maximum(bus, 1.0)[:, :, None]
+            current = 2 * power / (bus + np.sqrt(np.maximum(bus**2 - 4 * own * power, 0.0)))
+            before, least = least, np.where(kept, current, np.inf).min(axis=2)
+            if np.max(least - before) < 1e-7:
+                break
+        total = least @ sums
+        return (
+            np.asarray((hours[:, None, None] * current**2).sum(axis=0) * own),
+            float((hours[:, None] * total**2).sum() * shared),
+        )
 
-    def _states(self) -> list[tuple[float, float]]:
-        return [(s.load_fraction, s.hours_h) for s in self.site.policy.load]
+    def energy_kwh(self, system: System, picked: tuple[int, ...]) -> float:
+        """What one combination loses in a year at least: what the proof finds, to a small fraction of a kWh."""
+        breaker = system.pair_breakers[picked[-1]] if system.bussed_pairs else None
+        own, shared = self._energy(
+            system, self._arrays(system).at(picked), np.ones((len(self.power), 1), bool), _breaker_ohm(breaker)
+        )
+        return float(own.sum()) + shared
 
-    def _energy(self, power_w: float, loop_ohm: Array) -> Array:
-        """Lowest yearly heat in a loop, kWh: on float, nothing lost before it."""
-        total = np.zeros_like(loop_ohm)
-        source = self.site.cabinet.plant.float_v
-        for fraction, hours in self._states():
-            p = power_w * fraction
-            root = np.sqrt(np.maximum(source**2 - 4 * loop_ohm * p, 0.0))
-            current = 2 * p / (source + root)
-            total += hours * current**2 * loop_ohm
-        return np.asarray(total * 365.25 / 1000)
+    def loop_ohm(self, system: System) -> Array:
+        """Resistance of each way's own loop with warm conductors, [radios, ways]: the smaller, the better for all others."""
+        a = self._arrays(system)
+        theta = np.full_like(a.r20, self.sheath_c)
+        return np.asarray(2 * (a.r20 * a.length_m / 1000 * (1 + ALPHA * (theta - 20)) + a.contact_ohm) + a.breaker_ohm)
 
     # -- straight boxes and separate runs ----------------------------------------------------------------------------
 
     def _own(self, system: System) -> Sieved:
-        n = len(self.site.radios)
-        trunk, box = system.trunk, system.box
-        circuits = min(len(g) for g in shares(n, system.trunks)) * system.pairs_each if trunk else n
-        copper = self._copper(trunk, circuits, "bunched") if trunk is not None else None
-        path = box.path_resistance_ohm if box else 0.0
-        bus = self.low.bus_v
-        rows: list[tuple[tuple[int, ...], Array, tuple[str, str, float]]] = []
+        copper, a = self._trunk(system), self._arrays(system)
+        plant = self.site.cabinet.plant
+        bus = np.full(len(self.power), self.low.bus_v)
         for _ in range(2):  # the second sweep knows the lowest total current and so the highest bus voltage
-            rows, total = [], 0.0
-            for k, ways in enumerate(system.ways):
-                found, current = self._radio(k, ways, copper, system, circuits, path, bus)
-                rows.append(found)
-                total += current
-            bus = self.low.bus_v - self.site.cabinet.plant.source_resistance_ohm * total
-        worst = min((row[2] for row in rows if not row[0]), key=lambda w: w[2], default=None)
-        return Sieved(tuple(r[0] for r in rows), tuple(r[1] for r in rows), 0.0, (), worst)
+            margins, current = self._judge(system, a, copper, bus, None)
+            kept = (margins > -SLACK).all(axis=0) & a.real
+            least = np.where(kept, current, np.inf).min(axis=1)
+            bus = np.full_like(
+                bus, self.low.bus_v - plant.source_resistance_ohm * float(least[np.isfinite(least)].sum())
+            )
+        return self._sieved(system, a, margins, kept, ())
 
-    def _radio(
-        self, k: int, ways: tuple[Way, ...], trunk: _Copper | None, system: System, circuits: int, path: float, bus: float,
-        output: float | None = None,
-    ) -> tuple[tuple[tuple[int, ...], Array, tuple[str, str, float]], float]:  # fmt: skip
-        """Which ways of a radio may work, their energy bound, the nearest miss, and the lowest current of all of them."""
-        power, lowest = self.power[k], self.minimum[k]
-        run = system.trunk is None
-        a = self._arrays(ways, circuits if run else 1, "ladder")
-        current = np.zeros(len(ways))
-        voltage = np.full(len(ways), bus)
+    def _sieved(
+        self, system: System, a: _Ways, margins: Array, kept: NDArray[np.bool_], breakers: tuple[int, ...],
+        nearest: tuple[str, str, float] | None = None, breaker: tuple[int, ...] = (),
+    ) -> Sieved:  # fmt: skip
+        worst = None
+        lowest = np.where(a.real, margins.min(axis=0), -np.inf)
+        for k in np.flatnonzero(~kept.any(axis=1)):
+            near = int(np.argmax(lowest[k]))
+            code = CODES[int(np.argmin(margins[:, k, near]))]
+            miss = (code, self.site.radios[k].id, float(lowest[k, near]))
+            if worst is None or miss[2] < worst[2]:
+                worst = miss
+        ohms = min((_breaker_ohm(b) for b in system.pair_breakers), default=0.0)
+        energy, common = self._energy(system, a, kept if kept.any(axis=1).all() else a.real, ohms)
+        ways = tuple(tuple(int(n) for n in np.flatnonzero(row)) for row in kept)
+        best = np.argmax(
+            lowest - 1e-6 * self.loop_ohm(system), axis=1
+        )  # of ways without an operating point, the most copper
+        return Sieved(ways, tuple(energy), common, breakers, worst or nearest, (*(int(n) for n in best), *breaker))
+
+    def _judge(
+        self, system: System, a: _Ways, trunk: _Copper | None, bus: Array, output: float | None
+    ) -> tuple[Array, Array]:
+        """Highest margins [code, radio, way] as shares of their limits, and lowest currents [radio, way], at given bus voltages."""
+        power, lowest, bus = np.array(self.power)[:, None], np.array(self.minimum)[:, None], bus[:, None]
+        path = system.box.path_resistance_ohm if system.box else 0.0
+        current = np.zeros_like(a.r20)
+        voltage = np.broadcast_to(bus, a.r20.shape)
         side = system.pairs_each
         for _ in range(ROUNDS):
             theta = self.sheath_c + (a.limit_c - 30.0) * (current / a.reference_a) ** 2
@@ -215,33 +307,22 @@ class Sieve:
             if trunk is not None:
                 loop = loop + 2 * trunk.ohm(system.length_m, self._theta(trunk, current / side)) / side
             inside = bus**2 - 4 * loop * power
-            voltage = (
-                np.where(inside >= 0, (bus + np.sqrt(np.maximum(inside, 0.0))) / 2, 0.0)
-                if bus > 0
-                else np.zeros(len(ways))
-            )
-            current = np.where(voltage > 0, power / np.where(voltage > 0, voltage, 1.0), 0.0)
+            alive = (inside >= 0) & (bus > 0)
+            voltage = np.where(alive, (bus + np.sqrt(np.maximum(inside, 0.0))) / 2, 0.0)
+            current = np.where(alive, power / np.where(alive, voltage, 1.0), 0.0)
         iz, rated = a.iz_a, a.rated_a
         if trunk is not None:
             iz, rated = np.minimum(iz, trunk.iz_a * side), np.minimum(rated, trunk.rated_a * side)
-        rating = a.rating_a if output is None else np.full(len(ways), output)
+        rating = a.rating_a if output is None else np.full_like(current, output)
         box_a = system.box.output_rated_a if system.box else np.inf
         margins = np.stack([
             (voltage - lowest) / lowest,
             _share(rating - current, rating),
             np.where(np.isfinite(rating), _share(iz - rating, iz), 1.0),
             _share(rated - current, rated),
-            _share(box_a - current, np.full(len(ways), box_a)),
+            _share(box_a - current, np.full_like(current, box_a)),
         ])  # fmt: skip
-        kept = tuple(int(n) for n in np.flatnonzero((margins > -SLACK).all(axis=0)))
-        near = int(np.argmax(margins.min(axis=0)))
-        miss = (CODES[int(np.argmin(margins[:, near]))], self.site.radios[k].id, float(margins[:, near].min()))
-        mean = self.site.climate.mean_c
-        cold = 2 * (a.r20 * a.length_m / 1000 * (1 + ALPHA * (mean - 20)) + a.contact_ohm) + a.breaker_ohm + path
-        if trunk is not None:
-            cold = cold + 2 * trunk.ohm(system.length_m, mean) / side
-        lowest_current = float(current[list(kept)].min()) if kept else 0.0
-        return (kept, self._energy(power, cold), miss), lowest_current
+        return margins, current
 
     def _theta(self, copper: _Copper, current: Array) -> Array:
         return np.asarray(self.sheath_c + (copper.limit_c - 30.0) * (current / copper.reference_a) ** 2)
@@ -256,9 +337,9 @@ class Sieve:
         voltage is an upper and each current a lower bound; conductor temperatures follow from those currents.
         """
         n = len(self.site.radios)
-        a = [self._arrays(ways, n if system.trunk is None else 1, "ladder") for ways in system.ways]
+        a = self._arrays(system).at(picked)
         r20, length, contact, reference, limit, rated, iz, rating, breaker = (
-            np.array([getattr(one, name)[picked[k]] for k, one in enumerate(a)])
+            getattr(a, name)[:, 0]
             for name in (
                 "r20",
                 "length_m",
@@ -274,17 +355,9 @@ class Sieve:
         power, lowest = np.array(self.power), np.array(self.minimum)
         path = system.box.path_resistance_ohm if system.box else 0.0
         emf, r0, side = self.low.bus_v, self.site.cabinet.plant.source_resistance_ohm, system.pairs_each
-        groups = shares(n, system.trunks) if system.trunk is not None else ()
-        member = np.zeros(n, np.intp)
-        for g, some in enumerate(groups):
-            member[list(some)] = g
-        pairs = system.bussed_pairs
-        copper = None
-        pair_breaker: Breaker | None = None
-        if system.trunk is not None:
-            smallest = min((len(some) for some in groups), default=1)
-            copper = self._copper(system.trunk, pairs or smallest * side, "bunched")
-            pair_breaker = system.pair_breakers[picked[-1]] if pairs else None
+        groups, member = self._groups(system)
+        pairs, copper = system.bussed_pairs, self._trunk(system)
+        pair_breaker = system.pair_breakers[picked[-1]] if pairs else None
         current = power / emf
         voltage = np.full(n, emf)
         shared: Array = np.zeros(max(len(groups), 1))
@@ -335,33 +408,25 @@ class Sieve:
     # -- bussed boxes ------------------------------------------------------------------------------------------------
 
     def _bussed(self, system: System) -> Sieved:
-        site, n = self.site, len(self.site.radios)
-        trunk, box = system.trunk, system.box
-        assert trunk is not None
+        site, box, copper, a = self.site, system.box, self._trunk(system), self._arrays(system)
         assert box is not None
+        assert copper is not None
         pairs = system.bussed_pairs
-        emf, r0, mean = self.low.bus_v, site.cabinet.plant.source_resistance_ohm, site.climate.mean_c
-        groups = shares(n, system.trunks)
-        copper = self._copper(trunk, pairs, "bunched")
+        emf, r0 = self.low.bus_v, site.cabinet.plant.source_resistance_ohm
+        groups, member = self._groups(system)
         breaker_ohms = min((_breaker_ohm(b) for b in system.pair_breakers), default=0.0)
         least = np.array(self.power) / emf  # lowest currents
-        rows: list[tuple[tuple[int, ...], Array, tuple[str, str, float]]] = []
         for _ in range(3):
-            rows, better = [], np.array(least)
-            for group in groups:
-                own = float(sum(least[m] for m in group))
-                pair = 2 * float(copper.ohm(system.length_m, self._theta(copper, np.array(own / pairs)))) + breaker_ohms
-                bus = emf - r0 * float(least.sum()) - pair / pairs * own
-                for m in group:
-                    found, current = self._radio(
-                        m, system.ways[m], None, system, 1, box.path_resistance_ohm, bus, box.output_breaker_a
-                    )
-                    rows.append(found)
-                    better[m] = max(better[m], current)
-            least = better
+            own = np.bincount(member, least, len(groups))
+            pair = 2 * copper.ohm(system.length_m, self._theta(copper, own / pairs)) + breaker_ohms
+            bus = (emf - r0 * float(least.sum()) - pair / pairs * own)[member]
+            margins, current = self._judge(system, a, None, bus, box.output_breaker_a)
+            kept = (margins > -SLACK).all(axis=0) & a.real
+            found = np.where(kept, current, np.inf).min(axis=1)
+            least = np.where(np.isfinite(found), np.maximum(least, found), least)
         peak = max(float(sum(least[m] for m in group)) for group in groups) / pairs
         keep = []
-        nearest = ("power.breaker-protects-pair", "T1", -1.0)
+        nearest, best = ("power.breaker-protects-pair", "T1", -np.inf), 0
         for index, breaker in enumerate(system.pair_breakers):
             contact = (copper.rated_a - peak) / copper.rated_a if np.isfinite(copper.rated_a) else 1.0
             margin = min(
@@ -371,17 +436,8 @@ class Sieve:
                 keep.append(index)
             if margin > nearest[2]:
                 code = "power.design-current" if breaker.rated_a < peak else "power.breaker-protects-pair"
-                nearest = (code, "T1", margin)
-        worst = min((row[2] for row in rows if not row[0]), key=lambda w: w[2], default=None)
-        if not keep and worst is None:
-            worst = nearest
-        common = 0.0
-        loop = (2 * float(copper.ohm(system.length_m, mean)) + breaker_ohms) / pairs
-        for group in groups:
-            for fraction, hours in self._states():
-                total = sum(self.power[m] for m in group) * fraction / site.cabinet.plant.float_v
-                common += hours * total**2 * loop * 365.25 / 1000
-        return Sieved(tuple(r[0] for r in rows), tuple(r[1] for r in rows), common, tuple(keep), worst)
+                nearest, best = (code, "T1", float(margin)), index
+        return self._sieved(system, a, margins, kept, tuple(keep), None if keep else nearest, (best,))
 
 
 CODES = (
