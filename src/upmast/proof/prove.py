@@ -139,6 +139,13 @@ def prove(site: Site, line: Line, previous: Proof | None = None, rooms: Iterable
     ----------
     previous : a proof whose rooms may be reused where nothing that they see has changed.
     rooms : the rooms to prove; all of them if not given.
+
+    Raises
+    ------
+    InputFaults
+        If the limits of the site can't be.
+    UsageError
+        If a part or the site has a value that a formula or table does not take, such as a conductor of no standard size.
     """
     limits = limits_of(site) if previous is None or previous.site.limits != site.limits else previous.limits
     scenarios = scenarios_of(site)
@@ -147,7 +154,10 @@ def prove(site: Site, line: Line, previous: Proof | None = None, rooms: Iterable
     limits_key = digest(dict(limits.table))
     for name in rooms:
         module = room(name)
-        inputs = module.inputs(line, site, scenarios)
+        try:
+            inputs = module.inputs(line, site, scenarios)
+        except ValueError as error:  # a value of a part or of the site that no formula or table takes
+            raise UsageError(f"the line can't be proven, {name}: {error}") from error
         key = digest(inputs, limits_key, module.VERSION)
         before = previous.rooms.get(name) if previous is not None else None
         if before is not None and before.key == key:
