@@ -37,7 +37,7 @@ def sector_id(text: str) -> str:
     ('A', '2', 'C', 'C')
     """
     word = re.sub(r"^(?:SECTOR|SECT|SEC|FACE)[\s._:#-]*", "", text.strip().upper())
-    word = re.sub(r"^S[\s._-]*(?=[0-9]{1,2}$)", "", word)
+    word = re.sub(r"^S(?:[\s._-]*(?=[0-9]{1,2}$)|[\s._-]+(?=[A-Z]$))", "", word)
     if word in _GREEK:
         return _GREEK[word]
     made = make_id(word)

@@ -7,6 +7,7 @@ A column that can mean two things is marked ambiguous and not used until someone
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Container
 from dataclasses import dataclass, replace
 
@@ -65,29 +66,40 @@ class Column:
         }  # fmt: skip
 
 
-def spread(sheet: Sheet) -> dict[tuple[int, int], Cell]:
-    """The cells that a merged cell covers, each with its value; bounded by the sheet's own size."""
-    out: dict[tuple[int, int], Cell] = {}
+Merged = dict[tuple[int, int], tuple[Cell, int]]
+
+
+def spread(sheet: Sheet) -> Merged:
+    """
+    The cells that a merged cell covers, each with its value and the row that it comes from.
+
+    Merges that overlap are damage or malice: no more cells are looked at than the sheet has.
+    """
+    out: Merged = {}
     last_row, last_column = len(sheet.rows), sheet.columns_count
+    left = last_row * last_column
     for row, column, end_row, end_column in sheet.merges:
         cell = sheet.at(row, column)
-        if cell.blank:
-            continue
-        for r in range(row, min(end_row, last_row) + 1):
-            for c in range(column, min(end_column, last_column) + 1):
-                if (r, c) != (row, column):
-                    out.setdefault((r, c), cell)
+        down, across = range(row, min(end_row, last_row) + 1), range(column, min(end_column, last_column) + 1)
+        left -= len(down) * len(across)
+        if left < 0:
+            break
+        if not cell.blank:
+            for r in down:
+                for c in across:
+                    if (r, c) != (row, column):
+                        out.setdefault((r, c), (cell, row))
     return out
 
 
-def header_texts(sheet: Sheet, merged: dict[tuple[int, int], Cell], first: int, last: int) -> list[str]:
+def header_texts(sheet: Sheet, merged: Merged, first: int, last: int) -> list[str]:
     """The header of each column from a block of rows, upper words first, no word of a merged cell twice."""
     out = []
     for column in range(1, sheet.columns_count + 1):
         parts: list[str] = []
         for row in range(first, last + 1):
             cell = sheet.at(row, column)
-            text = (merged.get((row, column), BLANK) if cell.blank else cell).text
+            text = (merged.get((row, column), (BLANK, 0))[0] if cell.blank else cell).text
             if text and text not in parts and len(text) <= 80:
                 parts.append(text)
         out.append(" ".join(" ".join(parts).split()))
@@ -104,7 +116,7 @@ def _score(texts: list[str]) -> float:
     return sum(best.values())
 
 
-def find_header(sheet: Sheet, merged: dict[tuple[int, int], Cell]) -> tuple[int, int, float]:
+def find_header(sheet: Sheet, merged: Merged) -> tuple[int, int, float]:
     """First and last row of the header and its score; (0, 0, 0) if no row looks like one."""
     best = (0, 0, 0.0)
     for first in range(1, min(len(sheet.rows), MOST_SEARCHED) + 1):
@@ -115,14 +127,15 @@ def find_header(sheet: Sheet, merged: dict[tuple[int, int], Cell]) -> tuple[int,
             if last > first and any(one.text.lower() in NOTHING for one in line):
                 break
             score = _score(header_texts(sheet, merged, first, last))
-            if score > best[2] + (0.3 if last > first else 0.05):
+            units_only = last > first and all(unit_symbol(cell.text) for cell in line)
+            if score > best[2] + (0.3 if last > first else 0.05) or (units_only and best[0] == first):
                 best = (first, last, score)
     return best if best[2] >= 1.5 else (0, 0, 0.0)
 
 
 def columns_of(
     sheet: Sheet,
-    merged: dict[tuple[int, int], Cell],
+    merged: Merged,
     header: tuple[int, int],
     memory: Memory,
     parts: Container[str] = (),
@@ -163,7 +176,10 @@ def valid_field(name: str) -> bool:
     if stem:
         number = stem.removeprefix("carriers[").removesuffix("]")
         return (
-            stem == f"carriers[{number}]" and number.isdigit() and 1 <= int(number) <= MOST_CARRIERS and rest in CARRIER
+            stem == f"carriers[{number}]"
+            and re.fullmatch(r"[0-9]{1,2}", number) is not None
+            and 1 <= int(number) <= MOST_CARRIERS
+            and rest in CARRIER
         )
     return name in BY_NAME
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from upmast.errors import Fault, shorten
 from upmast.site.sheet_fields import BY_NAME, CARRIER, Rule
 from upmast.site.sheet_ids import LETTERS, azimuth_of, make_id, sector_id
-from upmast.site.sheet_map import Column
+from upmast.site.sheet_map import Column, Merged
 from upmast.site.sheet_memory import Memory
 from upmast.site.sheet_read import BLANK, Cell, Sheet
 from upmast.site.sheet_values import Unread, Value, count, name, nothing, ports, quantity
@@ -55,7 +55,7 @@ class Reader:
     """Reads the rows of one sheet in order; knows the site and sector of the row above."""
 
     def __init__(
-        self, file: str, sheet: Sheet, merged: dict[tuple[int, int], Cell], columns: tuple[Column, ...],
+        self, file: str, sheet: Sheet, merged: Merged, columns: tuple[Column, ...],
         header: tuple[int, int], memory: Memory, decimal: str,
     ) -> None:  # fmt: skip
         self.file, self.sheet, self.merged, self.columns = file, sheet, merged, columns
@@ -74,7 +74,7 @@ class Reader:
 
     def cell(self, row: int, column: int) -> Cell:
         own = self.sheet.at(row, column)
-        return self.merged.get((row, column), BLANK) if own.blank else own
+        return self.merged.get((row, column), (BLANK, 0))[0] if own.blank else own
 
     def read(self) -> list[Row]:
         rows = [self._row(number) for number in range(1, len(self.sheet.rows) + 1)]
@@ -166,10 +166,7 @@ class Reader:
             except Unread as error:
                 row.faults.append(self.fault(number, column.field, cell.text, error.expected, error.remedy))
             if self.sheet.at(number, column.number).blank:
-                row.above[column.field] = next(
-                    (r for r, c, last, end in self.sheet.merges if r <= number <= last and c <= column.number <= end),
-                    number,
-                )
+                row.above[column.field] = self.merged[number, column.number][1]
         self._ports(row)
         self._place(row)
         self._missing(row)
