@@ -266,8 +266,8 @@ def check(inputs: Inputs, limits: Limits) -> Result:
         findings.append(
             judge(
                 "fibre.channel-loss", link, float(worst[row]), limits.in_force("fibre.channel-loss", part_limit),
-                missing=("light on the right port: mend that first",) if wrong else (), note=_words(i, row), remedy="fewer joints",
-                items=items, rank=row,
+                unit="dB", missing=("light on the right port: mend that first",) if wrong else (), note=_words(i, row),
+                remedy="fewer joints", items=items, rank=row,
             )
         )  # fmt: skip
         if not wrong:
