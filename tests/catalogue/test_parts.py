@@ -89,7 +89,7 @@ def test_counts_that_were_asked(all_parts: Catalogue) -> None:
     assert boxes == {("straight", n) for n in (2, 3, 4, 6, 9, 12)} | {("bussed", n) for n in (3, 6, 9, 12)}
     ratings = sorted(b.rated_a for b in of(all_parts, Breaker) if isinstance(b, Breaker))
     assert ratings == [6, 10, 16, 20, 25, 32, 40, 50, 63, 80, 100, 125]
-    assert len(of(all_parts, RadioPart)) == 8
+    assert len(of(all_parts, RadioPart)) == 9
     assert sorted(len(a.ports) for a in of(all_parts, AntennaPart) if isinstance(a, AntennaPart))[::7] == [2, 12]
     assert {c.use for c in of(all_parts, ControlCable) if isinstance(c, ControlCable)} == {"tilt", "alarm", "timing"}
 
