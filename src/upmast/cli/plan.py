@@ -91,9 +91,7 @@ def show(made: Plan, line: Line | None, before: Line | None, folder: Path, dry_r
             f"{number(cost.energy_kwh, 'kWh')} a year lost, {cost.cables_on_mast} cable(s) on the mast, {number(cost.mass_kg, 'kg')}, "
             f"{number(cost.lead_time_d, 'd')} to delivery"
         )
-        trunk = next((i for i in made.best.line.items if i.kind in ("trunk", "dc-cable")), None)
-        if trunk is not None and trunk.reason:
-            out.print(f"  why: {trunk.reason}")
+        out.print(f"  why: {made.why}")
         out.print()
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
     for name, side in (
@@ -159,7 +157,7 @@ def as_data(made: Plan, line: Line | None, before: Line | None) -> dict[str, obj
         "cost": None if best is None else {name: getattr(best.cost, name) for name in best.cost.__slots__},
         "groups": [{name: getattr(g, name) for name in g.__slots__} for g in made.groups],
         "counted": made.counted, "systems": made.systems, "dominated": made.dominated, "stopped_by_bound": made.sieved_out,
-        "proofs": made.proofs, "gap": made.gap, "exact": made.exact, "left_out": made.left_out, "rf": list(made.rf_words),
+        "proofs": made.proofs, "gap": made.gap, "exact": made.exact, "left_out": made.left_out, "rf": list(made.rf_words), "why": made.why,
         "reasons": {} if line is None else {i.id: i.reason for i in line.items if i.reason},
         "nearest": None if made.nearest is None else {"choice": made.nearest.choice.words, "fails": [finding_data(f) for f in advice(made.nearest)]},
     }  # fmt: skip

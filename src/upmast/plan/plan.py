@@ -64,6 +64,7 @@ class Plan:
     exact: bool
     left_out: dict[str, int]
     rf_words: tuple[str, ...]
+    why: str = ""
 
     @property
     def unit(self) -> str:
@@ -135,11 +136,13 @@ def plan(site: Site, catalogue: Catalogue, progress: Callable[[str, int, int], N
     gap = 0.0
     if best is not None and not exact:
         gap = max(0.0, best.cost.of(site.policy.objective) - lowest_open)
+    why = ""
     if best is not None:
-        best = _with_reasons(site, best, groups, rf_words, options)
+        why = _why(site, best, groups)
+        best = _with_reasons(best, why, rf_words)
     return Plan(
         site.policy.objective, best, nearest, groups, options.counted, len(systems), options.dominated, len(systems) - len(alive),
-        searcher.proofs, gap, exact, {k: v for k, v in options.left_out.items() if v}, rf_words,
+        searcher.proofs, gap, exact, {k: v for k, v in options.left_out.items() if v}, rf_words, why,
     )  # fmt: skip
 
 
@@ -353,21 +356,24 @@ def _said(finding: Finding) -> str:
     return f"{finding.key}, {number(finding.margin, finding.unit, signed=True)}"
 
 
-def _with_reasons(
-    site: Site, best: Tried, groups: tuple[Group, ...], rf_words: tuple[str, ...], options: Options
-) -> Tried:
-    """The same line, each choice with its reason."""
+def _why(site: Site, best: Tried, groups: tuple[Group, ...]) -> str:
+    """Why this kind of line: its value, the nearest kind that fails, and what the next one costs more."""
     unit, objective = UNITS[site.policy.objective], site.policy.objective
-    part = best.line.parts.get(best.choice.trunk)
-    thinner = [g for g in groups if g.state == "fails" and g.code.startswith("power.")]
+    short = [g for g in groups if g.state == "fails" and g.code.startswith("power.")]
     dearer = [g for g in groups if g.state in ("feasible", "bound") and g.dearer is not None]
     why = f"lowest {WORDS[objective]}, {number(best.cost.of(objective), unit)}, of all lines that pass"
-    nearest_fail = max(thinner, key=lambda g: g.normalised or -9.0, default=None)
-    if nearest_fail is not None:
-        why += f"; {nearest_fail.name} fails: {nearest_fail.words}"
+    nearest = max(short, key=lambda g: g.normalised or -9.0, default=None)
+    if nearest is not None:
+        why += f"; {nearest.name} fails: {nearest.words}"
     if dearer:
-        next_one = min(dearer, key=lambda g: g.dearer or 0.0)
-        why += f"; next: {next_one.name}, {number(next_one.dearer, unit)} more"
+        following = min(dearer, key=lambda g: g.dearer or 0.0)
+        why += f"; next: {following.name}, {number(following.dearer, unit)} more"
+    return why
+
+
+def _with_reasons(best: Tried, why: str, rf_words: tuple[str, ...]) -> Tried:
+    """The same line, each choice with its reason."""
+    part = best.line.parts.get(best.choice.trunk)
     tightest = _tightest(best.proof)
     items: list[Item] = []
     for item in best.line.items:
