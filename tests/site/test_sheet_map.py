@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -9,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from upmast import yamlfile
 from upmast.errors import InputFaults, UsageError
 from upmast.site import sheet_memory
 from upmast.site.sheet_fields import BY_NAME, candidates
@@ -330,3 +332,12 @@ def test_hostile_field_names_of_decisions_are_asked(look: Look) -> None:
     for name in ("carriers[²].centre_hz", "carriers[0].centre_hz", "carriers[99].band", "carriers[].band", "__class__"):
         assert look([HEAD, ROW], Memory(columns={"A": name})).columns[0].ambiguous
     assert look([HEAD, ROW], Memory(columns={"A": "carriers[3].band"})).columns[0].field == "carriers[3].band"
+
+
+def test_the_decisions_of_the_docs_page_are_taken() -> None:
+    page = (Path(__file__).parents[2] / "docs" / "import.md").read_text("utf-8")
+    text = page.partition("```yaml\n")[2].partition("```")[0]
+    memory = Memory.model_validate(yamlfile.parse(text).data)
+    assert (memory.columns["G"], memory.columns["K"], memory.header) == (None, "carriers[2].centre_hz", (3, 4))
+    named = set(re.findall(r"`([a-z_]+)`", page.partition("| field |")[2].partition("\n\n")[0]))
+    assert set(BY_NAME) <= named

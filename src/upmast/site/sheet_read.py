@@ -14,7 +14,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from upmast.errors import Fault, InputFaults
+from upmast.errors import Fault, InputFaults, shorten
 
 MOST_BYTES = 20_000_000
 MOST_ROWS = 5_000
@@ -172,7 +172,7 @@ def read_csv(raw: bytes, file: str) -> Book:
             file, f"row {len(rows) + 1}: {error}", "rows of delimited text", "mend the row, or save as .xlsx"
         ) from None
     name = re.sub(r"\.[A-Za-z0-9]{1,5}$", "", file) or file
-    return Book(file, (Sheet(name, tuple(rows)),), tuple(notes))
+    return Book(file, (Sheet(shorten(name), tuple(rows)),), tuple(notes))
 
 
 def _trimmed(line: list[str]) -> list[str]:

@@ -137,7 +137,7 @@ def quantity(cell: Cell, rule: Rule, unit: str, decimal: str) -> Value:
     if problem:
         raise Unread(f"{meaning}, {problem} {canonical_symbol(rule)}".rstrip(), "correct the value or its unit")
     usual = "MHz" if canonical_symbol(rule) == "Hz" else canonical_symbol(rule)
-    shown = f"{value / 1e6 if usual == 'MHz' else value:.10g} {usual}".rstrip()
+    shown = f"{value / 1e6 if usual == 'MHz' else value:.7g} {usual}".rstrip()
     comma = cell.kind == "text" and "," in cell.text
     changed = symbol != usual or comma or number < 0 < value
     return Value(value, f"{cell.text} {'' if said else symbol}".rstrip() + f" = {shown}" if changed else shown)

@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 from typing import Any
 from xml.etree import ElementTree
 
-from upmast.errors import InputFaults
+from upmast.errors import InputFaults, shorten
 from upmast.site.sheet_read import (
     BLANK,
     MOST_COLUMNS,
@@ -123,14 +123,14 @@ def _sheets(book: Any, archive: zipfile.ZipFile, file: str) -> Iterator[Sheet]:
     total = 0
     for sheet in worksheets:
         with archive.open(sheet._worksheet_path.lstrip("/")) as stream:
-            marks = _marks(stream, f"{file}, sheet {sheet.title}", MOST_CELLS - total)
+            marks = _marks(stream, f"{file}, sheet {shorten(sheet.title)}", MOST_CELLS - total)
         total += marks.cells
         rows: list[tuple[Cell, ...]] = []
         if marks.last_row and marks.last_column:
             for at, line in enumerate(sheet.iter_rows(max_row=marks.last_row, max_col=marks.last_column), 1):
                 rows.append(_row(line, at, marks))
         yield Sheet(
-            sheet.title,
+            shorten(sheet.title),
             tuple(rows[: marks.last_row]),
             sheet.sheet_state != "visible",
             frozenset(row for row in marks.hidden_rows if row <= marks.last_row),
