@@ -26,6 +26,7 @@ from upmast.catalogue.part import (
     Seal,
 )
 from upmast.source import Mark
+from upmast.weather.ingress import meets
 
 COPPER_KG_PER_MM2_M = 8.96e-3  # density of copper 8.96 g/cm3 (CRC Handbook of Chemistry and Physics)
 POLYMER_KG_PER_MM2_M = 1.5e-3  # plasticised PVC, the densest of the usual cable plastics, is about 1.4 g/cm3
@@ -327,7 +328,7 @@ def test_outdoor_joints_are_sealed_when_mated(all_parts: Catalogue) -> None:
             if name is not None:
                 end = all_parts.connector(name)
                 assert not end.indoor, (cable.id, name)
-                assert end.ip_mated in ("IP65", "IP67", "IP68"), (cable.id, name)
+                assert meets(end.ip_mated, "IP65"), (cable.id, name)  # jets of water: IP68 alone would not do
 
 
 # ---- boxes, breakers, radios
@@ -429,7 +430,7 @@ def test_optic_powers_of_ieee_802_3(all_parts: Catalogue) -> None:
     assert (optic.tx_minimum_dbm, optic.tx_maximum_dbm) == (-8.2, 0.5)
     assert (optic.rx_minimum_dbm, optic.rx_maximum_dbm) == (-14.4, 0.5)
     assert optic.source_of("rx_minimum_dbm").mark is Mark.CONFIRMED
-    assert optic.source_of("channel_loss_db").mark is Mark.MEMORY
+    assert optic.channel_loss_db == pytest.approx(-8.2 + 14.4)  # what its own confirmed powers leave
 
 
 def test_the_weakest_optic_is_still_heard_over_the_channel_of_its_class(all_parts: Catalogue) -> None:

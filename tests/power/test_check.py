@@ -70,7 +70,9 @@ def test_a_single_radio_is_the_closed_form() -> None:
     for item, (r20, length) in wire.items():
         assert length is not None
         loop += 2 * r20 * length / 1000 * (1 + 0.00393 * (theta[item] - 20))
-    on_the_way = [b for b, kind in enumerate(inputs.kind) if kind != "source" and (kind != "box" or inputs.pair[b] == 1)]
+    on_the_way = [
+        b for b, kind in enumerate(inputs.kind) if kind != "source" and (kind != "box" or inputs.pair[b] == 1)
+    ]
     fixed = sum(inputs.fixed_ohm[b] for b in on_the_way)
     assert v.value == pytest.approx(float(single(43.2, loop + fixed, 1100.0).voltage_v), abs=1e-6)
     assert theta["T1"] > 60  # the sun and its own current

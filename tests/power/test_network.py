@@ -335,3 +335,11 @@ def test_nonsense_power_is_refused() -> None:
             solve(network, power)
     with pytest.raises(ValueError, match="tolerance"):
         collapse_factor(network, [1.0, 1.0], 0.0)
+
+
+def test_a_step_to_nothing_is_no_solution() -> None:
+    """Twice the deliverable power sends Newton's first step to 0 V within rounding: refuted, and certified so."""
+    network = Network(4, [0, 3], [2, 1], np.array([1.9999999999999998, 1.0]), 0, 1, np.array(20.0), [2], [3])  # type: ignore[arg-type]
+    found = solve(network, [2 * float(largest_power_w(20.0, 2.9999999999999998))])
+    assert not found.exists
+    assert found.certified

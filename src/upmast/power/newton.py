@@ -20,7 +20,8 @@ Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 _MOST_STEPS = 80
 # Relative to the largest open-circuit voltage: what counts as zero for a residual, a last step, and a step upwards.
-_RESIDUAL, _STEP, _UPWARDS = 1e-13, 1e-12, 1e-9
+_RESIDUAL, _STEP, _NOTHING = 1e-12
+_UPWARDS = 1e-13, 1e-12, 1e-9
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,7 +84,10 @@ def newton(voc: Array, z: Array, power: Array, start: Array | None = None) -> Fo
         step = _solved(eye - za * (current / va)[:, None, :], f)
         unit = scale[active]
         new = va - step
-        bad = ~np.all(new > 0, axis=1) | (monotone[active] & ~np.all(step >= -_UPWARDS * unit[:, None], axis=1))
+        # a step to 0 within rounding is a step to 0: no operating point lies there
+        bad = ~np.all(new > _NOTHING * unit[:, None], axis=1) | (
+            monotone[active] & ~np.all(step >= -_UPWARDS * unit[:, None], axis=1)
+        )
         small = ~bad & (np.abs(step).max(axis=1) <= _STEP * unit)
         v[active] = np.where(bad[:, None], va, new)
         exists[active[small]] = True
