@@ -20,8 +20,8 @@ Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 _MOST_STEPS = 80
 # Relative to the largest open-circuit voltage: what counts as zero for a residual, a last step, and a step upwards.
-_RESIDUAL, _STEP, _NOTHING = 1e-12
-_UPWARDS = 1e-13, 1e-12, 1e-9
+_NOTHING = 1e-12
+_RESIDUAL, _STEP, _UPWARDS = 1e-13, 1e-12, 1e-9
 
 
 @dataclass(frozen=True, slots=True, eq=False)
