@@ -138,7 +138,9 @@ class _Cross:
                         f"at most maximum_w, {highest:g} W",
                         "check which of the two is the highest input power",
                     )
-                volts = [getattr(radio, name) or getattr(part, name) for name in ("cut_out_v", "minimum_v", "maximum_v")]
+                volts = [
+                    getattr(radio, name) or getattr(part, name) for name in ("cut_out_v", "minimum_v", "maximum_v")
+                ]
                 if volts != sorted(volts) or (radio.restart_v or part.restart_v) < volts[0]:
                     self.add(
                         at,
