@@ -55,7 +55,7 @@ def make_site(radios: int, separate: bool = False, note: str = "invented", name:
             },
             "route": {
                 "legs": [
-                    {"name": "cabinet wall", "kind": "indoor", "length_m": 2, "sun": False},
+                    {"name": "cabinet wall", "kind": "indoor", "length_m": 2},
                     {"name": "ice bridge", "kind": "bridge", "length_m": 6},
                     {"name": "mast", "kind": "vertical", "length_m": 37.5},
                 ],

@@ -68,7 +68,6 @@ class Leg(Declared):
     kind: Literal["indoor", "duct", "horizontal", "bridge", "vertical"] = Field(description="how it runs")
     length_m: float = Field(gt=0, le=2000, description="length along the cable")
     tolerance_m: float = Field(0.5, ge=0, le=100, description="how far the survey may be off, either way")
-    sun: bool = Field(True, description="exposed to the sun")
 
 
 class Route(Declared):

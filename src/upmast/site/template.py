@@ -87,9 +87,9 @@ def _whole(id: str, name: str, draft: SiteDraft | None) -> dict[str, Any]:
         "route": {
             "slack_m": 3,
             "legs": [
-                {"name": "inside the cabinet room", "kind": "indoor", "length_m": 2, "tolerance_m": 0.2, "sun": False},
-                {"name": "ice bridge", "kind": "bridge", "length_m": 6, "tolerance_m": 0.5, "sun": True},
-                {"name": "up the mast", "kind": "vertical", "length_m": math.ceil(box), "tolerance_m": 1, "sun": True},
+                {"name": "inside the cabinet room", "kind": "indoor", "length_m": 2, "tolerance_m": 0.2},
+                {"name": "ice bridge", "kind": "bridge", "length_m": 6, "tolerance_m": 0.5},
+                {"name": "up the mast", "kind": "vertical", "length_m": math.ceil(box), "tolerance_m": 1},
             ],
         },
         "mast": {
