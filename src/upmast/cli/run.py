@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
+import os
 import sys
 import traceback
 from collections.abc import Sequence
@@ -13,7 +15,7 @@ from upmast import __version__
 from upmast.cli import explain, judge, pack, plan, prove, start
 from upmast.errors import InputFaults, UpmastError
 
-PASSES, FAILS, BAD_INPUT, NOT_JUDGED, OUR_ERROR = 0, 1, 2, 3, 70
+PASSES, FAILS, BAD_INPUT, NOT_JUDGED, OUR_ERROR, STOPPED = 0, 1, 2, 3, 70, 130
 app = typer.Typer(
     name="upmast",
     help="The antenna line of a cell site: from a radio plan to a proven line, its documents, and a judged sweep.",
@@ -42,16 +44,31 @@ def _root(
 
 def run(arguments: Sequence[str]) -> int:
     """Run a command; the exit code. Nothing but this prints a traceback, and only for an error of ours."""
+    try:
+        code = _run(arguments)
+        sys.stdout.flush()  # a reader that has gone must not come to light only after the exit code is settled
+    except BrokenPipeError:
+        _silence()
+        return STOPPED
+    return code
+
+
+def _run(arguments: Sequence[str]) -> int:
     as_json = "--json" in arguments
     try:
         app(args=list(arguments), prog_name="upmast", standalone_mode=True)
     except SystemExit as leaving:
+        # the libraries turn a reader that has gone into exit code 1, which here would mean that something fails
+        if isinstance(leaving.__context__, BrokenPipeError):
+            raise leaving.__context__ from None
         return leaving.code if isinstance(leaving.code, int) else (0 if leaving.code is None else 1)
     except UpmastError as error:
         _say(error, as_json)
         return BAD_INPUT
-    except (KeyboardInterrupt, BrokenPipeError):
-        return 130
+    except BrokenPipeError:
+        raise
+    except KeyboardInterrupt:
+        return STOPPED
     except Exception as error:
         if as_json:
             print(json.dumps({"error": "internal", "message": str(error)}))
@@ -59,6 +76,16 @@ def run(arguments: Sequence[str]) -> int:
         print("\nThis is an error of upmast, not of your files. Please report it with the text above.", file=sys.stderr)
         return OUR_ERROR
     return PASSES
+
+
+def _silence() -> None:
+    """Let what is still to be written go nowhere, so that no traceback follows when the interpreter ends."""
+    with contextlib.suppress(OSError, ValueError):  # ValueError: a stream without a file, as in a test
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        try:
+            os.dup2(nowhere, sys.stdout.fileno())
+        finally:
+            os.close(nowhere)
 
 
 def _say(error: UpmastError, as_json: bool) -> None:
