@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
+from collections.abc import Mapping
 from pathlib import Path
 
 from upmast.errors import UsageError
@@ -39,3 +40,28 @@ def write_bytes(path: Path, data: bytes) -> None:
 def write_text(path: Path, text: str) -> None:
     """Like `write_bytes`, for text in UTF-8."""
     write_bytes(path, text.encode("utf-8"))
+
+
+def write_texts(texts: Mapping[Path, str]) -> None:
+    """
+    Write files that belong together, all or none: where one can't be written, those before it are put back.
+
+    Raises
+    ------
+    UsageError
+        As for `write_bytes`.
+    """
+    before: dict[Path, bytes | None] = {}
+    try:
+        for path, text in texts.items():
+            old = path.read_bytes() if path.is_file() else None
+            write_text(path, text)
+            before[path] = old
+    except UsageError:
+        for path, old in before.items():
+            with contextlib.suppress(UsageError, OSError):
+                if old is None:
+                    path.unlink()
+                else:
+                    write_bytes(path, old)
+        raise

@@ -72,4 +72,49 @@ def open_folder(path: Path, catalogues: list[Path]) -> SiteFolder:
         from upmast.catalogue.catalogue import check_references
 
         check_references(catalogue, ", ".join(str(f) for f in files))
-    return SiteFolder(path, load_site(path / "site.yaml", catalogue), catalogue)
+    try:
+        site = load_site(path / "site.yaml", catalogue)
+    except InputFaults:
+        kept = _kept(path, catalogue)
+        if kept is None:
+            raise
+        catalogue = catalogue.merged(kept)
+        site = load_site(path / "site.yaml", catalogue)
+    return SiteFolder(path, site, catalogue)
+
+
+def _kept(path: Path, catalogue: Catalogue) -> Catalogue | None:
+    """
+    Parts that site.yaml names, that no catalogue has, and that stand in parts.yaml: so a copy of the folder, or the files of
+    a pack, can be proven without the catalogue that they came from.
+
+    Nothing that a catalogue has is replaced, and no part that only the old line used is offered to a new plan.
+    """
+    from upmast import yamlfile
+    from upmast.catalogue.catalogue import Catalogue as Parts
+    from upmast.catalogue.catalogue import from_text
+    from upmast.catalogue.part import Connector, Part
+    from upmast.line.save import PARTS_FILE
+
+    if not (path / PARTS_FILE).is_file():
+        return None
+    try:
+        parts = from_text(yamlfile.read(path / PARTS_FILE))
+        stack: list[object] = [yamlfile.read(path / "site.yaml").data]
+    except InputFaults:
+        return None
+    named: set[str] = set()
+    while stack:
+        value = stack.pop()
+        if isinstance(value, dict):
+            stack += value.values()
+        elif isinstance(value, list):
+            stack += value
+        elif isinstance(value, str):
+            named.add(value)
+    missing: dict[str, Part] = {
+        part.id: part
+        for part in parts
+        if part.id not in catalogue and (part.id in named or isinstance(part, Connector))
+    }
+    return Parts(missing, {}) if named & set(missing) else None

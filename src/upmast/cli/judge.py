@@ -145,14 +145,14 @@ def _show(rows: list[dict[str, Any]], judged: list[Judged]) -> None:
     from upmast.number import number
 
     out = console()
-    by_file = {one.test_id: one for one in judged}
+    made = {(one.test_id, one.sweep.digest): one for one in judged}  # two sweeps may be of one test
     for row in rows:
         name = Path(row["file"]).name
         if "verdict" not in row:
             out.print(Text(f"◇ {row['state']}", style=STYLES["not judged"]).append(f"  {name}", style="bold"))
             out.print(f"    {row['words']}")
             continue
-        one = by_file[row["test"]]
+        one = made[row["test"], row["sha256"]]
         out.print(verdict(row["verdict"]).append(f"  {name}", style="bold").append(f"  as {row['test']}", style="dim"))
         out.print(f"    {one.sentence}")
         if row["verdict"] != "passes":

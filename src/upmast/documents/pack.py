@@ -59,14 +59,18 @@ def write_pack(
     Raises
     ------
     UsageError
-        If the folder does not exist, or a file to be copied is too large.
+        If the folder does not exist or can't be written, the disk is full, or a file to be copied is too large; an older pack
+        is still there.
     """
     if not site_folder.is_dir():
         raise UsageError(f"{site_folder} is not a folder: give the folder of a site")
     now = clock()
     makers = _makers(site_folder, proof, now)
     place = site_folder / FOLDER
-    work = Path(tempfile.mkdtemp(prefix=".pack-", dir=site_folder))
+    try:
+        work = Path(tempfile.mkdtemp(prefix=".pack-", dir=site_folder))
+    except OSError as error:
+        raise UsageError(f"{site_folder} can't be written: {error.strerror}; nothing was changed") from None
     try:
         files: dict[str, dict[str, Any]] = {}
         for number, (name, make) in enumerate(makers.items(), 1):
@@ -79,6 +83,9 @@ def write_pack(
         _write(work / MANIFEST, _json(manifest))
         os.chmod(work, 0o755)
         _move(work, place)
+    except OSError as error:
+        shutil.rmtree(work, ignore_errors=True)
+        raise UsageError(f"{place} can't be made: {error.strerror or error}; nothing was changed") from None
     except BaseException:
         shutil.rmtree(work, ignore_errors=True)
         raise
@@ -93,12 +100,13 @@ def _move(work: Path, place: Path) -> None:
         os.replace(work, place)
         return
     old = Path(tempfile.mkdtemp(prefix=".pack-old-", dir=place.parent))
-    os.replace(place, old / FOLDER)
     try:
-        os.replace(work, place)
-    except OSError:
-        os.replace(old / FOLDER, place)
-        raise
+        os.replace(place, old / FOLDER)
+        try:
+            os.replace(work, place)
+        except OSError:
+            os.replace(old / FOLDER, place)
+            raise
     finally:
         shutil.rmtree(old, ignore_errors=True)
 

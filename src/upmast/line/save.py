@@ -14,7 +14,7 @@ from typing import Literal
 from pydantic import Field
 
 from upmast import yamlfile
-from upmast.atomic import write_text
+from upmast.atomic import write_texts
 from upmast.catalogue.catalogue import Catalogue, from_text, part_digest
 from upmast.catalogue.part import Cable, ControlCable, Optic, Part, RfCable
 from upmast.declare import Declared, check
@@ -135,9 +135,8 @@ def dump_parts(line: Line) -> str:
 
 
 def save(line: Line, folder: Path) -> None:
-    """Write `parts.yaml`, then `line.yaml`; each whole or not at all. Raises UsageError."""
-    write_text(folder / PARTS_FILE, dump_parts(line))
-    write_text(folder / LINE_FILE, dump(line))
+    """Write `parts.yaml` and `line.yaml`, both or neither. Raises UsageError."""
+    write_texts({folder / PARTS_FILE: dump_parts(line), folder / LINE_FILE: dump(line)})
 
 
 def load(folder: Path) -> Saved:
