@@ -23,7 +23,7 @@ from upmast.power.load_flow import single
 from upmast.proof.limits import limits_of
 from upmast.proof.scenarios import scenarios_of
 from upmast.room import Result
-from upmast.site.site import Battery, Site
+from upmast.site.site import Battery, Site, SiteLimit
 from upmast.working import FormulaStep, SolvedStep
 
 
@@ -236,3 +236,13 @@ def test_spare_pairs_are_counted() -> None:
     f = found(checked(asked, LINE)[1], "power.spare-pairs", "T3")
     assert f.value == 3  # six pairs, three radios
     assert f.verdict is Verdict.PASSES
+
+
+def test_a_site_tightens_a_rating_and_cannot_loosen_it() -> None:
+    """A rating is a safety limit: the tighter of the part's and the site's holds."""
+    for value, holds in ((18.0, 18.0), (300.0, 40.0)):
+        asked = SiteLimit(code="power.contact-current", value=value, source="agreed for this test")
+        site = SITE.model_copy(update={"limits": (asked,)})
+        f = found(checked(site, LINE)[1], "power.contact-current", "A1-H1")
+        assert f.limit is not None
+        assert f.limit.value == holds

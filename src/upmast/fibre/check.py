@@ -275,7 +275,7 @@ def check(inputs: Inputs, limits: Limits) -> Result:
             figures.append(
                 Figure("fibre.delay", link, nanoseconds, "ns", "one way, cabinet to radio", DELAY, "", items, rows[0])
             )
-    findings += _spares(i)
+    findings += _spares(i, limits)
     for n, (item, radius, given) in enumerate(i.cables):
         note = "data sheet" if given else "ten diameters at rest: common practice, no source"
         source = (
@@ -291,10 +291,13 @@ def _words(i: Inputs, row: int) -> str:
     return f"{i.start[row].split('/')[0]} to {i.meant[row]}: {sum(i.length_m[row]):.0f} m and {len(i.event_db[row])} mated pairs"
 
 
-def _spares(i: Inputs) -> list[Finding]:
+def _spares(i: Inputs, limits: Limits) -> list[Finding]:
     out = []
     if i.growth_asked:
-        limit = _asked("fibre.growth-strands", i.growth_asked, f"site {i.site}", "policy.growth_strands_count")
+        limit = limits.in_force(
+            "fibre.growth-strands",
+            _asked("fibre.growth-strands", i.growth_asked, f"site {i.site}", "policy.growth_strands_count"),
+        )
         out.append(
             judge(
                 "fibre.growth-strands",
@@ -306,7 +309,10 @@ def _spares(i: Inputs) -> list[Finding]:
             )
         )
     for n, (radio, kept, asked) in enumerate(i.standby):
-        limit = _asked("fibre.standby-links", asked, f"site {i.site}", f"fibre.standby_count of {radio}")
+        limit = limits.in_force(
+            "fibre.standby-links",
+            _asked("fibre.standby-links", asked, f"site {i.site}", f"fibre.standby_count of {radio}"),
+        )
         out.append(
             judge(
                 "fibre.standby-links",

@@ -392,7 +392,14 @@ class _Maker:
             Quantity("n", float(len(group)), "", "pairs in parallel behind the breaker", Origin.DECLARED, LINE),
         )
         expression = n * reference * sqrt(max_(limit - theta, 0) / (limit - 30))
-        result = Quantity("I_z", found.limit.value, "A", f"ampacity of {i.item[b]} there", Origin.EXPECTED, THERMAL)
+        result = Quantity(
+            "I_z",
+            expression.value({q.symbol: q.value for q in inputs}),
+            "A",
+            f"ampacity of {i.item[b]} there",
+            Origin.EXPECTED,
+            THERMAL,
+        )
         return (*steps, FormulaStep(result, expression, inputs))
 
     def loss(self, found: Finding | Figure) -> tuple[Step, ...]:

@@ -128,6 +128,10 @@ class _Findings:
             )  # fmt: skip
         return out
 
+    def _held(self, limit: Limit) -> Limit:
+        """A part's or rule's own limit, or the site's where that is tighter."""
+        return self.limits.in_force(limit.code, limit) or limit
+
     def breakers(self) -> list[Finding]:
         i, flow = self.i, self.state.flow
         current = np.abs(np.where(flow.exists[:, None], flow.branch_a, np.nan))
@@ -140,7 +144,7 @@ class _Findings:
             limit = Limit("power.design-current", float(i.rated_a[n]), "A", Sense.AT_MOST, Authority.SAFETY, rule)
             out.append(
                 judge(
-                    "power.design-current", breaker, value, limit, scenario=i.scenarios[s], missing=() if value is not None else ("an operating point",),
+                    "power.design-current", breaker, value, self._held(limit), scenario=i.scenarios[s], missing=() if value is not None else ("an operating point",),
                     note="Ib, the largest steady current", remedy="the next larger breaker, if the pair allows it", items=(breaker,), rank=n,
                 )
             )  # fmt: skip
@@ -153,7 +157,7 @@ class _Findings:
             limit = Limit("power.breaker-protects-pair", round(iz, 6), "A", Sense.AT_MOST, Authority.SAFETY, rule)
             out.append(
                 judge(
-                    "power.breaker-protects-pair", breaker, float(i.rated_a[n]), limit, scenario=i.scenarios[self.low],
+                    "power.breaker-protects-pair", breaker, float(i.rated_a[n]), self._held(limit), scenario=i.scenarios[self.low],
                     note=f"In against the ampacity of {who} in its bundle, at {self.hot_c:.0f} °C around it",
                     remedy="a smaller breaker or a thicker conductor", items=(breaker, *(i.item[b] for g in groups for b in g)), rank=n,
                 )
@@ -184,7 +188,7 @@ class _Findings:
                         "power.design-current",
                         i.item[b],
                         float(np.nanmax(seen)) if fine else None,
-                        limit,
+                        self._held(limit),
                         scenario=i.scenarios[self.low],
                         missing=() if fine else ("an operating point",),
                         note=f"Ib against {who}",
@@ -206,7 +210,7 @@ class _Findings:
                         "power.breaker-protects-pair",
                         i.item[b],
                         rating,
-                        limit,
+                        self._held(limit),
                         scenario=i.scenarios[self.low],
                         note=f"{who}, against the ampacity of the jumper at {self.hot_c:.0f} °C around it",
                         remedy="a thicker jumper, or a box with smaller output breakers",
@@ -232,7 +236,7 @@ class _Findings:
             value = float(np.max(peak)) if not missing else None
             out.append(
                 judge(
-                    "power.contact-current", item, value, limit, scenario=i.scenarios[self.low], missing=missing,
+                    "power.contact-current", item, value, self._held(limit), scenario=i.scenarios[self.low], missing=missing,
                     note=f"through one pole of {i.contact[b]}", remedy="a connector of a higher rating, or more pairs",
                     items=(item,), rank=b,
                 )
@@ -256,7 +260,7 @@ class _Findings:
                 limit = Limit(code, rating, "A", Sense.AT_MOST, Authority.SAFETY, source)
                 out.append(
                     judge(
-                        code, box, value, limit, scenario=i.scenarios[self.low], missing=() if fine else ("an operating point",),
+                        code, box, value, self._held(limit), scenario=i.scenarios[self.low], missing=() if fine else ("an operating point",),
                         note="largest over the scenarios", remedy="a box of a higher rating, or one more box", items=(box,), rank=n,
                     )
                 )  # fmt: skip
@@ -273,7 +277,7 @@ class _Findings:
             )
             out.append(
                 judge(
-                    "power.breaking-capacity", "PLANT", i.short_circuit_ka, limit, note="prospective fault current that the site declares",
+                    "power.breaking-capacity", "PLANT", i.short_circuit_ka, self._held(limit), note="prospective fault current that the site declares",
                     remedy="breakers of a higher breaking capacity", items=(i.breakers[weakest],), rank=weakest,
                 )
             )  # fmt: skip
@@ -281,7 +285,7 @@ class _Findings:
         limit = Limit("power.breaker-positions", float(i.positions_free), "", Sense.AT_MOST, Authority.SAFETY, source)
         out.append(
             judge(
-                "power.breaker-positions", "PLANT", float(len(i.breakers)), limit, note="one position a breaker",
+                "power.breaker-positions", "PLANT", float(len(i.breakers)), self._held(limit), note="one position a breaker",
                 remedy="fewer circuits, or a larger distribution",
             )
         )  # fmt: skip
@@ -299,7 +303,7 @@ class _Findings:
                 "power.spare-pairs",
                 i.site,
                 float(spare),
-                limit,
+                self._held(limit),
                 note="pairs of the trunks that feed nothing",
                 remedy="a trunk with more pairs",
             )
