@@ -36,11 +36,6 @@ class Ran(NamedTuple):
 Upmast = Callable[..., Ran]
 
 
-def contents(folder: Path) -> dict[str, bytes]:
-    """Every file below a folder, hidden ones too."""
-    return {str(p.relative_to(folder)): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
-
-
 @pytest.fixture
 def upmast(capsys: pytest.CaptureFixture[str]) -> Upmast:
     """Run one command: exit code and output."""
@@ -70,7 +65,8 @@ def planned_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A small site, planned once: to be read or copied, not changed."""
     folder = tmp_path_factory.mktemp("planned") / "T3"
     folder.mkdir()
-    shutil.copy(SMALL, folder / "site.yaml")
+    first = SMALL.read_text().split("  - {id: A2,")[0]  # its first radio is enough
+    (folder / "site.yaml").write_text(first)
     assert run(["plan", str(folder)]) == 0
     return folder
 
