@@ -173,7 +173,7 @@ def _show(seen: Preview, drafts: Drafts | None, written: list[Path], folder: Pat
         )
     else:
         out.print(
-            f"\nnothing was written yet. If the reading is right: upmast start {folder} --radios {radios} --yes",
+            "\nnothing was written yet. If the reading is right, give the same command with --yes added",
             style="bold",
         )
 
