@@ -136,6 +136,12 @@ def _fault(
     model: type[BaseModel], detail: ErrorDetails, text: YamlText, at: tuple[str | int, ...], faults: FaultList
 ) -> None:
     kind, context = detail["type"], detail.get("ctx", {})
+    if (
+        kind == "too_short"
+        and isinstance(detail["input"], list | tuple)
+        and len(detail["input"]) >= context.get("min_length", 0)
+    ):
+        return  # its items are at fault, and each is told
     loc = tuple(step for step in detail["loc"] if not _is_branch(step, text, at))
     owner = _model_at(model, loc[:-1]) or model
     path = at + loc
@@ -225,6 +231,8 @@ def _about_unknown(owner: type[BaseModel], key: str) -> tuple[str, str]:
             if have is not None and name[: len(name) - len(have.suffix)] == stem:
                 allowed = ", ".join(stem + u.suffix for u in units.siblings(have))
                 return f"{have.dimension}, as one of {allowed}", f"write {name} in {have.symbol}"
+    if key.strip().isdigit():  # `{length_m: 8,5}`: YAML ends the value at the comma
+        return "a decimal point, not a comma", "write the number before it with a point"
     near = difflib.get_close_matches(key, names, 1, 0.6)
     return "one of " + ", ".join(names), f"did you mean {near[0]!r}?" if near else "remove or rename the key"
 

@@ -239,7 +239,8 @@ def worst(findings: tuple[Finding, ...]) -> Finding | None:
 
     def rank(finding: Finding) -> tuple[int, bool, float, str]:
         share = finding.normalised_margin
-        counted = finding.verdict is Verdict.PASSES and not finding.unit  # a count that is just met is no tight margin
+        # a count that is just met, or a spacing laid just by its rule, is no tight margin
+        counted = finding.verdict is Verdict.PASSES and (not finding.unit or finding.margin == 0)
         return order[finding.verdict], counted, share if share is not None else -math.inf, finding.key
 
     return min(findings, key=rank, default=None)

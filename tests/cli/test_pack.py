@@ -89,3 +89,13 @@ def test_a_full_disk_leaves_the_old_pack(upmast, planned, quick, monkeypatch):
     assert "No space left on device; nothing was changed" in ran.words
     assert contents(planned) == before
     assert not list(planned.glob(".pack-*"))
+
+
+def test_a_pack_of_another_line_is_called_so(upmast, planned):
+    assert upmast("pack", planned).code in (0, 1, 3)
+    assert upmast("pack", planned, "--check").code == 0
+    line = planned / "line.yaml"
+    line.write_text(line.read_text("utf-8").replace("length_m: ", "length_m: 1", 1), "utf-8")
+    ran = upmast("pack", planned, "--check")
+    assert ran.code == 1
+    assert "the folder now holds another line" in ran.words

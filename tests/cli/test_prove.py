@@ -149,3 +149,19 @@ def test_parts_of_the_folder_never_replace_the_catalogue(planned):
     assert parts.read_text() != text
     opened = open_folder(planned, [])
     assert opened.catalogue.part("radio-mid-4t4r") == standard().part("radio-mid-4t4r")
+
+
+def test_what_became_of_a_limit_of_the_site_is_told(upmast, planned):
+    site = planned / "site.yaml"
+    text = site.read_text("utf-8")
+    own = "limits:\n  - {code: power.contact-current, value: 500, source: an agreement}\n  - {code: power.voltage-at-radio, value: 30, source: an agreement}\n"
+    site.write_text(text + own, "utf-8")
+    ran = upmast("prove", planned)
+    assert "power.contact-current 500.00 A is not in force" in ran.words
+    assert "looser than the data sheet of" in ran.words
+    site.write_text(text + "limits:\n  - {code: power.operating-point, value: 0.5, source: an agreement}\n", "utf-8")
+    ran = upmast("prove", planned)
+    assert ran.code == 2
+    lines = site.read_text("utf-8").splitlines()
+    at = next(n for n, row in enumerate(lines, 1) if "operating-point" in row)
+    assert f"site.yaml:{at}:" in ran.err

@@ -68,7 +68,8 @@ def test_yes_writes_sites_that_can_be_read(upmast, tmp_path, radios):
 def test_an_unknown_model_is_asked_and_nothing_written(upmast, tmp_path, radios):
     ran = upmast("start", tmp_path / "new", "--radios", radios)
     assert ran.code == 2
-    assert "decide columns with --column and models with --model" in ran.words
+    assert "decide columns with --column F=maximum_w and models with --model 'NAME=PART'" in ran.words
+    assert "Type A" in ran.words  # the fault itself stands in the preview, not only behind --yes
     assert not (tmp_path / "new").exists()
     ran = upmast("start", tmp_path / "new", "--radios", radios, "--yes")
     assert ran.code == 2

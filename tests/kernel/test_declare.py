@@ -233,3 +233,24 @@ def test_a_made_thing_can_not_be_changed() -> None:
     mast = made(LEAST)
     with pytest.raises(ValueError, match="frozen"):
         mast.height_m = 3.0
+
+
+def test_a_list_whose_items_are_at_fault_is_not_called_too_short() -> None:
+    class Leg(Declared):
+        length_m: float = Field(gt=0, description="length")
+
+    class Route(Declared):
+        legs: tuple[Leg, ...] = Field(min_length=1, description="legs")
+
+    with pytest.raises(InputFaults) as caught:
+        load(Route, parse("legs:\n  - {length_m: 5, sun: true}\n"))
+    assert [fault.place for fault in caught.value.faults] == ["legs[1].sun"]
+
+
+def test_a_decimal_comma_inside_braces_is_told() -> None:
+    class Leg(Declared):
+        length_m: float = Field(gt=0, description="length")
+
+    with pytest.raises(InputFaults) as caught:
+        load(Leg, parse("{length_m: 8,5}"))
+    assert caught.value.faults[0].expected == "a decimal point, not a comma"

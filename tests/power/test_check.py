@@ -222,7 +222,7 @@ def test_inputs_change_their_digest_with_what_they_see_and_with_nothing_else() -
 
 def test_battery_minutes_are_the_integral_of_a_constant_current() -> None:
     """With nothing lost on the way the load draws P/E: t = C (E1 + E2)/2 / P, exactly, for a straight emf."""
-    battery = Battery(capacity_ah=200.0, full_v=50.0, health_fraction=1.0)
+    battery = Battery(capacity_ah=200.0, full_v=50.0, health_fraction=1.0, peukert=1.0)
     plant = SITE.cabinet.plant.model_copy(update={"battery": battery, "source_resistance_ohm": 0.0})
     site = SITE.model_copy(update={"cabinet": SITE.cabinet.model_copy(update={"plant": plant})})
     inputs, result = checked(site, build(site, CATALOGUE, choice("trunk-12x25-72f", "box-straight-12-lc")))

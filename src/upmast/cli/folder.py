@@ -80,7 +80,28 @@ def open_folder(path: Path, catalogues: list[Path]) -> SiteFolder:
             raise
         catalogue = catalogue.merged(kept)
         site = load_site(path / "site.yaml", catalogue)
+    _check_limits(path / "site.yaml", site)
     return SiteFolder(path, site, catalogue)
+
+
+def _check_limits(path: Path, site: Site) -> None:
+    """The limits of a site against what they may be, each fault with its line."""
+    from dataclasses import replace
+
+    from upmast import yamlfile
+    from upmast.proof.limits import limits_of
+
+    try:
+        limits_of(site, str(path))
+    except InputFaults as error:
+        text = yamlfile.read(path)
+        found = []
+        for fault in error.faults:
+            head, _, field = fault.place.partition(".")
+            number = int(head.removeprefix("limits[").removesuffix("]")) - 1
+            line, column = text.position(("limits", number, field) if field else ("limits", number))
+            found.append(replace(fault, line=line, column=column))
+        raise InputFaults(found) from None
 
 
 def _kept(path: Path, catalogue: Catalogue) -> Catalogue | None:

@@ -26,6 +26,26 @@ def clock() -> datetime:
     return datetime.now(UTC).replace(microsecond=0)
 
 
+def _stale(folder: Path) -> list[str]:
+    """Whether the pack was issued from another line than the one that stands in the folder now."""
+    from upmast.documents.pack import FOLDER, MANIFEST
+    from upmast.line.save import LINE_FILE, load
+
+    try:
+        issued = json.loads((folder / FOLDER / MANIFEST).read_text("utf-8"))
+        was = str(issued["line_digest"])
+        if not (folder / LINE_FILE).exists():
+            return []
+        line = load(folder).line
+    except (OSError, ValueError, KeyError, TypeError):
+        return []
+    if line.digest == was:
+        return []
+    return [
+        f"issued from line revision {issued.get('line_revision')}; the folder now holds another line, revision {line.revision}: make the pack again"
+    ]
+
+
 def register(app: typer.Typer) -> None:
     @app.command("pack")
     def pack(
@@ -45,7 +65,7 @@ def register(app: typer.Typer) -> None:
 
         out = console()
         if check:
-            differences = verify_pack(folder / FOLDER)
+            differences = [*verify_pack(folder / FOLDER), *_stale(folder)]
             if as_json:
                 typer.echo(json.dumps({"differences": differences}, ensure_ascii=False, indent=1))
             elif differences:

@@ -79,8 +79,10 @@ def show(made: Plan, line: Line | None, before: Line | None, folder: Path, dry_r
         out.print(Text("◆ no line passes every limit", style="bold red"))
         if made.nearest is not None:
             out.print(f"\nNearest: {made.nearest.choice.words}", style="bold")
-            for finding in advice(made.nearest)[:8]:
-                out.print(findings_table([finding]))
+            for n, finding in enumerate(advice(made.nearest)[:8]):
+                table = findings_table([finding])
+                table.show_header = n == 0
+                out.print(table)
                 tell(out, finding)
         _left_out(out, made)
     else:
@@ -118,6 +120,8 @@ def show(made: Plan, line: Line | None, before: Line | None, folder: Path, dry_r
         "gap 0: no line of this catalogue passes for less"
         if made.exact
         else f"not exhausted: a better line could be at most {number(made.gap, made.unit)} below"
+        if made.best is not None
+        else "stopped, since none of these passed"
     )
     out.print(
         f"  {made.counted} combinations of trunk and box, {made.dominated} never better than another, {made.sieved_out} of {made.systems} stopped by a bound, "

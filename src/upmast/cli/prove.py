@@ -108,6 +108,10 @@ def show(proof: Proof, edited: bool = False, every: bool = False) -> None:
         for figure in proof.figures:
             out.print(f"  {figure.key:44} {number(figure.value, figure.unit):>14}  {figure.note}")
         out.print()
+    for words in own_limits(proof):
+        out.print(words, style="yellow" if "not in force" in words or "looser" in words else "dim")
+    if proof.site.limits:
+        out.print()
     out.print("Cautions", style="bold")
     table = Table(box=None, show_header=False, pad_edge=False, padding=(0, 2, 0, 2))
     for room, cautions in proof.cautions.items():
@@ -148,6 +152,31 @@ def _alike(findings: list[Finding]) -> list[tuple[Finding, str]]:
     return out
 
 
+def own_limits(proof: Proof) -> list[str]:
+    """What became of each limit that the site gives: in force, or overruled by a tighter one."""
+    from upmast.codes import codes
+    from upmast.number import number
+
+    out = []
+    for asked in proof.site.limits:
+        mine = [f for f in proof.findings if f.code == asked.code and f.limit is not None]
+        unit = codes()[asked.code].unit
+        name = f"limit of the site: {asked.code}" + (
+            f" {number(asked.value, unit)}" if asked.value is not None else " confirmed"
+        )
+        held = [f for f in mine if f.limit is not None and (asked.value is None or f.limit.value == asked.value)]
+        if asked.value is None or len(held) == len(mine):
+            looser = sum("looser than" in f.note for f in held)
+            out.append(name + (f", looser than the data sheet of {looser} radio(s)" if looser else ""))
+        else:
+            tighter = next(f for f in mine if f not in held)
+            assert tighter.limit is not None
+            out.append(
+                f"{name} is not in force at {len(mine) - len(held)} of {len(mine)}: {number(tighter.limit.value, unit)} is tighter, {tighter.limit.source}"
+            )
+    return out
+
+
 def as_data(proof: Proof) -> dict[str, object]:
     """A proof as plain data."""
     from upmast.cli.show import finding_data
@@ -155,6 +184,6 @@ def as_data(proof: Proof) -> dict[str, object]:
     return {
         "site": proof.site.id, "revision": proof.line.revision, "layer": str(proof.line.layer), "digest": proof.line.digest,
         "verdict": str(proof.verdict()), "findings": [finding_data(f) for f in proof.findings],
-        "figures": [finding_data(f) for f in proof.figures], "cautions": {room: list(c) for room, c in proof.cautions.items()},
+        "figures": [finding_data(f) for f in proof.figures], "cautions": {room: list(c) for room, c in proof.cautions.items()}, "own_limits": own_limits(proof),
         "scenarios": [{"id": s.id, "title": s.title, "bus_v": s.bus_v, "ambient_c": s.ambient_c, "load_fraction": s.load_fraction} for s in proof.scenarios],
     }  # fmt: skip

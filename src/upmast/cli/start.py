@@ -13,10 +13,12 @@ from upmast.errors import UsageError
 
 if TYPE_CHECKING:
     from upmast.catalogue.catalogue import Catalogue
+    from upmast.errors import Fault
     from upmast.site.sheet_sites import Drafts
     from upmast.site.spreadsheet import Preview
 
 MEMORY_FILE = "import.yaml"
+MOST_SHOWN = 20
 
 
 def register(app: typer.Typer) -> None:
@@ -51,16 +53,17 @@ def register(app: typer.Typer) -> None:
             _empty(folder, as_json)
             return
         known = _catalogue(catalogue)
-        seen, drafts = _read(radios, folder, column, model, known, skip_faulty, antennas, yes)
+        seen, drafts, faults = _read(radios, folder, column, model, known, skip_faulty, antennas, yes)
         written = _write(folder, seen, drafts) if yes and drafts is not None else []
         if as_json:
             data: dict[str, Any] = {"preview": seen.as_data(), "written": [str(path) for path in written]}
+            data["faults"] = [fault.as_data() for fault in faults]
             if drafts is not None:
                 data["sites"] = [draft.as_data() for draft in drafts.values()]
                 data["left_out"] = list(drafts.left_out)
             typer.echo(json.dumps(data, ensure_ascii=False, indent=1, default=str))
         else:
-            _show(seen, drafts, written, folder, radios)
+            _show(seen, drafts, written, faults)
         raise typer.Exit(0 if drafts is not None else 2)
 
 
@@ -105,7 +108,7 @@ def _pairs(given: list[str], what: str) -> dict[str, str]:
 
 def _read(
     radios: Path, folder: Path, column: list[str], model: list[str], known: Catalogue, skip_faulty: bool, antennas: bool, strict: bool
-) -> tuple[Preview, Drafts | None]:  # fmt: skip
+) -> tuple[Preview, Drafts | None, tuple[Fault, ...]]:  # fmt: skip
     """The reading, and the drafts; none where faults stop them and only the preview is wanted."""
     from upmast.errors import InputFaults
     from upmast.site.spreadsheet import Memory, load_memory, read, to_sites
@@ -118,11 +121,11 @@ def _read(
     mapping = {key: value or None for key, value in _pairs(column, "a column letter, =, and a field").items()}
     seen = read(radios, known, memory, mapping)
     try:
-        return seen, to_sites(seen, known, skip_faulty=skip_faulty, stand_in_antennas=antennas)
-    except InputFaults:
+        return seen, to_sites(seen, known, skip_faulty=skip_faulty, stand_in_antennas=antennas), ()
+    except InputFaults as error:
         if strict:
             raise
-        return seen, None
+        return seen, None, error.faults
 
 
 def _write(folder: Path, seen: Preview, drafts: Drafts) -> list[Path]:
@@ -144,7 +147,7 @@ def _write(folder: Path, seen: Preview, drafts: Drafts) -> list[Path]:
     return [*places.values(), folder / MEMORY_FILE]
 
 
-def _show(seen: Preview, drafts: Drafts | None, written: list[Path], folder: Path, radios: Path) -> None:
+def _show(seen: Preview, drafts: Drafts | None, written: list[Path], faults: tuple[Fault, ...]) -> None:
     from upmast.cli.show import console
 
     out = console()
@@ -153,12 +156,14 @@ def _show(seen: Preview, drafts: Drafts | None, written: list[Path], folder: Pat
     out.print()
     if drafts is None:
         out.print(
-            "Faults above: nothing was written. Mend the list, decide columns with --column and models with --model,",
+            f"{len(faults)} fault(s), so nothing was written. Mend the list, decide columns with --column F=maximum_w and models with "
+            "--model 'NAME=PART', or leave faulty rows out with --skip-faulty:",
             style="bold yellow",
         )
-        out.print("or leave faulty rows out with --skip-faulty.", style="bold yellow")
-        for fault in _faults(seen)[:12]:
+        for fault in faults[:MOST_SHOWN]:
             out.print(f"  {fault}", soft_wrap=True)
+        if len(faults) > MOST_SHOWN:
+            out.print(f"  and {len(faults) - MOST_SHOWN} more: --json has all", style="dim")
         return
     for line in drafts.lines():
         out.print(line, soft_wrap=True)
@@ -176,7 +181,3 @@ def _show(seen: Preview, drafts: Drafts | None, written: list[Path], folder: Pat
             "\nnothing was written yet. If the reading is right, give the same command with --yes added",
             style="bold",
         )
-
-
-def _faults(seen: Preview) -> list[Any]:
-    return list(seen.faults)

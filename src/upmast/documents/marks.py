@@ -59,9 +59,11 @@ def share_of(found: Finding) -> float | None:
     """
     The margin as a share, where it tells anything; None for a count or a yes that passes.
 
-    Three bonds where three are needed are not 'at the limit' in the way that a voltage is.
+    Three bonds where three are needed, or clamps laid just by their rule, are not 'at the limit' in the way that a voltage is.
     """
     share = found.normalised_margin
+    if found.verdict is Verdict.PASSES and found.margin == 0:
+        return None
     counted = found.unit == "" and found.value is not None and found.value == round(found.value)
     return None if share is not None and counted and found.verdict is Verdict.PASSES else share
 
@@ -86,7 +88,8 @@ def marks_of(proof: Proof) -> dict[str, Mark]:
 
 
 def _items_of(found: Finding, line: Line) -> set[str]:
-    ids = set(found.items or (found.subject,)) & line.by_id.keys()
+    about = (found.subject,) if found.subject in line.by_id else found.items  # what it hangs on is not to blame for it
+    ids = set(about) & line.by_id.keys()
     return ids | {line.by_id[id].on for id in ids if line.by_id[id].on in line.by_id}
 
 

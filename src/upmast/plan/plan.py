@@ -28,6 +28,7 @@ from upmast.site.site import Site
 UNITS = {"life-cost": "cost units", "capital": "cost units", "mass": "kg", "lead-time": "d"}
 WORDS = {"life-cost": "life cost", "capital": "capital", "mass": "mass", "lead-time": "lead time"}
 RANKED_TRIES = 24
+TIE_FRACTION = 0.01  # a difference below this is said to be a tie
 MOST_PROOFS_IN_VAIN = 150  # lines proven without one that passes: then the nearest is told
 
 
@@ -45,6 +46,9 @@ class Group:
     subject: str = ""
     normalised: float | None = None
     words: str = ""
+    least_cost: float = (
+        0.0  # trunk, box and cheapest ways of its cheapest system: for comparing kinds, nothing is left out by it
+    )
 
 
 @dataclass(frozen=True)
@@ -301,6 +305,10 @@ def _ranking(
                     words=str(found) if isinstance(found, str) else "",
                 )
             )
+    least: dict[str, float] = {}
+    for s in systems:
+        least[s.group] = min(least.get(s.group, float("inf")), _least_cost(s))
+    out = [replace(g, least_cost=least[g.name]) for g in out]
     order = {"chosen": 0, "feasible": 1, "bound": 2, "fails": 3}
     out.sort(key=lambda g: (order[g.state], g.value if g.value is not None else 0.0, -(g.normalised or 0.0), g.name))
     return tuple(out), nearest
@@ -356,18 +364,29 @@ def _said(finding: Finding) -> str:
     return f"{finding.key}, {number(finding.margin, finding.unit, signed=True)}"
 
 
+def _least_cost(system: System) -> float:
+    """Price of trunk and box with the cheapest way to each radio."""
+    pairs = system.bussed_pairs * system.trunks
+    breakers = pairs * min((b.cost for b in system.pair_breakers), default=0.0)
+    return system.cost + breakers + sum(min((w.cost for w in ways), default=0.0) for ways in system.ways)
+
+
 def _why(site: Site, best: Tried, groups: tuple[Group, ...]) -> str:
     """Why this kind of line: its value, the nearest kind that fails, and what the next one costs more."""
     unit, objective = UNITS[site.policy.objective], site.policy.objective
-    short = [g for g in groups if g.state == "fails" and g.code.startswith("power.")]
+    chosen = next((g for g in groups if g.state == "chosen"), None)
     dearer = [g for g in groups if g.state in ("feasible", "bound") and g.dearer is not None]
     why = f"lowest {WORDS[objective]}, {number(best.cost.of(objective), unit)}, of all lines that pass"
-    nearest = max(short, key=lambda g: g.normalised or -9.0, default=None)
-    if nearest is not None:
-        why += f"; {nearest.name} fails: {nearest.words}"
+    cheaper = [g for g in groups if g.state == "fails" and chosen is not None and g.least_cost < chosen.least_cost]
+    if cheaper:
+        alike = [g for g in cheaper if chosen is not None and g.name.split(" of ")[0] == chosen.name.split(" of ")[0]]
+        following = max(alike or cheaper, key=lambda g: (g.least_cost, g.name))
+        why += f"; the next kind with cheaper parts, {following.name}, fails: {following.words}"
     if dearer:
-        following = min(dearer, key=lambda g: g.dearer or 0.0)
-        why += f"; next: {following.name}, {number(following.dearer, unit)} more"
+        second = min(dearer, key=lambda g: g.dearer or 0.0)
+        why += f"; next: {second.name}, {number(second.dearer, unit)} more"
+        if (second.dearer or 0.0) < TIE_FRACTION * best.cost.of(objective):
+            why += ", a tie unless the prices are sure"
     return why
 
 
@@ -385,7 +404,7 @@ def _with_reasons(best: Tried, why: str, rf_words: tuple[str, ...]) -> Tried:
             reason = (
                 (reason + "; " if reason else "")
                 + "least that passes"
-                + (f": {item.serves[0]} keeps {number(margin, 'V')} above its minimum" if margin is not None else "")
+                + (f": {item.serves[0]} keeps {number(margin, 'V')} above its limit" if margin is not None else "")
             )
         elif item.kind == "breaker":
             reason = "smallest rating above the design current that the copper bears"

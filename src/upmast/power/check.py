@@ -103,7 +103,8 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
     battery = None
     if plant.battery is not None:
         b = plant.battery
-        battery = (b.capacity_ah * b.health_fraction, b.full_v, plant.end_of_discharge_v, plant.base_load_w)
+        full = b.full_v if b.full_v is not None else plant.on_battery_v
+        battery = (b.capacity_ah * b.health_fraction, full, plant.end_of_discharge_v, plant.base_load_w, b.peukert)
     return Inputs(
         site=site.id,
         scenarios=tuple(s.id for s in scenarios),

@@ -449,7 +449,7 @@ class _Maker:
         return (
             SolvedStep(
                 (result,),
-                "t = integral of C d(dod) / I(E), emf falling linearly from full to end of discharge, 17 points, trapezoids",
+                "t = integral of C·(I_10/I)^(k-1) d(dod) / I(E), emf falling linearly from full to end of discharge, 17 points, trapezoids",
                 "the current is solved at each point",
                 "all radios stay on to the end of discharge; a radio that drops out earlier has a failing voltage of its own",
             ),

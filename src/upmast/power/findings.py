@@ -71,6 +71,12 @@ class _Findings:
         for k, radio in enumerate(i.radios):
             part_limit = self._part_limit("power.voltage-at-radio", k)
             limit = self.limits.in_force("power.voltage-at-radio", part_limit)
+            looser = limit is not None and part_limit.tightens(limit)
+            looser_words = (
+                f"; the limit in force is looser than the {part_limit.value:g} V of the radio's data sheet and margin"
+                if looser
+                else ""
+            )
             full = [s for s in range(len(i.scenarios)) if i.load_fraction[s] >= 1]
             dead = [s for s in full if not flow.exists[s]]
             remedy = "thicker or more pairs, a shorter jumper, or a higher end of discharge"
@@ -97,7 +103,7 @@ class _Findings:
             out.append(
                 judge(
                     "power.voltage-at-radio", radio, float(flow.port_v[s, k]), limit, scenario=i.scenarios[s],
-                    note=f"{i.maximum_w[k]:.0f} W at {float(flow.port_a[s, k]):.1f} A; drops out at {i.cut_out_v[k]:g} V",
+                    note=f"{i.maximum_w[k]:.0f} W at {float(flow.port_a[s, k]):.1f} A; drops out at {i.cut_out_v[k]:g} V{looser_words}",
                     remedy=remedy, items=items, rank=k,
                 )
             )  # fmt: skip
@@ -412,7 +418,7 @@ class _Findings:
                     i.site,
                     minutes,
                     "min",
-                    "all radios at full power, emf falling linearly",
+                    "all radios at full power, emf falling linearly, charge by Peukert's law",
                     MODEL,
                     i.scenarios[self.low],
                 )

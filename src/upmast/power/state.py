@@ -87,7 +87,7 @@ class Inputs:
     load_states: tuple[tuple[float, float], ...]
     float_v: float
     mean_c: float
-    battery: tuple[float, float, float, float] | None  # Ah usable, full V, end V, base load W
+    battery: tuple[float, float, float, float, float] | None  # Ah usable, full V, end V, base load W, Peukert exponent
 
 
 @dataclass(frozen=True, eq=False)
@@ -192,20 +192,23 @@ def yearly_loss_w(inputs: Inputs) -> Array:
 
 def battery_minutes(inputs: Inputs, state: State, points: int = 17) -> float:
     """
-    Minutes from mains failure to the end of discharge: t = integral of C d(dod) / I(E), E falling linearly with dod.
+    Minutes from mains failure to the end of discharge: t = integral of C_I d(dod) / I(E), E falling linearly with dod.
+
+    C_I = C (I_10 / I)^(k - 1) with I_10 = C / 10 h: Peukert's law from the ten-hour rate.
 
     All radios at full power, conductors as hot as in the first scenario. NaN where no current can be found.
     """
     if inputs.battery is None:
         return float("nan")
-    capacity_ah, full_v, end_v, base_w = inputs.battery
+    capacity_ah, full_v, end_v, base_w, exponent = inputs.battery
     emf = np.linspace(full_v, end_v, points)
     ohm = np.repeat(state.branch_ohm[0][None, :], points, axis=0)
     power = np.repeat(np.where(hung(inputs), inputs.maximum_w, 0.0)[None, :], points, axis=0)
     flow = solve(network_of(inputs, ohm, emf), power)
     current = np.where(flow.exists, flow.branch_a[:, 0], np.nan) + base_w / emf
     with np.errstate(divide="ignore"):
-        return float(np.trapezoid(1 / current, dx=1 / (points - 1)) * capacity_ah * 60)
+        charge = capacity_ah * (capacity_ah / 10 / current) ** (exponent - 1)
+        return float(np.trapezoid(charge / current, dx=1 / (points - 1)) * 60)
 
 
 __all__ = [

@@ -132,11 +132,14 @@ class _Cross:
                 highest = radio.maximum_w or part.maximum_w
                 mean = radio.typical_w or part.typical_w
                 if mean > highest:
+                    typed = radio.typical_w is not None
                     self.add(
-                        (*at, "typical_w"),
-                        f"{mean:g} W",
-                        f"at most maximum_w, {highest:g} W",
-                        "check which of the two is the highest input power",
+                        (*at, "typical_w" if typed else "maximum_w"),
+                        f"{mean:g} W" if typed else f"{highest:g} W",
+                        f"at most maximum_w, {highest:g} W"
+                        if typed
+                        else f"at least the mean power of {part.id}, {mean:g} W",
+                        "check which of the two is the highest input power" if typed else "check the unit: is it kW?",
                     )
                 volts = [
                     getattr(radio, name) or getattr(part, name) for name in ("cut_out_v", "minimum_v", "maximum_v")

@@ -23,7 +23,15 @@ class Battery(Declared):
     """The battery behind the plant."""
 
     capacity_ah: float = Field(gt=0, le=50_000, description="capacity at the ten-hour rate, all strings together")
-    full_v: float = Field(51.0, gt=40, lt=60, description="emf just after mains failure")
+    full_v: float | None = Field(
+        None, gt=40, lt=60, description="emf just after mains failure; on_battery_v of the plant if not given"
+    )
+    peukert: float = Field(
+        1.15,
+        ge=1,
+        le=1.5,
+        description="Peukert exponent: less charge at a high current; 1.1 to 1.3 lead-acid, about 1 lithium",
+    )
     health_fraction: float = Field(0.8, gt=0.2, le=1, description="usable share of the capacity at end of life")
 
 
@@ -65,7 +73,9 @@ class Leg(Declared):
     """One leg of the cable route, from the cabinet outwards."""
 
     name: Name = Field(description="what people call it, e.g. ice bridge")
-    kind: Literal["indoor", "duct", "horizontal", "bridge", "vertical"] = Field(description="how it runs")
+    kind: Literal["indoor", "duct", "horizontal", "bridge", "vertical"] = Field(
+        description="how it runs; indoor and duct need no clamps. Heat is judged in free air and full sun whatever it is"
+    )
     length_m: float = Field(gt=0, le=2000, description="length along the cable")
     tolerance_m: float = Field(0.5, ge=0, le=100, description="how far the survey may be off, either way")
 
