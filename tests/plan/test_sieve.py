@@ -15,9 +15,10 @@ from upmast.catalogue.catalogue import Catalogue, standard
 from upmast.finding import Verdict
 from upmast.line.build import build
 from upmast.plan.cost import cost_of
-from upmast.plan.options import Options, System
+from upmast.plan.options import Options
 from upmast.plan.search import Searcher
 from upmast.plan.sieve import Sieve, Sieved
+from upmast.plan.system import System
 from upmast.proof.limits import limits_of
 from upmast.proof.prove import Proof, prove
 from upmast.proof.scenarios import scenarios_of
@@ -155,7 +156,7 @@ def test_without_energy_a_combination_costs_its_parts_and_the_same_rest(seed: in
             line = build(asked, known(), searcher.choice(system, other))
             rests.append(
                 cost_of(asked, line, 0.0).of(asked.policy.objective)
-                - searcher._fixed(system, other, searcher._base(system))
+                - searcher.fixed(system, other, searcher.base(system))
             )
         kinds = {(w.fibre or w.dc).duplex_kind for ways in system.ways for w in ways}
         if len(kinds) == 1:

@@ -7,9 +7,8 @@ Nothing electrical is decided here; only what mates, reaches, and has enough pai
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
-from typing import TypeVar
 
 from upmast.catalogue.catalogue import Catalogue
 from upmast.catalogue.part import AntennaPart, Box, Breaker, Cable, Fanout, RadioPart, RfCable
@@ -19,77 +18,8 @@ from upmast.line.line import Item
 from upmast.line.need import jumper_need_m, length_for, rf_need_m, run_need_m, trunk_need_m
 from upmast.line.port import port, why_not
 from upmast.plan.cost import hours, piece_cost, piece_mass_kg
+from upmast.plan.system import Extras, System, Way, box_class, trunk_class, undominated, way_class
 from upmast.site.site import Radio, Site
-
-T = TypeVar("T")
-
-
-@dataclass(frozen=True, slots=True)
-class Way:
-    """How one radio can be reached: by a jumper from the box, or a run from the cabinet; with a breaker where it has its own."""
-
-    dc: Cable
-    dc_length_m: float
-    fibre: Cable | None
-    fibre_length_m: float
-    breaker: Breaker | None
-    cost: float
-    mass_kg: float
-    labour_h: float
-    lead_time_d: float
-
-
-@dataclass(frozen=True, slots=True)
-class Extras:
-    """What the hardware of one item comes to."""
-
-    cost: float
-    mass_kg: float
-    labour_h: float
-    lead_time_d: float
-
-
-@dataclass(frozen=True)
-class System:
-    """One kind of line: its form, trunk, box and count, and for each radio its ways. Breakers of bussed pairs are part of it."""
-
-    form: str
-    topology: str
-    trunks: int
-    pairs_each: int
-    bussed_pairs: int  # pairs of one trunk that feed its bars; 0 in a straight box
-    trunk: Cable | None
-    box: Box | None
-    fanout: Fanout | None
-    length_m: float
-    cost: float
-    mass_kg: float
-    labour_h: float
-    lead_time_d: float
-    cables: int
-    ways: tuple[tuple[Way, ...], ...]
-    pair_breakers: tuple[Breaker, ...] = ()  # to choose one for all bussed pairs
-
-    @property
-    def area_mm2(self) -> float:
-        """Conductor section of the trunk; 0 for separate runs, whose sections differ by radio."""
-        return self.trunk.conductor_area_mm2 or 0.0 if self.trunk is not None else 0.0
-
-    @property
-    def group(self) -> str:
-        """What it is called in a ranking."""
-        if self.trunk is None:
-            return "separate cables"
-        each = f", {self.pairs_each} pairs to a radio" if self.pairs_each > 1 else ""
-        many = "1 trunk" if self.trunks == 1 else f"{self.trunks} trunks"
-        return f"{many} of {self.area_mm2:g} mm², {self.topology} box{each}"
-
-    def title(self) -> str:
-        if self.trunk is None or self.box is None:
-            return "separate cables from the cabinet to every radio"
-        return f"{self.trunks} x {self.trunk.id} ({self.length_m:g} m) to {self.box.id}" + (
-            f", {self.pairs_each} pairs to a radio" if self.pairs_each > 1 else ""
-        )
 
 
 class Options:
@@ -197,7 +127,7 @@ class Options:
                 carriers = fibres
             for fibre, fibre_length in carriers:
                 out.append(self._way(radio, dc, length, fibre, fibre_length, box is None))
-        kept = _undominated([(w, _way_class(w), (w.cost, w.mass_kg, w.labour_h, w.lead_time_d)) for w in out])
+        kept = undominated([(w, way_class(w), (w.cost, w.mass_kg, w.labour_h, w.lead_time_d)) for w in out])
         if not own_breaker:
             return tuple(kept)
         hour = hours("breaker", None, 1)
@@ -311,7 +241,7 @@ class Options:
             strands = max(max(sum(asked[m] for m in g) for g in groups), -(-(sum(asked) + growth) // count))
             by_ends: dict[tuple[object, ...], list[Box]] = {}
             for box in boxes:
-                by_ends.setdefault(_box_class(box), []).append(box)
+                by_ends.setdefault(box_class(box), []).append(box)
             for same in by_ends.values():
                 first = same[0]
                 key = (first.dc_out, first.fibre_out or "", first.topology == "straight")
@@ -384,7 +314,7 @@ class Options:
         """All pairs of a box and a trunk, each not beaten by one of its own class in everything that counts."""
         no_class: tuple[object, ...] = ()
         rows = [(b, self._hardware(b, None, self.site.box_height_m, self.site.box_height_m)) for b in boxes]
-        some_boxes = _undominated(
+        some_boxes = undominated(
             [
                 (
                     b,
@@ -394,7 +324,7 @@ class Options:
                 for b, e in rows
             ]
         )
-        some_trunks = _undominated([(row, _trunk_class(row[0], row[1]), self._trunk_merit(*row)) for row in trunks])
+        some_trunks = undominated([(row, trunk_class(row[0], row[1]), self._trunk_merit(*row)) for row in trunks])
         self.dominated += len(boxes) * len(trunks) - len(some_boxes) * len(some_trunks)
         for box in some_boxes:
             for trunk, length in some_trunks:
@@ -469,79 +399,4 @@ class Options:
         )
 
 
-def _way_class(way: Way) -> tuple[object, ...]:
-    """Ways of one class behave alike: same copper and all else that a room looks at; they differ in price, mass and delivery."""
-    d = way.dc
-    copper = (d.conductor_area_mm2, d.conductor_class, d.tinned, d.insulation, way.dc_length_m)
-    return (*copper, *(way_quality(way)))
-
-
-def way_quality(way: Way) -> tuple[object, ...]:
-    """All that a room looks at in a way besides its copper: ends, strands, strength, bends, shield."""
-    out: list[object] = [way.dc.dc_foot, way.dc.dc_head]
-    for part in (way.dc, way.fibre):
-        if part is None:
-            out.append(None)
-            continue
-        out += [
-            part.bend_static_mm,
-            part.shield_area_mm2 > 0,
-            part.kind in ("dc-cable", "fibre-cable") and part.maximum_pull_n,
-        ]
-        if part.strands_count:
-            out += [
-                part.fibre_foot, part.fibre_head, part.duplex_kind, part.strands_count, part.fibre_class,
-                part.attenuation_1310_db_per_km, part.attenuation_1550_db_per_km,
-            ]  # fmt: skip
-    return tuple(out)
-
-
-def _box_class(box: Box) -> tuple[object, ...]:
-    """Boxes of one class behave alike; they differ in size, price, mass and total rating."""
-    return (
-        box.topology,
-        box.dc_in,
-        box.dc_out,
-        box.fibre_in,
-        box.fibre_out,
-        box.output_rated_a,
-        box.output_breaker_a,
-        box.path_resistance_ohm,
-        box.ip,
-    )
-
-
-def _trunk_class(trunk: Cable, length: float) -> tuple[object, ...]:
-    """Trunks of one class behave alike electrically and optically; they differ in price, mass, delivery, size and strength."""
-    return (
-        trunk.conductor_area_mm2,
-        trunk.conductor_class,
-        trunk.tinned,
-        trunk.insulation,
-        length,
-        trunk.dc_foot,
-        trunk.dc_head,
-        trunk.fibre_foot,
-        trunk.fibre_head,
-        trunk.bend_static_mm,
-        trunk.bend_pulling_mm,
-        trunk.shield_area_mm2 > 0,
-        trunk.fibre_class,
-        trunk.attenuation_1310_db_per_km,
-        trunk.attenuation_1550_db_per_km,
-        trunk.duplex_kind,
-        trunk.array_kind,
-    )
-
-
-def _undominated(rows: list[tuple[T, tuple[object, ...], tuple[float, ...]]]) -> list[T]:
-    """Leave out a row that another of its class beats or equals in every merit (smaller is better)."""
-    kept: list[tuple[T, tuple[object, ...], tuple[float, ...]]] = []
-    for row in sorted(rows, key=lambda r: r[2]):
-        beaten = any(o[1] == row[1] and all(a <= b + 1e-12 for a, b in zip(o[2], row[2], strict=True)) for o in kept)
-        if not beaten:
-            kept.append(row)
-    return [row[0] for row in kept]
-
-
-__all__ = ["Options", "System", "Way", "way_quality"]
+__all__ = ["Options"]

@@ -17,9 +17,10 @@ from upmast.line.build import build
 from upmast.line.line import Item, Line
 from upmast.number import number
 from upmast.plan.cost import Cost, cost_of, hours, piece_cost, piece_mass_kg
-from upmast.plan.options import Options, System
+from upmast.plan.options import Options
 from upmast.plan.search import Searcher, Tried
 from upmast.plan.sieve import Sieve, Sieved
+from upmast.plan.system import System
 from upmast.proof.limits import limits_of
 from upmast.proof.prove import Proof, prove
 from upmast.proof.scenarios import scenarios_of
@@ -120,6 +121,8 @@ def plan(site: Site, catalogue: Catalogue, progress: Callable[[str, int, int], N
         value = best.cost.of(site.policy.objective) if best is not None else float("inf")
         if floor >= value - 1e-9:
             break
+        if searcher.hopeless is not None:
+            break
         if best is None and searcher.proofs > MOST_PROOFS_IN_VAIN:
             exact = False
             break
@@ -135,7 +138,9 @@ def plan(site: Site, catalogue: Catalogue, progress: Callable[[str, int, int], N
         if known is None or (found is not None and not isinstance(known[2], Tried)):
             outcomes[system.group] = (floor, system, found or outcome.nearest or outcome.error)
     groups, nearest = _ranking(site, systems, sieved, ordered, searcher, best, outcomes, tell)
-    if best is None and nearest is None:
+    if best is None and searcher.hopeless is not None:
+        nearest = searcher.hopeless  # whatever is chosen, its RF paths are to be mended first
+    elif best is None and nearest is None:
         nearest = _nearest(systems, sieved, searcher)
     gap = 0.0
     if best is not None and not exact:

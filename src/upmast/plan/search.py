@@ -13,8 +13,8 @@ from __future__ import annotations
 import heapq
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from functools import lru_cache
-from typing import Literal
+
+import numpy as np
 
 from upmast.catalogue.catalogue import Catalogue
 from upmast.errors import MateError, UsageError
@@ -22,17 +22,25 @@ from upmast.finding import Finding, Verdict
 from upmast.line.build import build
 from upmast.line.choice import Choice, RadioChoice, shares
 from upmast.line.line import Line
-from upmast.plan.cost import Cost, cost_of, hours, worth_years
-from upmast.plan.options import System, Way, way_quality
+from upmast.plan.bound import Bounds, Slots, id_of
+from upmast.plan.cost import Cost, cost_of
 from upmast.plan.sieve import Sieve, Sieved
-from upmast.power.resistance import conductor_ohm_per_km
+from upmast.plan.system import System
 from upmast.proof.prove import Proof, prove
 from upmast.site.site import Site
 
 MOST_TRIES = 60  # proofs of one system
-MOST_LOOKED = 4000  # combinations of one system
-MOST_LOOKED_ALL = 40_000  # combinations of all systems of a site
+MOST_LOOKED = 30_000  # combinations of one system
+MOST_LOOKED_ALL = 150_000  # combinations of all systems of a site
+LOOKED_FOR_PRICE = 2_000  # combinations of one system, where the price only breaks a tie of lead times
+PROOFS_FOR_PRICE = 4
+BATCH = 128  # combinations that the sieve judges at once
 TIE = 1e-9
+# findings that get better with every copper and every breaker that takes more
+BETTER_WITH_COPPER = (
+    "power.voltage-at-radio", "power.operating-point", "power.pair-open-voltage", "power.contact-current",
+    "power.box-output-current", "power.box-total-current",
+)  # fmt: skip
 OWN_CODES = ("power.voltage-at-radio", "power.design-current", "power.breaker-protects-pair", "power.contact-current")
 
 
@@ -61,7 +69,7 @@ class Outcome:
 
 
 @dataclass
-class Searcher:
+class Searcher(Bounds):
     """Searches systems of one site, keeping rooms of earlier proofs that saw the same."""
 
     site: Site
@@ -72,54 +80,9 @@ class Searcher:
     previous: Proof | None = None
     proofs: int = 0
     looked: int = 0
+    hopeless: Tried | None = None  # a line whose RF paths fail: they are the same in every line
     on_proof: Callable[[], None] = field(default=lambda: None)
-
-    def weights(self) -> tuple[float, float, float, float]:
-        """Weights of cost, mass, labour hours and yearly kWh; for lead time those of its tie-break, the price."""
-        policy = self.site.policy
-        if policy.objective == "mass":
-            return 0.0, 1.0, 0.0, 0.0
-        if policy.objective in ("capital", "lead-time"):
-            return 1.0, 0.0, 0.0, 0.0
-        return (
-            1.0,
-            0.0,
-            policy.labour_cost_per_h,
-            worth_years(policy) * policy.price_cost_per_kwh / policy.rectifier_fraction,
-        )
-
-    def slots(self, system: System, sieved: Sieved, most_d: float = float("inf"), fine: bool = False) -> list[list[tuple[float, int]]]:  # fmt: skip
-        """For each radio (and the pair breaker) the options that may work and come in time, with what each adds, cheapest first. `fine`: see `_chain`."""
-        c, m, h, e = self.weights()
-        out: list[list[tuple[float, int]]] = []
-        for ways, kept, energy in zip(system.ways, sieved.ways, sieved.energy_kwh, strict=True):
-            rows = [
-                (c * ways[n].cost + m * ways[n].mass_kg + h * ways[n].labour_h + e * float(energy[n]), n)
-                for n in kept
-                if ways[n].lead_time_d <= most_d
-            ]
-            out.append(_chain(sorted(rows, key=lambda r: (r[0], ways[r[1]].cost, r[1])), ways, fine))
-        if system.bussed_pairs:
-            count = system.bussed_pairs * system.trunks
-            price = [
-                (c * count * system.pair_breakers[n].cost + h * hours("breaker", None, count), n)
-                for n in sieved.breakers
-                if system.pair_breakers[n].lead_time_d <= most_d
-            ]
-            out.append(sorted(price))
-        return out
-
-    def floor(self, system: System, sieved: Sieved, slots: list[list[tuple[float, int]]]) -> float:
-        """The least that any line of a system comes to."""
-        e = self.weights()[3]
-        if self.site.policy.objective == "lead-time":
-            leads = [
-                min(system.ways[k][n].lead_time_d for _, n in rows) for k, rows in enumerate(slots[: len(system.ways)])
-            ]
-            if system.bussed_pairs:
-                leads.append(min(system.pair_breakers[n].lead_time_d for _, n in slots[-1]))
-            return max([system.lead_time_d, self.rest_value, *leads])
-        return self._base(system) + e * sieved.common_kwh + sum(rows[0][0] for rows in slots)
+    _slots: dict[tuple[int, float, bool], tuple[Sieved, Slots]] = field(default_factory=dict)
 
     def choice(self, system: System, picked: tuple[int, ...]) -> Choice:
         """The choice of a combination."""
@@ -144,7 +107,7 @@ class Searcher:
     ) -> Outcome:
         """The best combination that passes, if its bound does not reach `stop_above`."""
         outcome = self._search_ways(system, sieved, stop_above, most, False)
-        if outcome.other_rooms:  # what was left out for having no more copper might pass them
+        if outcome.other_rooms and self.hopeless is None:  # what was left out for having no more copper might pass them
             proofs = outcome.proofs
             outcome = self._search_ways(system, sieved, stop_above, most, True)
             outcome.proofs += proofs
@@ -168,118 +131,116 @@ class Searcher:
         return outcome
 
     def _search(
-        self, system: System, slots: list[list[tuple[float, int]]], shared: float, stop_above: float, most: int, outcome: Outcome
+        self, system: System, slots: Slots, shared: float, stop_above: float, most: int, outcome: Outcome
     ) -> None:  # fmt: skip
         """Looks through the combinations of some slots in the order of their bounds; `shared` is what all of them add."""
         if not all(slots):
             return
-        timely = self.site.policy.objective == "lead-time"
-        base = 0.0 if timely else self._base(system)
+        objective = self.site.policy.objective
+        timely = objective == "lead-time"
+        base = self.base(system)
+        top = tuple(self._strongest(system, k, rows) for k, rows in enumerate(slots))
+        first = self._try(system, top, outcome)
+        if first is None:
+            return
+        if first.fails:
+            outcome.nearest = first
+            if self.hopeless is not None or any(f.code in BETTER_WITH_COPPER for f in first.fails):
+                return  # nothing of this system is better
+        else:
+            outcome.best = first
+        extra = self.extra(system, top, base, first.cost)
         alike = self._alike(system)
-        dead = self._dead(system, slots)
+        before = {j: i for i, j in alike}
+        dead = self._dead(system, slots, top)
         start = tuple(0 for _ in slots)
         seen: set[tuple[int, ...]] = {start}
-        # bound, whether the energy in it is that of the combination, combination
-        heap = [(base + shared + sum(rows[0][0] for rows in slots), False, start)]
+        least = base + shared + sum(rows[0][0] for rows in slots)
+        # bound, whether the energy in it is that of the combination, combination, bound by its ways alone
+        heap = [(least, False, start, least)]
+        missed: dict[tuple[int, ...], bool] = {}
         asked_best = False
         looked = 0
-        extra = 0.0
         while heap:
-            bound, exact, at = heapq.heappop(heap)
-            known = outcome.best.cost.of(self.site.policy.objective) if outcome.best is not None else float("inf")
+            bound, exact, at, raw = heapq.heappop(heap)
+            known = self._value(outcome.best) if outcome.best is not None else float("inf")
             if not timely:
                 outcome.bound = bound + extra
-            if bound + extra >= min(stop_above, known) - TIE or (timely and outcome.best is not None):
-                return
+            if bound + extra >= min(stop_above, known) - TIE:
+                break
             looked += 1
             self.looked += 1
-            if outcome.proofs >= most or looked > MOST_LOOKED or self.looked > MOST_LOOKED_ALL:
+            if timely and outcome.best is not None:
+                if looked > LOOKED_FOR_PRICE or outcome.proofs > PROOFS_FOR_PRICE:
+                    break
+            elif outcome.proofs >= most or looked > MOST_LOOKED or self.looked > MOST_LOOKED_ALL:
                 outcome.exact = False
-                return
+                break
             picked = tuple(slots[k][n][1] for k, n in enumerate(at))
             broken = [k for k, n in enumerate(picked) if (k, n) in dead]
-            if not broken and not exact and not self.sieve.misses(system, picked):
-                better = self._refined(system, slots, at, base)
-                if better > bound + TIE:
-                    heapq.heappush(heap, (better, True, at))
-                    continue
-                exact = True
+            if not broken and not exact:
+                if at not in missed:
+                    some = [at, *(row[2] for row in heap[: BATCH - 1] if not row[1] and row[2] not in missed)]
+                    chosen = np.array([[slots[k][n][1] for k, n in enumerate(one)] for one in some], np.intp)
+                    found = self.sieve.missed(system, chosen)
+                    missed.update((one, bool(row.any())) for one, row in zip(some, found, strict=True))
+                if not missed.pop(at):
+                    better = self.refined(system, picked, base)
+                    if better > bound + TIE:
+                        heapq.heappush(heap, (better, True, at, raw))
+                        continue
+                    exact = True
             if exact and not broken:
                 tried = self._try(system, picked, outcome)
                 if tried is None:
                     return
                 if not tried.fails:
-                    extra = self._extra(system, slots, at, base, tried)
-                    if outcome.best is None or tried.cost.of(self.site.policy.objective) < known - TIE:
+                    if outcome.best is None or self._value(tried) < known - TIE:
                         outcome.best = tried
                 else:
                     if outcome.nearest is None or _miss(tried) > _miss(outcome.nearest):
                         outcome.nearest = tried
                     broken = self._blame(system, slots, picked, tried, dead, outcome)
-                    if not broken and not asked_best:
+                    if not broken and not asked_best and outcome.best is None:
                         asked_best = True
-                        if not self._best_passes_rest(system, slots, tried, outcome):
+                        if not self._best_passes_rest(first, tried, outcome):
                             return
             for k in broken[:1] or range(len(slots)):
-                if at[k] + 1 < len(slots[k]):
-                    following = (*at[:k], at[k] + 1, *at[k + 1 :])
-                    if following not in seen and all(following[i] >= following[j] for i, j in alike):
+                n = at[k] + 1
+                if n < len(slots[k]) and (k not in before or at[before[k]] >= n):
+                    following = (*at[:k], n, *at[k + 1 :])
+                    if following not in seen:
                         seen.add(following)
-                        total = base + shared + sum(slots[i][n][0] for i, n in enumerate(following))
-                        heapq.heappush(heap, (total, False, following))
+                        total = raw + slots[k][n][0] - slots[k][n - 1][0]
+                        heapq.heappush(heap, (total, False, following, total))
+        if objective == "mass" and outcome.best is not None and self._value(outcome.best) < stop_above - TIE:
+            self._cheaper(system, outcome)
 
-    def _base(self, system: System) -> float:
-        """What a system comes to without its ways, and without energy."""
-        c, m, h, _ = self.weights()
-        own = c * system.cost + m * system.mass_kg + h * system.labour_h
-        if self.site.policy.objective == "life-cost":
-            cables = system.cables if system.form == "hybrid" else len(system.ways)
-            own += worth_years(self.site.policy) * self.site.policy.rent_cost_per_year * cables
-        return own + self.rest_value
+    def _value(self, tried: Tried) -> float:
+        """What a search orders lines by: the objective, and within one lead time the price."""
+        objective = self.site.policy.objective
+        return tried.cost.of("capital" if objective == "lead-time" else objective)
 
-    def _fixed(self, system: System, picked: tuple[int, ...], base: float) -> float:
-        """What a combination comes to at least, without energy."""
-        c, m, h, _ = self.weights()
-        total = base
-        for ways, n in zip(system.ways, picked, strict=False):
-            w = ways[n]
-            total += c * w.cost + m * w.mass_kg + h * w.labour_h
-        if system.bussed_pairs:
-            count = system.bussed_pairs * system.trunks
-            total += c * count * system.pair_breakers[picked[-1]].cost + h * hours("breaker", None, count)
-        return total
+    def _cheaper(self, system: System, outcome: Outcome) -> None:
+        """Breakers weigh nothing on the mast: of lines of equal mass, one with the smallest breakers that pass."""
+        if outcome.best is None or system.bussed_pairs:
+            return
+        picked = []
+        for ways, kept, chosen in zip(system.ways, self.sieve.of(system).ways, outcome.best.choice.radios, strict=True):
+            same = [n for n in kept if (ways[n].dc.id, id_of(ways[n].fibre)) == (chosen.dc, chosen.fibre)]
+            picked.append(min(same, key=lambda n: (ways[n].cost, n)))
+        if self.sieve.misses(system, tuple(picked)):
+            return
+        tried = self._try(system, tuple(picked), outcome)
+        if tried is not None and not tried.fails and tried.cost.mass_kg <= outcome.best.cost.mass_kg + TIE:
+            outcome.best = tried
 
-    def _refined(self, system: System, slots: list[list[tuple[float, int]]], at: tuple[int, ...], base: float) -> float:
-        """The bound of one combination with the energy of just this combination."""
-        picked = tuple(slots[k][n][1] for k, n in enumerate(at))
-        e = self.weights()[3]
-        energy = self.sieve.energy_kwh(system, picked) if e else 0.0
-        return self._fixed(system, picked, base) + e * energy * (1 - 1e-9)
-
-    def _extra(
-        self, system: System, slots: list[list[tuple[float, int]]], at: tuple[int, ...], base: float, tried: Tried
-    ) -> float:
-        """
-        What every combination of a system comes to besides its bound: patch leads, caps of radios.
-
-        They hang on the kind of duplex of the jumpers only, so where these differ nothing is added.
-        """
-        kinds = {(w.fibre or w.dc).duplex_kind for ways in system.ways for w in ways}
-        if len(kinds) > 1 or self.site.policy.objective == "lead-time":
-            return 0.0
-        picked = tuple(slots[k][n][1] for k, n in enumerate(at))
-        spent = tried.cost.of(self.site.policy.objective) - self.weights()[3] * tried.cost.energy_kwh
-        return max(0.0, spent - self._fixed(system, picked, base) - 1e-9 * abs(spent))
-
-    def _dead(self, system: System, slots: list[list[tuple[float, int]]]) -> set[tuple[int, int]]:
+    def _dead(self, system: System, slots: Slots, best: tuple[int, ...]) -> set[tuple[int, int]]:
         """Options that no proof can pass even with all others at their best."""
-        best = tuple(self._strongest(system, j, rows) for j, rows in enumerate(slots))
-        out = set()
-        for k, rows in enumerate(slots):
-            for _, n in rows:
-                if k in self.sieve.misses(system, (*best[:k], n, *best[k + 1 :])):
-                    out.add((k, n))
-        return out
+        asked = [(k, n) for k, rows in enumerate(slots) for _, n in rows]
+        some = np.array([(*best[:k], n, *best[k + 1 :]) for k, n in asked], np.intp)
+        missed = self.sieve.missed(system, some)
+        return {(k, n) for row, (k, n) in enumerate(asked) if missed[row, k]}
 
     def _alike(self, system: System) -> list[tuple[int, int]]:
         """Pairs of neighbouring radios that are alike and on one trunk: of their combinations only the ordered ones are tried."""
@@ -328,10 +289,13 @@ class Searcher:
             self.previous = proof
         outcome.other_rooms |= any(f.room != "power" for f in fails)
         energy = next((f.value for f in proof.figures if f.code == "power.energy"), 0.0)
-        return Tried(choice, line, proof, cost_of(self.site, line, energy), fails)
+        tried = Tried(choice, line, proof, cost_of(self.site, line, energy), fails)
+        if self.hopeless is None and any(f.room in ("rf", "pim") for f in fails):
+            self.hopeless = tried
+        return tried
 
     def _blame(
-        self, system: System, slots: list[list[tuple[float, int]]], picked: tuple[int, ...], tried: Tried, dead: set[tuple[int, int]], outcome: Outcome
+        self, system: System, slots: Slots, picked: tuple[int, ...], tried: Tried, dead: set[tuple[int, int]], outcome: Outcome
     ) -> list[int]:  # fmt: skip
         """Ways that fail even with all others at their best: dead for every combination. Gives the slots found so."""
         out = []
@@ -376,62 +340,16 @@ class Searcher:
         loop = self.sieve.loop_ohm(system)[slot]
         return min((n for _, n in rows), key=lambda n: float(loop[n]))
 
-    def _best_passes_rest(
-        self, system: System, slots: list[list[tuple[float, int]]], tried: Tried, outcome: Outcome
-    ) -> bool:
+    def _best_passes_rest(self, first: Tried, tried: Tried, outcome: Outcome) -> bool:
         """Whether what failed, and is no radio's own, goes away with every radio at its best. If not, no combination passes."""
-        best = tuple(self._strongest(system, j, rows) for j, rows in enumerate(slots))
-        again = self._try(system, best, outcome)
-        if again is None:
-            return False
         rest = {f.key for f in tried.fails if f.code not in OWN_CODES}
-        still = {f.key for f in again.fails}
+        still = {f.key for f in first.fails}
         if not rest or rest - still:
             return True
         # the power room gets better with every copper; what stands at the site as a whole might yet with less
         if any(not key.startswith("power.") and key.endswith(f"@{self.site.id}") for key in rest):
             outcome.exact = False
         return False
-
-
-def _chain(rows: list[tuple[float, int]], ways: tuple[Way, ...], fine: bool) -> list[tuple[float, int]]:
-    """
-    Options of one radio, cheapest first, without those that a cheaper one with as much copper and the same breaker beats.
-
-    More copper only raises voltages and lowers currents. `fine`: only among ways that are the same in all else that a room
-    looks at; else among all with the same DC contacts.
-    """
-    out: list[tuple[float, int]] = []
-    kept: dict[tuple[object, ...], list[tuple[float, bool, float]]] = {}
-    for value, n in rows:
-        w = ways[n]
-        quality = way_quality(w) if fine else (w.dc.dc_foot, w.dc.dc_head)
-        of_kind = kept.setdefault((_breaker_of(w), *quality), [])
-        area, tough = _copper_of(w)
-        if not any(a >= area and t >= tough and lead <= w.lead_time_d for a, t, lead in of_kind):
-            out.append((value, n))
-            of_kind.append((area, tough, w.lead_time_d))
-    return out
-
-
-def _breaker_of(way: Way) -> str:
-    return way.breaker.id if way.breaker is not None else ""
-
-
-def _copper_of(way: Way) -> tuple[float, bool]:
-    """Copper of a way, and whether its insulation bears more: better in every electrical limit."""
-    return 1 / loop_ohm_20(way), way.dc.insulation == "xlpe"
-
-
-def loop_ohm_20(way: Way) -> float:
-    """Resistance of the copper of a way at 20 °C, one wire."""
-    d = way.dc
-    return _ohm_per_km(d.conductor_area_mm2 or 0.0, d.conductor_class, d.tinned) * way.dc_length_m / 1000
-
-
-@lru_cache(maxsize=1000)
-def _ohm_per_km(area_mm2: float, conductor_class: Literal[2, 5], tinned: bool) -> float:
-    return float(conductor_ohm_per_km(area_mm2, conductor_class, tinned))
 
 
 def _with(before: Proof | None, power: Proof) -> Proof:

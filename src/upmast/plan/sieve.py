@@ -15,26 +15,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 from upmast.catalogue.catalogue import Catalogue
-from upmast.catalogue.part import Breaker, Cable, RadioPart
-from upmast.constants import COPPER_TEMPERATURE_COEFFICIENT_PER_K
+from upmast.catalogue.part import Cable, RadioPart
 from upmast.finding import Authority, Limit, Scenario, Sense
 from upmast.limits import Limits
 from upmast.line.choice import shares
-from upmast.plan.options import System
+from upmast.plan.copper import ALPHA, Array, Copper, Ways, ohm_of, share_of
+from upmast.plan.system import System
 from upmast.power.heating import LIMIT_C, Arrangement, Insulation, ampacity_a
-from upmast.power.protection import breaker_ohm
 from upmast.power.resistance import conductor_ohm_per_km
 from upmast.site.site import Site
 from upmast.source import Source
 from upmast.weather.sun import sun_temperature_c, surface
 
-Array = NDArray[np.float64]
 NAMES: dict[str, Insulation] = {"xlpe": "xlpe90", "pvc": "pvc70"}
 STILL_AIR_W_PER_M2_K = 5.0
 ROUNDS = 4
 SWEEPS = 40
 ENERGY_ROUNDS = 12
-ALPHA = COPPER_TEMPERATURE_COEFFICIENT_PER_K.value
 SLACK = 1e-6  # a bound prunes only beyond this share of its limit
 
 
@@ -53,43 +50,6 @@ class Sieved:
     breakers: tuple[int, ...]
     worst: tuple[str, str, float] | None
     nearest: tuple[int, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class _Copper:
-    """One wire of a cable in its bundle."""
-
-    r20: float  # ohm/km
-    contact_ohm: float
-    rated_a: float
-    reference_a: float
-    limit_c: float
-    iz_a: float
-
-    def ohm(self, length_m: float, theta_c: Array | float) -> Array:
-        return np.asarray(self.r20 * length_m / 1000 * (1 + ALPHA * (np.asarray(theta_c) - 20)) + self.contact_ohm)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Ways:
-    """The ways of all radios as arrays [radios, ways], padded; `real` says which are ways."""
-
-    real: NDArray[np.bool_]
-    rating_a: Array
-    breaker_ohm: Array
-    length_m: Array
-    r20: Array
-    contact_ohm: Array
-    rated_a: Array
-    reference_a: Array
-    limit_c: Array
-    iz_a: Array
-
-    def at(self, picked: tuple[int, ...]) -> _Ways:
-        """One way for each radio: arrays [radios, 1]."""
-        n = len(self.rating_a)
-        pick = (np.arange(n), np.array(picked[:n], np.intp))
-        return _Ways(*(getattr(self, name)[pick][:, None] for name in self.__slots__))
 
 
 class Sieve:
@@ -119,9 +79,12 @@ class Sieve:
             )
             limit = limits.in_force("power.voltage-at-radio", own)
             self.minimum.append(limit.value if limit else own.value)
+        table = {code: limits.get(code) for code in CODES}
+        # what the site allows at most, where it is tighter than ratings and ampacity
+        self.most = {code: limit.value if limit is not None else np.inf for code, limit in table.items()}
         self._known: dict[tuple[object, ...], tuple[object, Sieved]] = {}
-        self._coppers: dict[tuple[str, int, str], _Copper] = {}
-        self._known_ways: dict[tuple[int, int], tuple[object, _Ways]] = {}
+        self._coppers: dict[tuple[str, int, str], Copper] = {}
+        self._known_ways: dict[tuple[int, int], tuple[object, Ways]] = {}
 
     def of(self, system: System) -> Sieved:
         t, b = system.trunk, system.box
@@ -144,7 +107,7 @@ class Sieve:
             (c.rated_a for c in found if c.rated_a is not None), default=np.inf
         )
 
-    def _copper(self, cable: Cable, circuits: int, arrangement: str) -> _Copper:
+    def _copper(self, cable: Cable, circuits: int, arrangement: str) -> Copper:
         """What one wire of a cable does, kept by cable and bundle."""
         key = (cable.id, max(circuits, 1), arrangement)
         if key not in self._coppers:
@@ -156,10 +119,10 @@ class Sieve:
             )
             limit = LIMIT_C[name]
             iz = reference * float(np.sqrt(max(limit - self.sheath_c, 0.0) / (limit - 30.0)))
-            self._coppers[key] = _Copper(r20, ohm, rated, reference, limit, iz)
+            self._coppers[key] = Copper(r20, ohm, rated, reference, limit, iz)
         return self._coppers[key]
 
-    def _arrays(self, system: System) -> _Ways:
+    def _arrays(self, system: System) -> Ways:
         """The ways of a system as arrays, kept by the tuple."""
         circuits = len(self.site.radios) if system.trunk is None else 1
         key = (id(system.ways), circuits)
@@ -170,14 +133,14 @@ class Sieve:
                 coppers = [self._copper(w.dc, circuits, "ladder") for w in ways]
                 row: list[tuple[float, ...]] = [
                     (
-                        1.0, w.breaker.rated_a if w.breaker else np.inf, _breaker_ohm(w.breaker), w.dc_length_m, c.r20, c.contact_ohm,
+                        1.0, w.breaker.rated_a if w.breaker else np.inf, ohm_of(w.breaker), w.dc_length_m, c.r20, c.contact_ohm,
                         c.rated_a, c.reference_a, c.limit_c, c.iz_a,
                     )
                     for w, c in zip(ways, coppers, strict=True)
                 ]  # fmt: skip
                 rows.append(row + [(0.0, *row[0][1:])] * (most - len(row)))
             table = np.moveaxis(np.array(rows, float), 2, 0)
-            self._known_ways[key] = (system.ways, _Ways(table[0] > 0, *table[1:]))
+            self._known_ways[key] = (system.ways, Ways(table[0] > 0, *table[1:]))
         return self._known_ways[key][1]
 
     def _states(self) -> tuple[Array, Array]:
@@ -193,14 +156,21 @@ class Sieve:
             member[list(some)] = g
         return groups, member
 
-    def _trunk(self, system: System) -> _Copper | None:
+    def _trunk(self, system: System) -> Copper | None:
         """One wire of the trunk, in a bundle no fuller than any of its trunks has."""
         if system.trunk is None:
             return None
         smallest = min(len(some) for some in self._groups(system)[0]) * system.pairs_each
         return self._copper(system.trunk, system.bussed_pairs or smallest, "bunched")
 
-    def _energy(self, system: System, a: _Ways, kept: NDArray[np.bool_], breaker_ohms: float) -> tuple[Array, float]:
+    def _trunk_iz(self, system: System) -> Array:
+        """Ampacity of the pairs of each radio, in the bundle of its own trunk."""
+        assert system.trunk is not None
+        groups, member = self._groups(system)
+        each = [self._copper(system.trunk, len(g) * system.pairs_each, "bunched").iz_a for g in groups]
+        return np.array(each)[member] * system.pairs_each
+
+    def _energy(self, system: System, a: Ways, kept: NDArray[np.bool_], breaker_ohms: float) -> tuple[Array, float]:
         """
         Lowest yearly heat, kWh: [radios, ways] of each way's own loop, and of what bussed radios share.
 
@@ -247,7 +217,7 @@ class Sieve:
         """What one combination loses in a year at least: what the proof finds, to a small fraction of a kWh."""
         breaker = system.pair_breakers[picked[-1]] if system.bussed_pairs else None
         own, shared = self._energy(
-            system, self._arrays(system).at(picked), np.ones((len(self.power), 1), bool), _breaker_ohm(breaker)
+            system, self._arrays(system).at(picked), np.ones((len(self.power), 1), bool), ohm_of(breaker)
         )
         return float(own.sum()) + shared
 
@@ -273,7 +243,7 @@ class Sieve:
         return self._sieved(system, a, margins, kept, ())
 
     def _sieved(
-        self, system: System, a: _Ways, margins: Array, kept: NDArray[np.bool_], breakers: tuple[int, ...],
+        self, system: System, a: Ways, margins: Array, kept: NDArray[np.bool_], breakers: tuple[int, ...],
         nearest: tuple[str, str, float] | None = None, breaker: tuple[int, ...] = (),
     ) -> Sieved:  # fmt: skip
         worst = None
@@ -284,7 +254,7 @@ class Sieve:
             miss = (code, self.site.radios[k].id, float(lowest[k, near]))
             if worst is None or miss[2] < worst[2]:
                 worst = miss
-        ohms = min((_breaker_ohm(b) for b in system.pair_breakers), default=0.0)
+        ohms = min((ohm_of(b) for b in system.pair_breakers), default=0.0)
         energy, common = self._energy(system, a, kept if kept.any(axis=1).all() else a.real, ohms)
         ways = tuple(tuple(int(n) for n in np.flatnonzero(row)) for row in kept)
         best = np.argmax(
@@ -293,7 +263,7 @@ class Sieve:
         return Sieved(ways, tuple(energy), common, breakers, worst or nearest, (*(int(n) for n in best), *breaker))
 
     def _judge(
-        self, system: System, a: _Ways, trunk: _Copper | None, bus: Array, output: float | None
+        self, system: System, a: Ways, trunk: Copper | None, bus: Array, output: float | None
     ) -> tuple[Array, Array]:
         """Highest margins [code, radio, way] as shares of their limits, and lowest currents [radio, way], at given bus voltages."""
         power, lowest, bus = np.array(self.power)[:, None], np.array(self.minimum)[:, None], bus[:, None]
@@ -312,98 +282,85 @@ class Sieve:
             current = np.where(alive, power / np.where(alive, voltage, 1.0), 0.0)
         iz, rated = a.iz_a, a.rated_a
         if trunk is not None:
-            iz, rated = np.minimum(iz, trunk.iz_a * side), np.minimum(rated, trunk.rated_a * side)
+            iz, rated = np.minimum(iz, self._trunk_iz(system)[:, None]), np.minimum(rated, trunk.rated_a * side)
         rating = a.rating_a if output is None else np.full_like(current, output)
         box_a = system.box.output_rated_a if system.box else np.inf
+        iz = np.minimum(iz, self.most["power.breaker-protects-pair"])
+        pair_rated = np.minimum(rated, self.most["power.contact-current"])
+        allowed = np.minimum(rating, self.most["power.design-current"])
+        box_a = min(box_a, self.most["power.box-output-current"]) if system.box else np.inf
         margins = np.stack([
             (voltage - lowest) / lowest,
-            _share(rating - current, rating),
-            np.where(np.isfinite(rating), _share(iz - rating, iz), 1.0),
-            _share(rated - current, rated),
-            _share(box_a - current, np.full_like(current, box_a)),
+            np.where(np.isfinite(rating), share_of(allowed - current, allowed), 1.0),
+            np.where(np.isfinite(rating), share_of(iz - rating, iz), 1.0),
+            share_of(pair_rated - current, pair_rated),
+            share_of(box_a - current, np.full_like(current, box_a)),
         ])  # fmt: skip
         return margins, current
 
-    def _theta(self, copper: _Copper, current: Array) -> Array:
+    def _theta(self, copper: Copper, current: Array) -> Array:
         return np.asarray(self.sheath_c + (copper.limit_c - 30.0) * (current / copper.reference_a) ** 2)
 
     # -- one combination ---------------------------------------------------------------------------------------------
 
     def misses(self, system: System, picked: tuple[int, ...]) -> tuple[int, ...]:
+        """Slots of one combination that no proof can pass: see `missed`."""
+        return tuple(int(k) for k in np.flatnonzero(self.missed(system, np.array([picked], np.intp))[0]))
+
+    def missed(self, system: System, picked: NDArray[np.intp]) -> NDArray[np.bool_]:
         """
-        Slots of one combination that no proof can pass: a radio below its minimum, a breaker or contact beyond its rating.
+        Slots of some combinations [combination, slot] that no proof can pass: a radio below its minimum, a breaker or contact
+        beyond its rating.
 
         Backward-forward sweeps from the emf fall towards the solution from above, so that after any number of them each
         voltage is an upper and each current a lower bound; conductor temperatures follow from those currents.
         """
         n = len(self.site.radios)
-        a = self._arrays(system).at(picked)
-        r20, length, contact, reference, limit, rated, iz, rating, breaker = (
-            getattr(a, name)[:, 0]
-            for name in (
-                "r20",
-                "length_m",
-                "contact_ohm",
-                "reference_a",
-                "limit_c",
-                "rated_a",
-                "iz_a",
-                "rating_a",
-                "breaker_ohm",
-            )
-        )
-        power, lowest = np.array(self.power), np.array(self.minimum)
+        ways = self._arrays(system)
+        pick = (np.arange(n), picked[:, :n])
+        a = Ways(*(getattr(ways, name)[pick] for name in Ways.__slots__))
+        power, lowest = np.array(self.power), np.array(self.minimum) * (1 - SLACK)
         path = system.box.path_resistance_ohm if system.box else 0.0
         emf, r0, side = self.low.bus_v, self.site.cabinet.plant.source_resistance_ohm, system.pairs_each
         groups, member = self._groups(system)
         pairs, copper = system.bussed_pairs, self._trunk(system)
-        pair_breaker = system.pair_breakers[picked[-1]] if pairs else None
-        current = power / emf
-        voltage = np.full(n, emf)
-        shared: Array = np.zeros(max(len(groups), 1))
+        sums = np.zeros((n, len(groups)))
+        sums[np.arange(n), member] = 1.0
+        pair_ohm = np.array([[ohm_of(b)] for b in system.pair_breakers])[picked[:, -1]] if pairs else np.zeros((1, 1))
+        current = np.broadcast_to(power / emf, a.r20.shape)
+        fails = np.zeros(a.r20.shape, bool)
+        settled = np.zeros((len(picked), 1), bool)
+        shared = current @ sums
         for _ in range(SWEEPS):
-            bus = emf - r0 * float(current.sum())
-            own = np.full(n, bus)
+            own = np.broadcast_to(emf - r0 * current.sum(axis=1, keepdims=True), a.r20.shape)
+            shared = current @ sums
             if copper is not None and pairs:
-                shared = np.asarray(np.bincount(member, current, len(groups)), float)
                 wire = copper.ohm(system.length_m, self._theta(copper, shared / pairs))
-                own = bus - ((2 * wire + _breaker_ohm(pair_breaker)) / pairs * shared)[member]
-            loop = (
-                2
-                * (
-                    r20
-                    * length
-                    / 1000
-                    * (1 + ALPHA * (self.sheath_c + (limit - 30.0) * (current / reference) ** 2 - 20))
-                    + contact
-                )
-                + breaker
-                + path
-            )
+                own = own - ((2 * wire + pair_ohm) / pairs * shared)[:, member]
+            theta = self.sheath_c + (a.limit_c - 30.0) * (current / a.reference_a) ** 2
+            loop = 2 * (a.r20 * a.length_m / 1000 * (1 + ALPHA * (theta - 20)) + a.contact_ohm) + a.breaker_ohm + path
             if copper is not None and not pairs:
                 loop = loop + 2 * copper.ohm(system.length_m, self._theta(copper, current / side)) / side
             inside = own**2 - 4 * loop * power
-            if np.any(inside < 0) or np.any(own <= 0):
-                return tuple(int(k) for k in np.flatnonzero((inside < 0) | (own <= 0)))
-            voltage = (own + np.sqrt(inside)) / 2
-            if np.any(voltage < lowest * (1 - SLACK)):
-                break
-            following = power / voltage
-            if np.max(np.abs(following - current)) < 1e-6:
+            alive = (inside >= 0) & (own > 0)
+            voltage = np.where(alive, (own + np.sqrt(np.maximum(inside, 0.0))) / 2, 0.0)
+            fails |= ~settled & (voltage < lowest)
+            settled = settled | fails.any(axis=1, keepdims=True)
+            following = np.where(settled, current, power / np.where(alive, voltage, emf))
+            if np.max(following - current) < 1e-6:
                 current = following
                 break
             current = following
-        bad = (voltage < lowest * (1 - SLACK)) | (current > rated * (1 + SLACK))
-        if pairs:
-            output = system.box.output_breaker_a if system.box is not None else None
-            if output is not None:
-                bad |= (current > output * (1 + SLACK)) | (iz < output * (1 - SLACK))
-        else:
-            bad |= current > rating * (1 + SLACK)
-        out = [int(k) for k in np.flatnonzero(bad)]
-        if pair_breaker is not None and float(shared.max()) / pairs > pair_breaker.rated_a * (1 + SLACK):
-            out.append(n)
-        return tuple(out)
+        rated = np.minimum(a.rated_a, self.most["power.contact-current"]) * (1 + SLACK)
+        fails |= current > rated
+        most = self.most["power.design-current"]
+        if not pairs:
+            return np.asarray(fails | (current > np.minimum(a.rating_a, most) * (1 + SLACK)))
+        output = system.box.output_breaker_a if system.box is not None else None
+        if output is not None:
+            fails |= (current > min(output, most) * (1 + SLACK)) | (a.iz_a < output * (1 - SLACK))
+        allowed = np.minimum(np.array([b.rated_a for b in system.pair_breakers])[picked[:, -1]], most)
+        return np.column_stack([fails, shared.max(axis=1) / pairs > allowed * (1 + SLACK)])
 
     # -- bussed boxes ------------------------------------------------------------------------------------------------
 
@@ -414,7 +371,7 @@ class Sieve:
         pairs = system.bussed_pairs
         emf, r0 = self.low.bus_v, site.cabinet.plant.source_resistance_ohm
         groups, member = self._groups(system)
-        breaker_ohms = min((_breaker_ohm(b) for b in system.pair_breakers), default=0.0)
+        breaker_ohms = min((ohm_of(b) for b in system.pair_breakers), default=0.0)
         least = np.array(self.power) / emf  # lowest currents
         for _ in range(3):
             own = np.bincount(member, least, len(groups))
@@ -429,13 +386,13 @@ class Sieve:
         nearest, best = ("power.breaker-protects-pair", "T1", -np.inf), 0
         for index, breaker in enumerate(system.pair_breakers):
             contact = (copper.rated_a - peak) / copper.rated_a if np.isfinite(copper.rated_a) else 1.0
-            margin = min(
-                (breaker.rated_a - peak) / breaker.rated_a, (copper.iz_a - breaker.rated_a) / copper.iz_a, contact
-            )
+            allowed = min(breaker.rated_a, self.most["power.design-current"])
+            iz = min(copper.iz_a, self.most["power.breaker-protects-pair"])
+            margin = min((allowed - peak) / allowed, (iz - breaker.rated_a) / iz, contact)
             if margin > -SLACK:
                 keep.append(index)
             if margin > nearest[2]:
-                code = "power.design-current" if breaker.rated_a < peak else "power.breaker-protects-pair"
+                code = "power.design-current" if allowed < peak else "power.breaker-protects-pair"
                 nearest, best = (code, "T1", float(margin)), index
         return self._sieved(system, a, margins, kept, tuple(keep), None if keep else nearest, (best,))
 
@@ -449,13 +406,4 @@ CODES = (
 )
 
 
-def _breaker_ohm(breaker: Breaker | None) -> float:
-    if breaker is None:
-        return 0.0
-    return breaker.resistance_ohm if breaker.resistance_ohm is not None else float(breaker_ohm(breaker.rated_a))
-
-
-def _share(margin: Array, of: Array) -> Array:
-    """A margin as a share of its rating; 1 where there is no rating."""
-    fine = np.isfinite(of)
-    return np.where(fine, margin / np.where(fine, of, 1.0), 1.0)
+__all__ = ["CODES", "SLACK", "Sieve", "Sieved"]
