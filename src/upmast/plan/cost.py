@@ -15,9 +15,10 @@ from upmast.catalogue.part import Cable, ControlCable, Part, RfCable
 from upmast.formula import sum_, symbols
 from upmast.line.line import Item, Line
 from upmast.power.energy import present_worth_factor
+from upmast.site.origin import told
 from upmast.site.site import Policy, Site
 from upmast.source import Mark, Origin, Source
-from upmast.working import FormulaStep, Quantity
+from upmast.working import FormulaStep, Quantity, Step
 
 # Hours of a rigger, by kind of item: common practice, no source; they only rank options.
 HOURS = {
@@ -106,20 +107,44 @@ def cost_of(site: Site, line: Line, energy_kwh: float) -> Cost:
     return Cost(capital, labour, pay, mass, lead, cables, energy_kwh, yearly, worth, capital + pay + worth * yearly)
 
 
-def working(site: Site, cost: Cost) -> tuple[FormulaStep, ...]:
+def working(site: Site, cost: Cost) -> tuple[Step, ...]:
     """The life cost as steps that a reader can follow."""
-    own = Source(f"site {site.id}", "policy", mark=Mark.DECLARED)
+
+    def own(field: str) -> Source:
+        return Source(f"site {site.id}", f"policy.{field}", mark=Mark.DECLARED)
+
     expected = Source("plan: sum over the items of the line")
     n, r, w, p, eta, i, years = symbols("n r W p eta i N")
     policy = site.policy
     yearly_inputs = (
         Quantity("n", cost.cables_on_mast, "", "cables on the mast", Origin.EXPECTED, expected),
-        Quantity("r", policy.rent_cost_per_year, "cost units/yr", "rent of one cable", Origin.DECLARED, own),
+        Quantity(
+            "r",
+            policy.rent_cost_per_year,
+            "cost units/yr",
+            "rent of one cable",
+            Origin.DECLARED,
+            own("rent_cost_per_year"),
+        ),
         Quantity(
             "W", cost.energy_kwh, "kWh", "energy lost in a year", Origin.EXPECTED, Source("power.energy of the proof")
         ),
-        Quantity("p", policy.price_cost_per_kwh, "cost units/kWh", "price of energy", Origin.DECLARED, own),
-        Quantity("eta", policy.rectifier_fraction, "", "efficiency of the rectifiers", Origin.DECLARED, own),
+        Quantity(
+            "p",
+            policy.price_cost_per_kwh,
+            "cost units/kWh",
+            "price of energy",
+            Origin.DECLARED,
+            own("price_cost_per_kwh"),
+        ),
+        Quantity(
+            "eta",
+            policy.rectifier_fraction,
+            "",
+            "efficiency of the rectifiers",
+            Origin.DECLARED,
+            own("rectifier_fraction"),
+        ),
     )
     yearly = Quantity("C_y", cost.yearly_cost, "cost units/yr", "cost of a year", Origin.EXPECTED, RULE)
     worth = Quantity("q", cost.worth_years, "yr", "what one cost unit a year is worth today", Origin.EXPECTED, RULE)
@@ -127,11 +152,13 @@ def working(site: Site, cost: Cost) -> tuple[FormulaStep, ...]:
     if rate > 0:
         worth_step = FormulaStep(
             worth, (1 - (1 + i) ** (-1 * years)) / i,
-            (Quantity("i", rate, "", "discount", Origin.DECLARED, own), Quantity("N", policy.years_count, "yr", "years", Origin.DECLARED, own)),
+            (Quantity("i", rate, "", "discount", Origin.DECLARED, own("discount_fraction")), Quantity("N", policy.years_count, "yr", "years", Origin.DECLARED, own("years_count"))),
         )  # fmt: skip
     else:
         worth_step = FormulaStep(
-            worth, sum_([years]), (Quantity("N", policy.years_count, "yr", "years", Origin.DECLARED, own),)
+            worth,
+            sum_([years]),
+            (Quantity("N", policy.years_count, "yr", "years", Origin.DECLARED, own("years_count")),),
         )
     capital, labour, q, y = symbols("C_parts C_labour q C_y")
     total_inputs = (
@@ -141,11 +168,12 @@ def working(site: Site, cost: Cost) -> tuple[FormulaStep, ...]:
         yearly,
     )
     total = Quantity("C_life", cost.life_cost, "cost units", "life cost", Origin.EXPECTED, RULE)
-    return (
+    steps = (
         FormulaStep(yearly, n * r + w * p / eta, yearly_inputs),
         worth_step,
         FormulaStep(total, capital + labour + q * y, total_inputs),
     )
+    return told(site, steps)
 
 
 __all__ = ["GIVEN", "Cost", "cost_of", "hours", "on_mast", "piece_cost", "piece_mass_kg", "working", "worth_years"]

@@ -8,7 +8,7 @@ import numpy as np
 
 from upmast.constants import COPPER_TEMPERATURE_COEFFICIENT_PER_K
 from upmast.finding import Figure, Finding
-from upmast.formula import Expr, Num, Sym, max_, sqrt, sum_, symbols
+from upmast.formula import Expr, Sym, max_, sqrt, sum_, symbols
 from upmast.power.heating import (
     Arrangement,
     Insulation,
@@ -21,7 +21,7 @@ from upmast.power.network import thevenin
 from upmast.power.resistance import conductor_source
 from upmast.power.state import STILL_AIR_W_PER_M2_K, Inputs, State, network_of, yearly_loss_w
 from upmast.source import Mark, Origin, Source
-from upmast.weather.sun import surface
+from upmast.weather.heat import BALANCE, sheath_working
 from upmast.working import ChoiceStep, FormulaStep, LookupStep, Quantity, SolvedStep, Step
 
 NOT_POWERED = "it is not connected to the plant on both wires"
@@ -78,40 +78,10 @@ class _Maker:
     # -- shared steps ----------------------------------------------------------------------------------------------
 
     def sheath(self, s: int) -> Step:
-        black = surface("black_sheath")
-        theta, air, g = self.s.sheath_c[s], self.i.ambient_c[s], self.i.sun_w_per_m2[s]
-        a, eps, h, sun, ta, t, sigma = symbols("a epsilon h G T_a T sigma")
-        q = [
-            Quantity("a", black.absorptivity, "", "absorptivity of a black sheath", Origin.DEFAULT, black.source),
-            Quantity("epsilon", black.emissivity, "", "emissivity of a black sheath", Origin.DEFAULT, black.source),
-            Quantity("h", STILL_AIR_W_PER_M2_K, "W/(m²·K)", "convection in calm air", Origin.DEFAULT, Source("common practice, no source", mark=Mark.PRACTICE)),
-            Quantity("G", float(g), "W/m²", "sun", Origin.DECLARED, Source(f"site {self.i.site}", "climate.sun_w_per_m2")),
-            Quantity("T_a", float(air) + 273.15, "K", "air", Origin.DECLARED, Source(f"site {self.i.site}", "climate")),
-            Quantity("T", float(theta) + 273.15, "K", "sheath", Origin.EXPECTED, OWN),
-            Quantity("sigma", 5.670374419e-8, "W/(m²·K⁴)", "Stefan-Boltzmann constant", Origin.LISTED, Source("CODATA recommended values", edition="2022")),
-        ]  # fmt: skip
-        balance = h * (t - ta) + eps * sigma * (t**4 - ta**4) - a * sun / Num(float(np.pi))
-        residual = balance.value({x.symbol: x.value for x in q})
-        check = FormulaStep(
-            Quantity("q_rest", residual, "W/m²", "heat balance of the sheath, must be 0", Origin.EXPECTED, OWN),
-            balance,
-            tuple(q),
-        )
-        result = Quantity(
-            "theta_s",
-            float(theta),
-            "°C",
-            "sheath in the sun without current: what surrounds the conductors",
-            Origin.EXPECTED,
-            OWN,
-        )
-        return SolvedStep(
-            (result,),
-            "Newton's method on the heat balance of a round cable",
-            f"{residual:.1e} W/m²",
-            "the balance rises with T, so there is one root",
-            (check,),
-        )
+        words = "sheath without current: what surrounds the conductors"
+        i = self.i
+        air, sun = float(i.ambient_c[s]), float(i.sun_w_per_m2[s])
+        return sheath_working(i.site, i.scenarios[s], float(self.s.sheath_c[s]), air, sun, STILL_AIR_W_PER_M2_K, words)
 
     def temperature(self, b: int, s: int) -> tuple[Step, ...]:
         """Temperature of a conductor from its current."""
@@ -138,7 +108,7 @@ class _Maker:
         )
         amps = float(abs(self.s.flow.branch_a[s, b]))
         inputs = (
-            Quantity("theta_s", float(self.s.sheath_c[s]), "°C", "around the conductor", Origin.EXPECTED, OWN),
+            Quantity("theta_s", float(self.s.sheath_c[s]), "°C", "around the conductor", Origin.EXPECTED, BALANCE),
             Quantity(
                 "theta_max", float(i.limit_c[b]), "°C", "limit of the insulation", Origin.LISTED, ampacity_source()
             ),
@@ -388,7 +358,7 @@ class _Maker:
             Quantity(
                 "theta_max", float(i.limit_c[b]), "°C", "limit of the insulation", Origin.LISTED, ampacity_source()
             ),
-            Quantity("theta_s", float(self.s.sheath_c[hot]), "°C", "around the conductor", Origin.EXPECTED, OWN),
+            Quantity("theta_s", float(self.s.sheath_c[hot]), "°C", "around the conductor", Origin.EXPECTED, BALANCE),
             Quantity("n", float(len(group)), "", "pairs in parallel behind the breaker", Origin.DECLARED, LINE),
         )
         expression = n * reference * sqrt(max_(limit - theta, 0) / (limit - 30))
@@ -427,7 +397,7 @@ class _Maker:
                     "h",
                     f"hours a day at {fraction:.0%} load",
                     Origin.DECLARED,
-                    Source("site or default", "policy.load", mark=Mark.PRACTICE),
+                    Source(f"site {self.i.site}", "policy.load", mark=Mark.DECLARED),
                 )
             )
             inputs.append(

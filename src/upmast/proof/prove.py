@@ -21,6 +21,7 @@ from upmast.line.line import Line
 from upmast.proof.limits import limits_of
 from upmast.proof.scenarios import scenarios_of
 from upmast.room import Result
+from upmast.site.origin import told
 from upmast.site.site import Site
 from upmast.working import Step
 
@@ -115,8 +116,7 @@ class Proof:
     def working(self, found: Finding | Figure) -> tuple[Step, ...]:
         """The working of one finding or figure, expanded now."""
         part = self.rooms[found.room]
-        steps: tuple[Step, ...] = room(found.room).working(part.inputs, self.limits, found)
-        return steps
+        return told(self.site, room(found.room).working(part.inputs, self.limits, found))
 
     @cached_property
     def cautions(self) -> dict[str, tuple[str, ...]]:

@@ -9,13 +9,12 @@ from upmast.finding import Figure, Finding
 from upmast.formula import Expr, Num, Sym, log10, max_, sqrt, sum_, symbols
 from upmast.rf.state import LOAD_RETURN_LOSS_DB, STILL_AIR_W_PER_M2_K, Inputs, State
 from upmast.source import PRACTICE, Mark, Origin, Source
-from upmast.weather.sun import surface
+from upmast.weather.heat import BALANCE, sheath_working
 from upmast.working import ChoiceStep, FormulaStep, Quantity, SolvedStep, Step
 
 LUMP = Source("Pozar, Microwave Engineering, chapter 4", "lossless lump in a matched line")
 LOSS = Source("Pozar, Microwave Engineering, chapter 2", "conductor and dielectric loss of coaxial lines")
 WORST = Source("own derivation: lossless joint before a reflection of free phase", "checked by search over phases")
-BALANCE = Source("own derivation: heat balance of a cable in the sun", "checked by bisection")
 LINE = Source("line.yaml", "length of the item")
 
 
@@ -146,27 +145,10 @@ def _frequency(i: Inputs, found: Finding | Figure) -> tuple[Step, ...]:
 
 def _sheath(i: Inputs, state: State) -> SolvedStep:
     """Temperature of a cable in the sun, with the balance that it solves."""
-    black, s = surface("black_sheath"), state.hot
-    a, eps, h, sun, ta, t, sigma = symbols("a epsilon h G T_a T sigma")
-    q = (
-        Quantity("a", black.absorptivity, "", "absorptivity of a black sheath", Origin.DEFAULT, black.source),
-        Quantity("epsilon", black.emissivity, "", "emissivity of a black sheath", Origin.DEFAULT, black.source),
-        Quantity("h", STILL_AIR_W_PER_M2_K, "W/(m²·K)", "convection in calm air", Origin.DEFAULT, PRACTICE),
-        Quantity("G", float(i.sun_w_per_m2[s]), "W/m²", "sun", Origin.DECLARED, Source(f"site {i.site}", "climate.sun_w_per_m2")),
-        Quantity("T_a", float(i.ambient_c[s]) + 273.15, "K", "air", Origin.DECLARED, Source(f"site {i.site}", "climate")),
-        Quantity("T", float(state.sheath_c[s]) + 273.15, "K", "sheath", Origin.EXPECTED, BALANCE),
-        Quantity("sigma", 5.670374419e-8, "W/(m²·K⁴)", "Stefan-Boltzmann constant", Origin.LISTED, Source("CODATA recommended values", edition="2022")),
-    )  # fmt: skip
-    balance = h * (t - ta) + eps * sigma * (t**4 - ta**4) - a * sun / Num(float(np.pi))
-    rest = balance.value({x.symbol: x.value for x in q})
-    check = FormulaStep(
-        Quantity("q_rest", rest, "W/m²", "heat balance of the sheath, must be 0", Origin.EXPECTED, BALANCE), balance, q
-    )
-    theta = Quantity("theta", float(state.sheath_c[s]), "°C", "cable in the strongest sun", Origin.EXPECTED, BALANCE)
-    return SolvedStep(
-        (theta,), "Newton's method on the heat balance of a round cable", f"{rest:.1e} W/m²",
-        "the balance rises with T, so there is one root", (check,),
-    )  # fmt: skip
+    s = state.hot
+    air, sun = float(i.ambient_c[s]), float(i.sun_w_per_m2[s])
+    words = "cable in the strongest sun"
+    return sheath_working(i.site, i.scenarios[s], float(state.sheath_c[s]), air, sun, STILL_AIR_W_PER_M2_K, words)
 
 
 def _loss(i: Inputs, state: State, found: Finding | Figure) -> tuple[Step, ...]:

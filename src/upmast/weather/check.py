@@ -14,7 +14,8 @@ from upmast.line.port import Port
 from upmast.room import Result
 from upmast.site.site import Site
 from upmast.source import PRACTICE
-from upmast.weather.derive import BALANCE, MAGNUS, derive
+from upmast.weather.derive import MAGNUS, derive
+from upmast.weather.heat import BALANCE
 from upmast.weather.moist_air import SEAL_MARGIN_K, dew_point_c
 from upmast.weather.state import (
     REMINDER_C,

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import math
 
-from upmast.constants import STEFAN_BOLTZMANN
 from upmast.finding import Figure, Finding
 from upmast.formula import Num, Sym, ln, symbols
-from upmast.source import PRACTICE, Mark, Origin, Source
+from upmast.source import PRACTICE, Origin, Source
+from upmast.weather.heat import sheath_working
 from upmast.weather.state import REMINDER_C, REMINDER_PERCENT, STILL_AIR_W_PER_M2_K, Inputs, chain_of
-from upmast.weather.sun import ROUND_RATIO, surface
 from upmast.working import ChoiceStep, FormulaStep, Quantity, SolvedStep, Step
 
-BALANCE = Source("own derivation: heat balance of a sheath")
 MAGNUS = Source("WMO-No. 8", "annex 4.B")
 WORDS = {True: "meets", False: "does not meet", None: "not known"}
 
@@ -62,28 +60,8 @@ def _open_ports(inputs: Inputs, found: Finding | Figure) -> FormulaStep:
 
 
 def _sheath(inputs: Inputs, value: float) -> SolvedStep:
-    black = surface("black_sheath")
-    site = f"site {inputs.site}"
-    quantities = (
-        Quantity("a", black.absorptivity, "", "absorptivity of a black sheath", Origin.DEFAULT, black.source),
-        Quantity("epsilon", black.emissivity, "", "emissivity of a black sheath", Origin.DEFAULT, black.source),
-        Quantity("h", STILL_AIR_W_PER_M2_K, "W/(m²·K)", "convection in calm air", Origin.DEFAULT, PRACTICE),
-        Quantity("G", inputs.sun_w_per_m2, "W/m²", "strongest sun", Origin.DECLARED, Source(site, "climate.sun_w_per_m2", mark=Mark.DECLARED)),
-        Quantity("T_a", inputs.hot_c + 273.15, "K", "hottest air", Origin.DECLARED, Source(site, "climate.hot_c", mark=Mark.DECLARED)),
-        Quantity("T", value + 273.15, "K", "sheath", Origin.EXPECTED, BALANCE),
-        Quantity("sigma", STEFAN_BOLTZMANN.value, "W/(m²·K⁴)", "Stefan-Boltzmann constant", Origin.LISTED, STEFAN_BOLTZMANN.source),
-    )  # fmt: skip
-    a, eps, h, sun, ta, t, sigma = symbols("a epsilon h G T_a T sigma")
-    balance = h * (t - ta) + eps * sigma * (t**4 - ta**4) - a * sun / Num(ROUND_RATIO)
-    rest = balance.value({q.symbol: q.value for q in quantities})
-    result = Quantity("q_rest", rest, "W/m²", "heat balance, must be 0", Origin.EXPECTED, BALANCE)
-    return SolvedStep(
-        (Quantity("theta_s", value, "°C", "sheath in the sun, no wind, no current", Origin.EXPECTED, BALANCE),),
-        "Newton's method on the heat balance of a round cable",
-        f"{rest:.1e} W/m²",
-        "the balance rises with T, so there is one root",
-        (FormulaStep(result, balance, quantities),),
-    )
+    words = "sheath in the sun, no wind, no current"
+    return sheath_working(inputs.site, "low-hot", value, inputs.hot_c, inputs.sun_w_per_m2, STILL_AIR_W_PER_M2_K, words)
 
 
 def _dew_point(value: float) -> tuple[Step, ...]:
