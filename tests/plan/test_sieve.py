@@ -52,7 +52,8 @@ def case(seed: int) -> tuple[Site, list[System], Sieve, Searcher]:
     rows, route = small.random_rows(seed, 1 + seed % 6)
     objective = ("life-cost", "capital", "mass")[seed % 3]
     load = "" if seed % 2 else ", load: [{load_fraction: 0.9, hours_h: 12}, {load_fraction: 0.2, hours_h: 12}]"
-    asked = small.site(rows, f"objective: {objective}, most_trunks_count: 2, price_cost_per_kwh: 0.3{load}", route + float(rng.integers(0, 20)))  # fmt: skip
+    survive = ", must_survive: [pair-open]" if seed % 4 == 1 else ""
+    asked = small.site(rows, f"objective: {objective}, most_trunks_count: 2, price_cost_per_kwh: 0.3{load}{survive}", route + float(rng.integers(0, 20)))  # fmt: skip
     systems = list(Options(asked, known()).systems())
     sieve = Sieve(asked, known(), limits_of(asked), scenarios_of(asked))
     return asked, systems, sieve, Searcher(asked, known(), ("",) * len(rows), sieve)
@@ -121,13 +122,14 @@ def test_energy_and_cost_are_bounds(seed: int) -> None:
         if energy is None:
             continue  # no operating point
         own = sieve.energy_kwh(system, picked)
-        assert own <= energy * (1 + 1e-9)
-        assert own == pytest.approx(energy, rel=1e-6)  # of one combination the bound is the thing itself
+        assert own <= energy * (1 + 1e-7)  # the proof takes a small difference of large powers
+        if not failing(proof):
+            assert own == pytest.approx(energy, rel=1e-6)  # of one combination the bound is the thing itself
         if view.worst is not None:
             continue
         shared = view.common_kwh + sum(float(view.energy_kwh[k][n]) for k, n in enumerate(picked[: len(system.ways)]))
         if all(n in kept for n, kept in zip(picked, view.ways, strict=False)):
-            assert shared <= energy * (1 + 1e-9)
+            assert shared <= energy * (1 + 1e-7)
         slots = searcher.slots(system, view)
         spent = cost_of(asked, proof.line, energy).of(asked.policy.objective)
         assert searcher.floor(system, view, slots) <= spent * (1 + 1e-9) or not _kept(system, view, picked)

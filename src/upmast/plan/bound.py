@@ -114,7 +114,9 @@ class Bounds:
         """The bound of one combination with the energy of just this combination."""
         e = self.weights()[3]
         energy = self.sieve.energy_kwh(system, picked) if e else 0.0
-        return self.fixed(system, picked, base) + e * energy * (1 - 1e-9)
+        return self.fixed(system, picked, base) + e * energy * (
+            1 - 1e-7
+        )  # the proof takes it as a small difference of large powers
 
     def extra(self, system: System, picked: tuple[int, ...], base: float, cost: Cost) -> float:
         """

@@ -66,19 +66,15 @@ class Sieve:
         )
         self.power: list[float] = []
         self.minimum: list[float] = []
+        self.pair_open: list[float] = []  # minimum with one pair open
         for radio in site.radios:
             part = catalogue.get(radio.part, RadioPart)
             self.power.append(radio.maximum_w or part.maximum_w)
-            own = Limit(
-                "power.voltage-at-radio",
-                radio.minimum_v or part.minimum_v,
-                "V",
-                Sense.AT_LEAST,
-                Authority.PART,
-                Source("part"),
-            )
-            limit = limits.in_force("power.voltage-at-radio", own)
-            self.minimum.append(limit.value if limit else own.value)
+            least = radio.minimum_v or part.minimum_v
+            for code, column in (("power.voltage-at-radio", self.minimum), ("power.pair-open-voltage", self.pair_open)):
+                own = Limit(code, least, "V", Sense.AT_LEAST, Authority.PART, Source("part"))
+                limit = limits.in_force(code, own)
+                column.append(limit.value if limit else own.value)
         table = {code: limits.get(code) for code in CODES}
         # what the site allows at most, where it is tighter than ratings and ampacity
         self.most = {code: limit.value if limit is not None else np.inf for code, limit in table.items()}
@@ -351,6 +347,8 @@ class Sieve:
                 current = following
                 break
             current = following
+        if "pair-open" in self.site.policy.must_survive:
+            fails |= self._pair_open_missed(system, a, current, pair_ohm, sums, member)
         rated = np.minimum(a.rated_a, self.most["power.contact-current"]) * (1 + SLACK)
         fails |= current > rated
         most = self.most["power.design-current"]
@@ -361,6 +359,34 @@ class Sieve:
             fails |= (current > min(output, most) * (1 + SLACK)) | (a.iz_a < output * (1 - SLACK))
         allowed = np.minimum(np.array([b.rated_a for b in system.pair_breakers])[picked[:, -1]], most)
         return np.column_stack([fails, shared.max(axis=1) / pairs > allowed * (1 + SLACK)])
+
+    def _pair_open_missed(
+        self, system: System, a: Ways, current: Array, pair_ohm: Array, sums: Array, member: NDArray[np.intp]
+    ) -> NDArray[np.bool_]:
+        """
+        Radios that fall below their minimum if a pair of theirs opens, whatever the proof: conductors as warm as in the sound
+        line, the plant no lower than there. A radio with no other pair always does.
+        """
+        copper, pairs, side = self._trunk(system), system.bussed_pairs, system.pairs_each
+        left = (pairs or side) - 1
+        if copper is None or left == 0:
+            return np.ones(current.shape, bool)
+        power, length = np.array(self.power), system.length_m
+        theta = self.sheath_c + (a.limit_c - 30.0) * (current / a.reference_a) ** 2
+        loop = 2 * (a.r20 * a.length_m / 1000 * (1 + ALPHA * (theta - 20)) + a.contact_ohm) + a.breaker_ohm
+        loop = loop + (system.box.path_resistance_ohm if system.box else 0.0)
+        bus = self.low.bus_v - self.site.cabinet.plant.source_resistance_ohm * current.sum(axis=1, keepdims=True)
+        wire = copper.ohm(length, self._theta(copper, (current @ sums) / pairs if pairs else current / side))
+        if not pairs:
+            loop = loop + 2 * wire / left
+        voltage, following = np.zeros_like(current), current
+        for _ in range(ROUNDS):
+            own = bus - ((2 * wire + pair_ohm) / left * (following @ sums))[:, member] if pairs else bus
+            inside = own**2 - 4 * loop * power
+            alive = (inside >= 0) & (own > 0)
+            voltage = np.where(alive, (own + np.sqrt(np.maximum(inside, 0.0))) / 2, 0.0)
+            following = np.where(alive, power / np.where(alive, voltage, 1.0), following)
+        return np.asarray(voltage < np.array(self.pair_open) * (1 - SLACK))
 
     # -- bussed boxes ------------------------------------------------------------------------------------------------
 
