@@ -52,7 +52,7 @@ def test_a_value_that_the_site_does_not_give_is_a_default_and_says_so(demo_site:
     for key in keys(silent, demo_line):
         got = climate(silent, demo_line, key)
         assert {q.origin for q in got.values()} == {Origin.DEFAULT}, key
-        assert "climate.sun_w_per_m2 not given" in str(got["G"].source)
+        assert "gives no climate.sun_w_per_m2" in str(got["G"].source)
         assert str(got["G"].source).endswith("[practice]")
 
 

@@ -60,5 +60,5 @@ def _quantity(site: Site, q: Quantity) -> Quantity:
         or given(site, q.source.clause) is not False
     ):
         return q
-    source = Source(f"default of upmast, {q.source.clause} not given by {q.source.document}", mark=Mark.PRACTICE)
+    source = Source(f"ours, as {q.source.document} gives no {q.source.clause}", mark=Mark.PRACTICE)
     return replace(q, origin=Origin.DEFAULT, source=source)
