@@ -140,18 +140,38 @@ class _Linear:
 
 def _reach(network: Network, live: Mask) -> Mask:
     """Which nodes hang on the source, per scenario: [s, n]."""
-    ends = np.zeros((network.branch_from.size, network.node_count))
-    rows = np.arange(network.branch_from.size)
-    ends[rows, network.branch_from] = 1
-    ends[rows, network.branch_to] = 1
-    reached = np.zeros((live.shape[0], network.node_count), bool)
+    rows, n = live.shape[0], network.node_count
+    start, end = network.branch_from, network.branch_to
+    reached = np.zeros((rows, n), bool)
     reached[:, [network.source_plus, network.source_minus]] = True
+    base = n * np.arange(rows)[:, None]
     count = -1
     while (now := int(reached.sum())) != count:
         count = now
-        touched = (reached @ ends.T > 0) & live
-        reached = reached | (touched @ ends > 0)
+        touched = (reached[:, start] | reached[:, end]) & live
+        hit = np.concatenate([(base + start)[touched], (base + end)[touched]])
+        reached = reached | (np.bincount(hit, minlength=rows * n) > 0).reshape(rows, n)
     return reached
+
+
+def _nodal(network: Network, conductance: Array, place: NDArray[np.intp], size: int) -> Array:
+    """
+    Sum of the conductances at and between the unknown nodes, [s, size, size], by place (-1: not unknown).
+
+    Branch by branch: a product with incidence matrices gives the same, but is large enough for a linear algebra library to
+    share it out over threads, which on a busy machine wait for each other many times as long as the sum takes.
+    """
+    s = conductance.shape[0]
+    start, end = place[network.branch_from], place[network.branch_to]
+    flat, weight = [], []
+    for row, column, sign in ((start, start, 1.0), (end, end, 1.0), (start, end, -1.0), (end, start, -1.0)):
+        both = np.flatnonzero((row >= 0) & (column >= 0))
+        flat.append(size * row[both] + column[both])
+        weight.append(sign * conductance[:, both])
+    index = size * size * np.arange(s)[:, None] + np.concatenate(flat)
+    values = np.concatenate(weight, axis=1)
+    summed = np.bincount(index.ravel(), values.ravel(), s * size * size)
+    return np.asarray(summed, float).reshape(s, size, size)
 
 
 def _eliminate(network: Network) -> _Linear:
@@ -168,6 +188,9 @@ def _eliminate(network: Network) -> _Linear:
     incidence[np.arange(nb), network.branch_from] = 1
     incidence[np.arange(nb), network.branch_to] = -1
     b, b_plus = incidence[:, unknown], incidence[:, network.source_plus]
+    at_bar = np.flatnonzero(b_plus)
+    place = np.full(n, -1, np.intp)
+    place[unknown] = np.arange(nu)
     ports = np.zeros((m, n))
     ports[np.arange(m), network.port_plus] = 1
     ports[np.arange(m), network.port_minus] = -1
@@ -178,9 +201,10 @@ def _eliminate(network: Network) -> _Linear:
     conductance[:, stiff] = 0.0
     size = nu + stiff.size
     matrix = np.zeros((s, size, size))
-    matrix[:, :nu, :nu] = (b.T * conductance[:, None, :]) @ b
+    if nu:
+        matrix[:, :nu, :nu] = _nodal(network, conductance, place, nu)
     right = np.zeros((s, size, 1 + m))
-    right[:, :nu, 0] = -(conductance * b_plus) @ b
+    right[:, :nu, 0] = -(conductance[:, at_bar] * b_plus[at_bar]) @ b[at_bar]
     right[:, :nu, 1:] = -ports[:, unknown].T * supplied[:, None, :]
     matrix[:, np.arange(nu), np.arange(nu)] += ~reached[:, unknown]  # a floating node is held at 0
     if stiff.size:
@@ -195,9 +219,9 @@ def _eliminate(network: Network) -> _Linear:
     node = np.zeros((s, n, 1 + m))
     node[:, unknown] = answer[:, :nu]
     node[:, network.source_plus, 0] = 1.0
-    branch = (incidence @ node) * conductance[:, :, None]
+    branch = (node[:, network.branch_from] - node[:, network.branch_to]) * conductance[:, :, None]
     branch[:, stiff] = answer[:, nu:]
-    seen = ports @ node
+    seen = node[:, network.port_plus] - node[:, network.port_minus]
     supplied = supplied & (seen[:, :, 0] > 1e-12)
     voc = np.where(supplied, seen[:, :, 0], 0.0)
     z = -seen[:, :, 1:] * (supplied[:, :, None] & supplied[:, None, :])
