@@ -87,3 +87,20 @@ def test_the_life_cost_tells_defaults_from_what_the_owner_gave(demo_site: Site, 
     origin = {q.symbol: q.origin for q in quantities(working(site, cost))}
     assert origin["p"] is Origin.DECLARED
     assert origin["r"] is origin["eta"] is origin["i"] is origin["N"] is Origin.DEFAULT
+
+
+def test_a_way_made_from_heights_is_not_called_declared(demo_site: Site, demo_line: Line) -> None:
+    proof = prove(demo_site, demo_line)
+    radios = {radio.id: radio for radio in demo_site.radios}
+    seen = set()
+    for found in proof.findings:
+        if found.code != "support.reach":
+            continue
+        for q in quantities(proof.working(found)):
+            if q.symbol.startswith(("L_run", "L_rf")):
+                field = "box_run_m" if q.symbol.startswith("L_run") else "rf_run_m"
+                radio = next(r for r in radios.values() if f" {r.id}" in q.meaning)
+                typed = getattr(radio, field) is not None
+                assert q.origin is (Origin.DECLARED if typed else Origin.DEFAULT), (found.key, q)
+                seen.add(typed)
+    assert seen == {True, False}

@@ -137,7 +137,7 @@ class _Maker:
         r20, length, theta, contacts, a20 = symbols("r_20 L theta R_c alpha_20")
         inputs = (
             Quantity("r_20", float(i.ohm_per_km[b]), "Ω/km", f"conductor of {i.area_mm2[b]:g} mm² at 20 °C, highest", Origin.LISTED, conductor_source()),
-            Quantity("L", float(i.length_m[b]), "m", f"length of {i.item[b]}, one way", Origin.DECLARED, LINE),
+            Quantity("L", float(i.length_m[b]), "m", f"length of {i.item[b]}, one way", Origin.EXPECTED, LINE),
             Quantity("alpha_20", alpha.value, "1/K", "temperature coefficient of copper", Origin.LISTED, alpha.source),
             Quantity("theta", float(self.s.used_c[s, b]), "°C", "conductor, settled with its current", Origin.EXPECTED, THERMAL),
             Quantity("R_c", float(i.fixed_ohm[b]), "Ω", "contacts at its ends", Origin.LISTED, Source("connectors of the catalogue", "resistance_ohm", mark=Mark.INVENTED)),
@@ -159,6 +159,15 @@ class _Maker:
             "source": "plant behind its bars",
         }.get(i.kind[b], i.kind[b])
         return f"{kind} of {i.item[b]}{pair}"
+
+    def _fixed(self, b: int) -> tuple[Origin, Source]:
+        """Where the resistance of something without a length comes from."""
+        i = self.i
+        if i.kind[b] == "source":
+            return Origin.DECLARED, Source(f"site {i.site}", "cabinet.plant.source_resistance_ohm", mark=Mark.DECLARED)
+        if i.kind[b] == "box":
+            return Origin.LISTED, Source(f"part {i.part[b]}", "path_resistance_ohm", mark=Mark.INVENTED)
+        return Origin.LISTED, Source(f"part {i.part[b]}, or a typical value of its rating", mark=Mark.INVENTED)
 
     def path(self, k: int, s: int) -> list[tuple[int, float]]:
         """Branches from the emf to the radio and back, each with the sign of the walk; along the larger currents."""
@@ -211,17 +220,13 @@ class _Maker:
                 "V",
                 f"emf of the plant, scenario {i.scenarios[s]}",
                 Origin.DECLARED,
-                Source(f"site {i.site}", "cabinet.plant"),
+                Source(f"site {i.site}", "cabinet.plant", mark=Mark.DECLARED),
             )
         ]
         for b, sign in path:
             r, a = Sym(f"R_{b}"), Sym(f"I_{b}")
             terms.append(r * a)
-            origin, source = (
-                (Origin.EXPECTED, OHM)
-                if i.length_m[b] > 0
-                else (Origin.LISTED, Source("part or site", "resistance_ohm", mark=Mark.INVENTED))
-            )
+            origin, source = (Origin.EXPECTED, OHM) if i.length_m[b] > 0 else self._fixed(b)
             inputs.append(Quantity(f"R_{b}", float(self.s.branch_ohm[s, b]), "Ω", self._words(b), origin, source))
             inputs.append(
                 Quantity(
@@ -243,7 +248,9 @@ class _Maker:
             "W",
             f"input power of {i.radios[k]}",
             Origin.DECLARED if i.radio_declared[k] else Origin.LISTED,
-            Source(f"part {i.radio_part[k]}", "maximum_w", mark=Mark.INVENTED),
+            Source(f"site {i.site}", f"maximum_w of {i.radios[k]}", mark=Mark.DECLARED)
+            if i.radio_declared[k]
+            else Source(f"part {i.radio_part[k]}", "maximum_w", mark=Mark.INVENTED),
         )
         load = FormulaStep(amps, Sym("P") / Sym("V"), (p, volts))
         certificate = (
@@ -359,7 +366,7 @@ class _Maker:
                 "theta_max", float(i.limit_c[b]), "°C", "limit of the insulation", Origin.LISTED, ampacity_source()
             ),
             Quantity("theta_s", float(self.s.sheath_c[hot]), "°C", "around the conductor", Origin.EXPECTED, BALANCE),
-            Quantity("n", float(len(group)), "", "pairs in parallel behind the breaker", Origin.DECLARED, LINE),
+            Quantity("n", float(len(group)), "", "pairs in parallel behind the breaker", Origin.EXPECTED, LINE),
         )
         expression = n * reference * sqrt(max_(limit - theta, 0) / (limit - 30))
         result = Quantity(
@@ -379,7 +386,7 @@ class _Maker:
         inputs = (
             Quantity("P_s", float(flow.source_w[s]), "W", "power of the emf", Origin.EXPECTED, OWN),
             Quantity("P_r", float(self.s.power_w[s].sum()), "W", "power of all radios", Origin.LISTED, Source("radios of the site", "maximum_w", mark=Mark.INVENTED)),
-            Quantity("r_0", i.source_ohm, "Ω", "resistance of the plant, which is not the line", Origin.DECLARED, Source(f"site {i.site}", "cabinet.plant.source_resistance_ohm")),
+            Quantity("r_0", i.source_ohm, "Ω", "resistance of the plant, which is not the line", Origin.DECLARED, Source(f"site {i.site}", "cabinet.plant.source_resistance_ohm", mark=Mark.DECLARED)),
             Quantity("I_0", float(flow.branch_a[s, 0]), "A", "current of the plant", Origin.EXPECTED, OWN),
         )  # fmt: skip
         result = Quantity("P_loss", found.value or 0.0, "W", "heat in the line", Origin.EXPECTED, OHM)

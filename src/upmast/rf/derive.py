@@ -52,8 +52,8 @@ def _cable_loss(i: Inputs, p: int, n: int, f: Quantity, theta_c: float, sign: in
         f,
         Quantity("alpha_20", copper.value, "1/K", "temperature coefficient of copper", Origin.LISTED, copper.source),
         Quantity("theta", theta_c, "°C", words, Origin.EXPECTED, BALANCE),
-        Quantity("L", float(i.length_m[p, n]), "m", f"length of {id}", Origin.DECLARED, LINE),
-        Quantity("t", float(i.tolerance_m[p, n]), "m", "how far the length may be off", Origin.DECLARED, LINE),
+        Quantity("L", float(i.length_m[p, n]), "m", f"length of {id}", Origin.EXPECTED, LINE),
+        Quantity("t", float(i.tolerance_m[p, n]), "m", "how far the length may be off", Origin.EXPECTED, LINE),
     )  # fmt: skip
     long: Expr = max_(length - t, 0) if sign < 0 else length + t
     ghz = freq / Num(1e9)

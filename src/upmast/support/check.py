@@ -141,6 +141,15 @@ def _body(item: Item, line: Line) -> Body | None:
 Need = tuple[tuple[Term, ...], str, tuple[int, ...]]
 
 
+def _way(symbol: str, value_m: float, words: str, field: str, radio: Radio, bends: str) -> Term:
+    """A way that the site gives; or, by our rule, the heights between the ends and some bends."""
+    if getattr(radio, field) is not None:
+        return Term(symbol, value_m, words, f"{field} of {radio.id}")
+    return Term(
+        symbol, value_m, f"{words}: the heights of the site and {bends}", "common practice, no source", "practice"
+    )
+
+
 class _Ways:
     """The longest way of each span as its addends: the rules of `line.need`, written out so that they can be shown."""
 
@@ -151,16 +160,27 @@ class _Ways:
             Term("L_legs", sum(leg.length_m for leg in site.route.legs), "legs of the route", "route.legs"),
             Term("L_slack", site.route.slack_m, "slack and drip loops", "route.slack_m"),
             Term("L_tail", site.cabinet.tail_m, "tail inside the cabinet", "cabinet.tail_m"),
-            Term("t_route", site.route_tolerance_m, "tolerances of the survey, added up", "route.legs, tolerance_m"),
+            self._tolerance(site),
         )
         self.spare = Term("L_bend", JUMPER_SPARE_M, "bends at both ends", "common practice, no source", "practice")
         self.to_radio = {
-            r.id: Term("L_run", site.box_run_m(r), f"way from the box to {r.id}", "box_run_m") for r in site.radios
+            r.id: _way("L_run", site.box_run_m(r), f"way from the box to {r.id}", "box_run_m", r, "2 m around the mast")
+            for r in site.radios
         }
         self.to_antenna = {
-            r.id: Term("L_rf", site.rf_run_m(r), f"way from {r.id} to its antenna", "rf_run_m") for r in site.radios
+            r.id: _way("L_rf", site.rf_run_m(r), f"way from {r.id} to its antenna", "rf_run_m", r, "0.8 m of bends")
+            for r in site.radios
         }
         self._paths: dict[str, RfPath] | None = None
+
+    @staticmethod
+    def _tolerance(site: Site) -> Term:
+        ours = sum("tolerance_m" not in leg.model_fields_set for leg in site.route.legs)
+        words = "tolerances of the survey, added up"
+        if not ours:
+            return Term("t_route", site.route_tolerance_m, words, "route.legs, tolerance_m")
+        words += f"; of {ours} of {len(site.route.legs)} legs a default of ours"
+        return Term("t_route", site.route_tolerance_m, words, "common practice, no source", "practice")
 
     def need(self, item: Item) -> Need:
         alone = (self.place[item.id],)
