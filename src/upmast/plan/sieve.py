@@ -25,10 +25,9 @@ from upmast.power.heating import LIMIT_C, Arrangement, Insulation, ampacity_a
 from upmast.power.resistance import conductor_ohm_per_km
 from upmast.site.site import Site
 from upmast.source import Source
-from upmast.weather.sun import sun_temperature_c, surface
+from upmast.weather.sun import STILL_AIR_W_PER_M2_K, sun_temperature_c, surface
 
 NAMES: dict[str, Insulation] = {"xlpe": "xlpe90", "pvc": "pvc70"}
-STILL_AIR_W_PER_M2_K = 5.0
 ROUNDS = 4
 SWEEPS = 40
 ENERGY_ROUNDS = 12

@@ -19,7 +19,7 @@ from upmast.power.heating import (
 )
 from upmast.power.network import thevenin
 from upmast.power.resistance import conductor_source
-from upmast.power.state import STILL_AIR_W_PER_M2_K, Inputs, State, network_of, yearly_loss_w
+from upmast.power.state import Inputs, State, network_of, yearly_loss_w
 from upmast.source import Mark, Origin, Source
 from upmast.weather.heat import BALANCE, sheath_working
 from upmast.working import ChoiceStep, FormulaStep, LookupStep, Quantity, SolvedStep, Step
@@ -81,7 +81,7 @@ class _Maker:
         words = "sheath without current: what surrounds the conductors"
         i = self.i
         air, sun = float(i.ambient_c[s]), float(i.sun_w_per_m2[s])
-        return sheath_working(i.site, i.scenarios[s], float(self.s.sheath_c[s]), air, sun, STILL_AIR_W_PER_M2_K, words)
+        return sheath_working(i.site, i.scenarios[s], float(self.s.sheath_c[s]), air, sun, words)
 
     def temperature(self, b: int, s: int) -> tuple[Step, ...]:
         """Temperature of a conductor from its current."""

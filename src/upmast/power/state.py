@@ -15,10 +15,9 @@ from numpy.typing import NDArray
 from upmast.constants import COPPER_TEMPERATURE_COEFFICIENT_PER_K
 from upmast.power.heating import LIMIT_C, conductor_temperature_c
 from upmast.power.network import Network, Solution, solve
-from upmast.weather.sun import sun_temperature_c, surface
+from upmast.weather.sun import STILL_AIR_W_PER_M2_K, sun_temperature_c, surface
 
 Array = NDArray[np.float64]
-STILL_AIR_W_PER_M2_K = 5.0  # calm air: common practice, no source
 MOST_ROUNDS = 12
 SETTLED_K = 0.01
 RUNAWAY_C = 150.0

@@ -7,7 +7,7 @@ import numpy as np
 from upmast.constants import COPPER_TEMPERATURE_COEFFICIENT_PER_K
 from upmast.finding import Figure, Finding
 from upmast.formula import Expr, Num, Sym, log10, max_, sqrt, sum_, symbols
-from upmast.rf.state import LOAD_RETURN_LOSS_DB, STILL_AIR_W_PER_M2_K, Inputs, State
+from upmast.rf.state import LOAD_RETURN_LOSS_DB, Inputs, State
 from upmast.source import PRACTICE, Mark, Origin, Source
 from upmast.weather.heat import BALANCE, sheath_working
 from upmast.working import ChoiceStep, FormulaStep, Quantity, SolvedStep, Step
@@ -148,7 +148,7 @@ def _sheath(i: Inputs, state: State) -> SolvedStep:
     s = state.hot
     air, sun = float(i.ambient_c[s]), float(i.sun_w_per_m2[s])
     words = "cable in the strongest sun"
-    return sheath_working(i.site, i.scenarios[s], float(state.sheath_c[s]), air, sun, STILL_AIR_W_PER_M2_K, words)
+    return sheath_working(i.site, i.scenarios[s], float(state.sheath_c[s]), air, sun, words)
 
 
 def _loss(i: Inputs, state: State, found: Finding | Figure) -> tuple[Step, ...]:

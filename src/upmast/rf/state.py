@@ -15,11 +15,10 @@ from numpy.typing import NDArray
 from upmast.rf.joint import joint_gamma
 from upmast.rf.loss import line_loss_db
 from upmast.rf.reflection import gamma_from_return_loss, gamma_from_vswr, reflection_interval
-from upmast.weather.sun import sun_temperature_c, surface
+from upmast.weather.sun import STILL_AIR_W_PER_M2_K, sun_temperature_c, surface
 
 Array = NDArray[np.float64]
 LOAD_RETURN_LOSS_DB = 40.0  # precision load of a field analyser: common practice, no source
-STILL_AIR_W_PER_M2_K = 5.0  # calm air: common practice, no source
 NO_FREQUENCY_HZ = 1e9  # stands in the rows of paths without carriers, which are not judged
 
 

@@ -20,7 +20,6 @@ from upmast.weather.moist_air import SEAL_MARGIN_K, dew_point_c
 from upmast.weather.state import (
     REMINDER_C,
     REMINDER_PERCENT,
-    STILL_AIR_W_PER_M2_K,
     Inputs,
     Joint,
     Outdoor,
@@ -28,7 +27,7 @@ from upmast.weather.state import (
     code_meets,
     weakest,
 )
-from upmast.weather.sun import sun_temperature_c, surface
+from upmast.weather.sun import STILL_AIR_W_PER_M2_K, sun_temperature_c, surface
 from upmast.working import Step
 
 NAME = "weather"

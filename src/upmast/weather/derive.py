@@ -8,7 +8,7 @@ from upmast.finding import Figure, Finding
 from upmast.formula import Num, Sym, ln, symbols
 from upmast.source import PRACTICE, Origin, Source
 from upmast.weather.heat import sheath_working
-from upmast.weather.state import REMINDER_C, REMINDER_PERCENT, STILL_AIR_W_PER_M2_K, Inputs, chain_of
+from upmast.weather.state import REMINDER_C, REMINDER_PERCENT, Inputs, chain_of
 from upmast.working import ChoiceStep, FormulaStep, Quantity, SolvedStep, Step
 
 MAGNUS = Source("WMO-No. 8", "annex 4.B")
@@ -61,7 +61,7 @@ def _open_ports(inputs: Inputs, found: Finding | Figure) -> FormulaStep:
 
 def _sheath(inputs: Inputs, value: float) -> SolvedStep:
     words = "sheath in the sun, no wind, no current"
-    return sheath_working(inputs.site, "low-hot", value, inputs.hot_c, inputs.sun_w_per_m2, STILL_AIR_W_PER_M2_K, words)
+    return sheath_working(inputs.site, "low-hot", value, inputs.hot_c, inputs.sun_w_per_m2, words)
 
 
 def _dew_point(value: float) -> tuple[Step, ...]:

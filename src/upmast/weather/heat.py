@@ -5,7 +5,7 @@ from __future__ import annotations
 from upmast.constants import STEFAN_BOLTZMANN
 from upmast.formula import Num, symbols
 from upmast.source import PRACTICE, Mark, Origin, Source
-from upmast.weather.sun import ROUND_RATIO, surface
+from upmast.weather.sun import ROUND_RATIO, STILL_AIR_W_PER_M2_K, surface
 from upmast.working import FormulaStep, Quantity, SolvedStep
 
 BALANCE = Source("own derivation: heat balance of a round cable", "sun in, convection and radiation out")
@@ -18,7 +18,6 @@ def sheath_working(
     sheath_c: float,
     ambient_c: float,
     sun_w_per_m2: float,
-    still_air_w_per_m2_k: float,
     words: str,
 ) -> SolvedStep:
     """
@@ -40,7 +39,7 @@ def sheath_working(
     inputs = (
         Quantity("a", black.absorptivity, "", "absorptivity of a black sheath", Origin.DEFAULT, black.source),
         Quantity("epsilon", black.emissivity, "", "emissivity of a black sheath", Origin.DEFAULT, black.source),
-        Quantity("h", still_air_w_per_m2_k, "W/(m²·K)", "convection in calm air", Origin.DEFAULT, PRACTICE),
+        Quantity("h", STILL_AIR_W_PER_M2_K, "W/(m²·K)", "convection in calm air", Origin.DEFAULT, PRACTICE),
         Quantity("G", sun_w_per_m2, "W/m²", "sun", *sun_of),
         Quantity("T_a", ambient_c + 273.15, "K", air, Origin.DECLARED, air_of),
         Quantity("T", sheath_c + 273.15, "K", "sheath", Origin.EXPECTED, BALANCE),

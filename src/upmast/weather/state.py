@@ -7,7 +7,6 @@ from functools import lru_cache
 
 from upmast.weather.ingress import IngressCode, meets, parse_ingress
 
-STILL_AIR_W_PER_M2_K = 5.0  # calm air: common practice, no source
 REMINDER_C = 25.0  # a day on which joints are usually closed
 REMINDER_PERCENT = 60.0
 
@@ -121,6 +120,6 @@ def weakest(chain: tuple[Link, ...]) -> Link:
 
 
 __all__ = [
-    "REMINDER_C", "REMINDER_PERCENT", "STILL_AIR_W_PER_M2_K", "Inputs", "Joint", "Link", "Outdoor", "chain_of", "code_meets", "joint_link",
+    "REMINDER_C", "REMINDER_PERCENT", "Inputs", "Joint", "Link", "Outdoor", "chain_of", "code_meets", "joint_link",
     "weakest",
 ]  # fmt: skip

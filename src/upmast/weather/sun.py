@@ -13,6 +13,7 @@ from upmast.source import Mark, Source
 from upmast.table import read
 
 __all__ = [
+    "STILL_AIR_W_PER_M2_K",
     "Surface",
     "box_pressure_change_pa",
     "sun_temperature_c",
@@ -25,6 +26,7 @@ __all__ = [
 Array = NDArray[np.float64]
 
 ROUND_RATIO = math.pi  # surface of a cylinder over its projection, per metre: pi D / D
+STILL_AIR_W_PER_M2_K = 5.0  # calm air: common practice, no source
 _KELVIN = 273.15
 _WATER_KG_PER_M3 = 1000.0
 
