@@ -75,6 +75,8 @@ UNITS: tuple[Unit, ...] = (
     Unit("ohm_per_km", "Ω/km", "resistance per length"),
     Unit("ohm_per_kft", "Ω/kft", "resistance per length", 1 / _FT),
     Unit("uf", "µF", "capacitance"),
+    Unit("k_m_per_w", "K·m/W", "thermal resistivity"),
+    Unit("fraction_per_k", "1/K", "fraction per temperature"),
     Unit("ah", "A·h", "charge"),
     Unit("kwh", "kWh", "energy"),
     Unit("h", "h", "duration"),

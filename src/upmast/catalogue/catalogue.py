@@ -105,8 +105,13 @@ class Catalogue:
 
 
 def part_digest(part: Part) -> str:
-    """A short digest of all values of a part: changes when any of them does."""
-    return digest(part.model_dump(mode="json"))[:16]
+    """
+    A short digest of all values of a part: changes when any of them does.
+
+    A field that came later counts where it is not at its default, so that a line written before it still finds its parts.
+    """
+    unset = {name for name in part.later if getattr(part, name) == type(part).model_fields[name].default}
+    return digest(part.model_dump(mode="json", exclude=unset))[:16]
 
 
 def load(*paths: Path) -> Catalogue:

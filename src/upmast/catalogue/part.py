@@ -8,7 +8,8 @@ the source is the word `invented`.
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+import itertools
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field, StringConstraints, model_validator
 
@@ -22,6 +23,9 @@ _MARKS = {str(mark): mark for mark in Mark}
 
 class Part(Declared):
     """What every part has."""
+
+    # fields that came after the first lines were written: at their defaults they don't count in a part's digest
+    later: ClassVar[frozenset[str]] = frozenset()
 
     id: PartId = Field(description="name of the part in files: lower case, digits and hyphens, e.g. trunk-9x10-24f")
     title: str = Field(min_length=1, max_length=120, description="what it is, in words, as it stands in a kit list")
@@ -92,6 +96,7 @@ class Cable(Part):
     The foot is the end nearer to the cabinet. Strands are grouped in fibre connectors of equal size, in order.
     """
 
+    later = frozenset({"conductor_ohm_per_km", "total_rated_a", "filler_k_m_per_w"})
     kind: Literal["trunk", "dc-cable", "fibre-cable", "hybrid-jumper", "dc-jumper", "fibre-jumper"] = Field(
         description="kind of part"
     )
@@ -126,6 +131,20 @@ class Cable(Part):
         None, gt=0, description="smallest bend radius under pull; 20 diameters if not given"
     )
     maximum_pull_n: float | None = Field(None, gt=0, description="highest pulling force")
+    conductor_ohm_per_km: float | None = Field(
+        None,
+        gt=0,
+        description="highest resistance of one conductor at 20 °C by its data sheet; that of the size if not given",
+    )
+    total_rated_a: float | None = Field(
+        None, gt=0, description="highest current of all pairs together, where the data sheet gives one"
+    )
+    filler_k_m_per_w: float = Field(
+        11.0,
+        ge=2,
+        le=20,
+        description="thermal resistivity between the cores: 5 to 6 filled, 10 to 12 loosely filled with fibre tubes",
+    )
     shield_area_mm2: float = Field(0.0, ge=0, description="copper-equivalent section of the shield; 0 if there is none")
     sheath: Literal["hdpe", "pvc", "lszh"] = Field("hdpe", description="outer sheath")
     stock_lengths_m: tuple[float, ...] = Field((), description="lengths that are kept; empty if made to length")
@@ -146,9 +165,31 @@ class Cable(Part):
         return self
 
 
+class TripPoint(Declared):
+    """One point of a trip curve: at this multiple of the rating it opens within this band of times."""
+
+    multiple: float = Field(gt=1, le=1000, description="current over the rated current")
+    shortest_s: float = Field(gt=0, le=100_000, description="never sooner")
+    longest_s: float = Field(gt=0, le=100_000, description="always by then")
+
+
+def _falling(points: tuple[TripPoint, ...], name: str) -> None:
+    """A trip curve in order: two points or more, rising multiples, times that fall."""
+    if len(points) == 1:
+        raise ValueError(f"expected two points or more in {name}, or none | read another point off the curve")
+    for before, after in itertools.pairwise(points):
+        if not before.multiple < after.multiple:
+            raise ValueError(f"expected {name} in rising multiples | put them in order")
+        if after.shortest_s > before.shortest_s or after.longest_s > before.longest_s:
+            raise ValueError(f"expected times of {name} that fall with the current | check them against the data sheet")
+    if any(point.shortest_s > point.longest_s for point in points):
+        raise ValueError(f"expected shortest_s at most longest_s in each of {name} | check the two times")
+
+
 class Box(Part):
     """A breakout box on the mast: where the trunk ends and the jumpers begin."""
 
+    later = frozenset({"output_trip_points", "output_conventional_multiple"})
     kind: Literal["box"] = Field(description="kind of part")
     topology: Literal["straight", "bussed"] = Field(
         description="straight: input n is output n; bussed: all on two bars"
@@ -166,6 +207,12 @@ class Box(Part):
     output_breaker_a: float | None = Field(
         None, gt=0, description="rating of the breaker or fuse in each output of a bussed box"
     )
+    output_trip_points: tuple[TripPoint, ...] = Field(
+        (), max_length=40, description="trip curve of the breaker in each output, in rising multiples"
+    )
+    output_conventional_multiple: float = Field(
+        1.45, gt=1, description="I2 / In of the breaker in each output: trips within the conventional time"
+    )
     path_resistance_ohm: float = Field(
         0.0, ge=0, le=0.05, description="resistance of the line path inside, surge protection included"
     )
@@ -174,6 +221,11 @@ class Box(Part):
     width_mm: float = Field(gt=0, le=3000, description="width")
     depth_mm: float = Field(gt=0, le=3000, description="depth")
     ip: str = Field("IPXX", description="ingress code of the closed box (IEC 60529)")
+
+    @model_validator(mode="after")
+    def _curve(self) -> Box:
+        _falling(self.output_trip_points, "output_trip_points")
+        return self
 
 
 class RfCable(Part):
@@ -206,6 +258,7 @@ class RfCable(Part):
 class Breaker(Part):
     """A DC circuit breaker in the cabinet."""
 
+    later = frozenset({"trip_points", "principle", "derate_fraction_per_k", "reference_c", "neighbour_fraction"})
     kind: Literal["breaker"] = Field(description="kind of part")
     rated_a: float = Field(gt=0, description="rated current In")
     rated_v: float = Field(gt=0, description="rated DC voltage")
@@ -214,6 +267,24 @@ class Breaker(Part):
     trip_low_multiple: float = Field(gt=0, description="instantaneous band: never below this multiple of In")
     trip_high_multiple: float = Field(gt=0, description="instantaneous band: always above this multiple of In")
     conventional_multiple: float = Field(1.45, gt=1, description="I2 / In: trips within the conventional time")
+    trip_points: tuple[TripPoint, ...] = Field(
+        (), max_length=40, description="trip curve by its data sheet, in rising multiples; without it no time is given"
+    )
+    principle: Literal["thermal-magnetic", "hydraulic-magnetic", "fuse"] = Field(
+        "thermal-magnetic", description="how it acts; hydraulic-magnetic ones need no derating for warmth"
+    )
+    derate_fraction_per_k: float | None = Field(
+        None, ge=0, le=0.05, description="rating lost for each kelvin above its reference temperature"
+    )
+    reference_c: float = Field(30.0, ge=0, le=60, description="temperature at which the rating holds")
+    neighbour_fraction: float = Field(
+        1.0, gt=0.3, le=1, description="share of the rating that is left beside loaded neighbours"
+    )
+
+    @model_validator(mode="after")
+    def _curve(self) -> Breaker:
+        _falling(self.trip_points, "trip_points")
+        return self
 
 
 class Clamp(Part):
@@ -281,6 +352,9 @@ class Optic(Part):
 class RadioPart(Part):
     """A radio unit near the antenna, as its data sheet gives it."""
 
+    later = frozenset(
+        {"draws", "rated_v", "current_limit_a", "input_capacitance_uf", "inrush_peak_a", "inrush_s", "return_bonded"}
+    )
     kind: Literal["radio"] = Field(description="kind of part")
     maximum_w: float = Field(gt=0, le=5000, description="highest input power")
     typical_w: float = Field(gt=0, le=5000, description="mean input power over a day")
@@ -288,6 +362,26 @@ class RadioPart(Part):
     cut_out_v: float = Field(gt=20, lt=60, description="input voltage at which it drops out")
     restart_v: float = Field(gt=20, lt=60, description="input voltage at which it starts again")
     maximum_v: float = Field(57.0, gt=40, le=75, description="highest input voltage")
+    draws: Literal["power", "current", "resistance"] = Field(
+        "power",
+        description="power: constant (radios); current: constant (obstruction lights); resistance: heaters. The last two draw maximum_w at rated_v",
+    )
+    rated_v: float = Field(
+        48.0, gt=20, le=75, description="voltage at which a constant current or a resistance draws maximum_w"
+    )
+    current_limit_a: float | None = Field(
+        None, gt=0, le=500, description="highest input current; with less voltage it gives less than its power"
+    )
+    input_capacitance_uf: float | None = Field(
+        None, gt=0, le=1e6, description="capacitance that is charged at start-up"
+    )
+    inrush_peak_a: float | None = Field(
+        None, gt=0, le=5000, description="highest start-up current that its own limiter lets in"
+    )
+    inrush_s: float | None = Field(
+        None, gt=0, le=10, description="how long the start-up current lasts by its data sheet"
+    )
+    return_bonded: bool = Field(False, description="its case is joined to its DC return")
     dc_connector: PartId = Field(description="connector of the DC input")
     fibre_connector: PartId = Field(description="connector of each optical port")
     optical_ports_count: int = Field(2, ge=0, le=4, description="optical ports")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, cast
 
-from upmast.catalogue.part import Box, Breaker, Cable, Fanout
+from upmast.catalogue.part import Box, Breaker, Cable, Fanout, RadioPart
 from upmast.fibre.position import array_cable, array_mate, duplex_patch
 from upmast.line.line import Item, Line
 
@@ -25,11 +25,11 @@ def head_of(port: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Branch:
-    """One resistive branch: a breaker, one wire of a pair, or the path through a box."""
+    """One resistive branch: a breaker, one wire of a pair, the path through a box, a bond of the return, a shield."""
 
     a: int
     b: int
-    kind: str  # breaker, line, return, box
+    kind: str  # breaker, line, return, box, bond, shield
     item: str
     pair: int = 0
     contacts: tuple[str, ...] = ()  # connector parts whose contact lies in it
@@ -62,11 +62,12 @@ class _Union:
         self.parent[self.find(a)] = self.find(b)
 
 
-def dc_network(line: Line) -> DcNetwork:
+def dc_network(line: Line, common_return: bool = False) -> DcNetwork:
     """
     The DC network from the plant's bars to every radio, with line and return as separate branches.
 
-    The contact of a joint lies in the branch of the cable whose end it is.
+    The contact of a joint lies in the branch of the cable whose end it is. Shields are branches of it where the return is
+    bonded at the far end, too: `common_return`, or by a radio whose case is joined to its return.
     """
     union = _Union()
     for joint in line.joints:
@@ -87,6 +88,7 @@ def dc_network(line: Line) -> DcNetwork:
                 raw.append((f"{head}/R", f"{foot}/R", "return", item.id, n, contacts))
         elif isinstance(part, Box):
             _box(item, part, union, raw)
+    raw += _earthed(line, common_return)
     loads = [(item.id, f"{item.id}.dc/L", f"{item.id}.dc/R") for item in line.of_kind("radio")]
     index = {union.find("plant/L"): 0, union.find("plant/R"): 1}
     used = list(raw)
@@ -101,6 +103,45 @@ def dc_network(line: Line) -> DcNetwork:
         (radio, index.get(union.find(plus), -1), index.get(union.find(minus), -1)) for radio, plus, minus in loads
     )
     return DcNetwork(len(index), branches, ports)
+
+
+def _earthed(line: Line, common_return: bool) -> list[tuple[str, str, str, str, int, tuple[str, ...]]]:
+    """
+    Bonds of the return away from the plant, and the shields that then share its current.
+
+    All that is bonded behind one box, or on one run without a box, is taken as one earth bar; the steel of the mast is not
+    counted on.
+    """
+    bonds: list[tuple[str, str, str, str, int, tuple[str, ...]]] = []
+    behind: dict[str, str] = {}  # radio to the item whose earth bar it is bonded to
+    shields: list[tuple[str, str]] = []
+    for item in line.items:
+        part = line.parts.get(item.part)
+        if not isinstance(part, Cable) or not part.pairs_count:
+            continue
+        for n in range(1, part.pairs_count + 1):
+            for other, _ in line.joined.get(f"{item.id}.head.dc{n}", ()):
+                far = line.by_id[other.split(".", 1)[0]]
+                near = [o.split(".", 1)[0] for o, _ in line.joined.get(f"{item.id}.foot.dc{n}", ())]
+                at_box = [id for id in near if line.by_id[id].kind == "box"]
+                if far.kind == "radio":
+                    behind.setdefault(far.id, at_box[0] if at_box else far.id)
+                if part.shield_area_mm2 > 0 and not at_box:
+                    shields.append((item.id, far.id))
+                if common_return and far.kind == "box":
+                    box = line.parts[far.part]
+                    bussed = isinstance(box, Box) and box.topology == "bussed"
+                    node, pair = (f"{far.id}/bar/R", 0) if bussed else (f"{other}/R", int(other.rsplit("dc", 1)[1]))
+                    bonds.append((node, f"{far.id}/E", "bond", far.id, pair, ()))
+    for radio in line.of_kind("radio"):
+        part = line.parts.get(radio.part)
+        bonded = isinstance(part, RadioPart) and part.return_bonded
+        alone = behind.get(radio.id) == radio.id  # on a run of its own: nothing else bonds it
+        if radio.id in behind and (bonded or (common_return and alone)):
+            bonds.append((f"{radio.id}.dc/R", f"{behind[radio.id]}/E", "bond", radio.id, 0, ()))
+    bars = {bar for _, bar, *_ in bonds}
+    ways = [(f"{far}/E", "plant/R", "shield", id, 0, ()) for id, far in dict.fromkeys(shields) if f"{far}/E" in bars]
+    return [*dict.fromkeys(bonds), *ways]
 
 
 def _box(item: Item, part: Box, union: _Union, raw: list[tuple[str, str, str, str, int, tuple[str, ...]]]) -> None:

@@ -33,6 +33,41 @@ class Battery(Declared):
         description="Peukert exponent: less charge at a high current; 1.1 to 1.3 lead-acid, about 1 lithium",
     )
     health_fraction: float = Field(0.8, gt=0.2, le=1, description="usable share of the capacity at end of life")
+    kind: Literal["linear", "lead-acid", "lithium-iron-phosphate"] = Field(
+        "linear",
+        description="curve of the emf: a straight line from full_v to end_of_discharge_v, or that of cells (from memory: a shape, not a limit)",
+    )
+    cells_count: int | None = Field(
+        None, ge=1, le=40, description="cells in series; 24 lead-acid, 16 lithium if not given"
+    )
+    charge_fraction: float = Field(1.0, gt=0, le=1, description="charge at mains failure")
+    temperature_c: float = Field(
+        20.0, ge=-20, le=40, description="temperature of the cells for which the minutes are counted"
+    )
+
+
+class Converter(Declared):
+    """A voltage-raising converter between the plant's bars and the breakers of the line."""
+
+    set_v: float = Field(gt=40, le=75, description="output voltage without load")
+    maximum_v: float = Field(gt=40, le=75, description="highest output voltage")
+    compensation_ohm: float = Field(
+        0.0, ge=0, le=1, description="rise of the output voltage with the output current, to make up for the line"
+    )
+    regulation_v: float = Field(0.0, ge=0, le=5, description="how far its output may stand above what it is set to")
+    efficiency_fraction: float = Field(gt=0.5, le=1, description="output over input power above the idle power")
+    idle_w: float = Field(0.0, ge=0, le=2000, description="input power without load")
+    limit_w: float | None = Field(None, gt=0, le=100_000, description="largest output power")
+    cost: float = Field(0.0, ge=0, description="price, for the comparison with thicker copper")
+    years_count: int | None = Field(
+        None, ge=1, le=40, description="years until it is renewed; as long as the line if not given"
+    )
+
+    @model_validator(mode="after")
+    def _order(self) -> Converter:
+        if self.maximum_v < self.set_v:
+            raise ValueError("expected maximum_v at least set_v | check the two output voltages of the converter")
+        return self
 
 
 class Plant(Declared):
@@ -48,6 +83,21 @@ class Plant(Declared):
         0.0, ge=0, le=50_000, description="other load on the plant, drawn through the same battery"
     )
     battery: Battery | None = Field(None, description="the battery; without it no minutes are given")
+    disconnect_v: float | None = Field(
+        None,
+        gt=36,
+        le=60,
+        description="voltage of the bars under load at which the plant disconnects, if it has such a device",
+    )
+    converter: Converter | None = Field(
+        None, description="voltage-raising converter at the foot of the line, if there is one"
+    )
+    dc_return: Literal["isolated", "common"] = Field(
+        "isolated", description="the return is bonded to earth at the plant only (isolated), or at both ends (common)"
+    )
+    return_bond_ohm: float = Field(
+        0.001, ge=0, le=1, description="resistance of one bond between return and earth, where there is one"
+    )
 
     @model_validator(mode="after")
     def _order(self) -> Plant:
@@ -55,6 +105,8 @@ class Plant(Declared):
             raise ValueError(
                 "expected end_of_discharge_v <= on_battery_v <= float_v | check the three voltages of the plant"
             )
+        if self.disconnect_v is not None and self.disconnect_v > self.on_battery_v:
+            raise ValueError("expected disconnect_v at most on_battery_v | check the disconnect of the plant")
         return self
 
 
@@ -66,6 +118,9 @@ class Cabinet(Declared):
     optic: PartId = Field("optic-10g-lr", description="optic in the cabinet, where a radio does not say otherwise")
     tail_m: float = Field(
         2.0, ge=0, le=50, description="cable inside the cabinet, from the entry to breakers and optics"
+    )
+    inside_hot_c: float | None = Field(
+        None, ge=-10, le=80, description="hottest air at the breakers; without it their ratings are not derated"
     )
 
 
@@ -223,7 +278,16 @@ class Policy(Declared):
     voltage_margin_v: float = Field(
         0.0, ge=0, le=5, description="kept at every radio above its minimum voltage, for what no survey knows"
     )
-    must_survive: tuple[Literal["pair-open"], ...] = Field((), description="faults in which every radio must still run")
+    must_survive: tuple[
+        Literal["pair-open", "return-open", "breaker-open", "bond-open", "converter-bypass", "spare-in-use"], ...
+    ] = Field((), max_length=6, description="faults in which every radio must still run; one at a time")
+    continuous_load: Literal["iec", "nec-125"] = Field(
+        "iec", description="breakers for the design current (iec), or for 1.25 times it (nec-125)"
+    )
+    trunk_heat: Literal["section", "table"] = Field(
+        "section",
+        description="heat of cables with several pairs: from their own section and real load, or from tables with a group factor",
+    )
     trunks: tuple[Literal["hybrid", "separate"], ...] = Field(
         ("hybrid", "separate"), min_length=1, description="kinds of line to consider"
     )
@@ -273,6 +337,16 @@ class SiteLimit(Declared):
     )
 
 
+class MeasuredLoop(Declared):
+    """A loop resistance that was measured on the line: it goes before the data sheet."""
+
+    item: Id = Field(description="cable of the line, e.g. T1")
+    pair: int = Field(1, ge=1, le=144, description="which of its pairs")
+    loop_ohm: float = Field(gt=0, le=100, description="line and return wire together, far end shorted")
+    at_c: float = Field(ge=-40, le=90, description="temperature of the conductor while it was measured")
+    source: str = Field(min_length=3, max_length=200, description="who measured it, when, with what")
+
+
 class Existing(Declared):
     """Something that stands on the mast already and stays or goes."""
 
@@ -305,6 +379,9 @@ class Site(Declared):
     climate: Climate = Field(default_factory=lambda: Climate(), description="the weather")
     policy: Policy = Field(default_factory=lambda: Policy(), description="what the owner wants")
     limits: tuple[SiteLimit, ...] = Field((), max_length=200, description="limits of this site")
+    measured_loops: tuple[MeasuredLoop, ...] = Field(
+        (), max_length=500, description="measured loop resistances, which go before the data sheets"
+    )
     existing: tuple[Existing, ...] = Field((), max_length=100, description="what stands on the mast already")
 
     @property
