@@ -7,7 +7,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from upmast.power import Network, Solution, collapse_factor, largest_power_w, single, solve, thevenin
+from upmast.power import (
+    Network,
+    Solution,
+    collapse_factor,
+    largest_power_w,
+    resistance_ohm,
+    single,
+    solve,
+    thevenin,
+)
+from upmast.power.loads import Loads
 
 SEEDS = range(40)
 
@@ -287,7 +297,7 @@ def test_thevenin_is_symmetric_and_not_negative() -> None:
         assert linear.z_ohm.min() >= -1e-12
 
 
-def test_opposing_ports_are_solved_but_not_certified() -> None:
+def test_opposing_ports_have_one_stable_solution_and_only_that_is_certified() -> None:
     """Two loads in series aiding each other through a shared wire the wrong way round: Z has a negative entry."""
     # one load from line to return, one connected so that its current relieves the first one's return wire
     ends = ([0, 2, 3, 3], [2, 3, 1, 4])
@@ -296,9 +306,147 @@ def test_opposing_ports_are_solved_but_not_certified() -> None:
     assert thevenin(crossed).z_ohm.min() < 0
     found = solve(crossed, [5.0, 5.0])
     assert found.exists
-    assert not found.certified
+    assert found.certified
     check_laws(crossed, np.array([5.0, 5.0]), found)
     assert solve(network, [5.0, 5.0]).exists
+    # without order a failure to find is no proof
+    too_much = solve(crossed, [5e3, 5e3])
+    assert not too_much.exists
+    assert not too_much.certified
+
+
+def tree_site(seed: int) -> tuple[Network, np.ndarray, np.ndarray]:
+    """As `random_site`, line and return wires side by side everywhere; and the branches of each trunk pair, [pairs, 2]."""
+    network, power = random_site(seed)
+    shield = (network.branch_to == 1) & (np.arange(network.branch_to.size) > 0)
+    # a return wire is made before its node's jumper, a shield after it
+    first = np.zeros(shield.size, bool)
+    first[np.unique(network.branch_from, return_index=True)[1]] = True
+    keep = ~shield | first
+    ends = network.branch_from[keep], network.branch_to[keep]
+    thinned = Network(
+        network.node_count, *ends, network.branch_ohm[:, keep], 0, 1, network.emf_v, network.port_plus, network.port_minus
+    )  # fmt: skip
+    pairs = 1 + 4 * np.arange(network.port_plus.size)[:, None] + np.array([0, 1])
+    assert thinned.branch_from.size == 1 + 4 * network.port_plus.size
+    return thinned, power * 0.8 * np.minimum(1, collapse_factor(thinned, power))[:, None], pairs
+
+
+def with_ohm(network: Network, ohm: np.ndarray) -> Network:
+    return Network(
+        network.node_count, network.branch_from, network.branch_to, ohm, 0, 1, network.emf_v, network.port_plus, network.port_minus
+    )  # fmt: skip
+
+
+@settings(max_examples=60, deadline=None)
+@given(seed=st.integers(0, 10_000), longer=st.floats(1.001, 1.4))
+def test_voltage_falls_with_length(seed: int, longer: float) -> None:
+    """All wires longer by one factor, the same radios running: each voltage falls; what runs far off runs near, too."""
+    network, power = random_site(seed)
+    near, far = solve(network, power), solve(with_ohm(network, network.branch_ohm * longer), power)
+    assert np.all(near.exists | ~far.exists)
+    assert near.certified.all()
+    assert far.certified.all()
+    both = far.exists
+    assert np.all(far.port_v[both] < near.port_v[both])
+
+
+@settings(max_examples=60, deadline=None)
+@given(seed=st.integers(0, 10_000), cold=st.floats(-30, 60), hotter=st.floats(1, 60))
+def test_voltage_falls_with_temperature(seed: int, cold: float, hotter: float) -> None:
+    """The copper of every second branch gets hotter; what is not copper (contacts) stays."""
+    network, power, _ = tree_site(seed)
+    cable = np.arange(network.branch_from.size) % 2 == 0
+    flows = [
+        solve(
+            with_ohm(network, np.where(cable, resistance_ohm(1000.0, network.branch_ohm, theta), network.branch_ohm)),
+            power,
+        )
+        for theta in (cold, cold + hotter)
+    ]
+    both = flows[1].exists
+    assert np.all(flows[0].exists | ~both)
+    assert np.all(flows[1].port_v[both] < flows[0].port_v[both] + 1e-12)
+
+
+@settings(max_examples=60, deadline=None)
+@given(seed=st.integers(0, 10_000), which=st.integers(0, 5), more=st.floats(1.0001, 1.5))
+def test_voltage_falls_with_the_power_of_any_radio(seed: int, which: int, more: float) -> None:
+    network, power = random_site(seed)
+    power = power * 0.6 * np.minimum(1, collapse_factor(network, power))[:, None]
+    raised = power.copy()
+    k = which % power.shape[1]
+    raised[:, k] *= more
+    before, after = solve(network, power), solve(network, raised)
+    assert before.exists.all()
+    assert np.all(after.exists)
+    assert np.all(after.port_v <= before.port_v + 1e-12)
+    assert np.all(after.port_v[:, k] < before.port_v[:, k])
+
+
+@settings(max_examples=60, deadline=None)
+@given(seed=st.integers(0, 10_000), which=st.integers(0, 5))
+def test_doubling_both_conductors_of_a_pair_lowers_no_voltage(seed: int, which: int) -> None:
+    network, power, pairs = tree_site(seed)
+    ohm = network.branch_ohm.copy()
+    ohm[:, pairs[which % len(pairs)]] /= 2
+    before, after = solve(network, power), solve(with_ohm(network, ohm), power)
+    assert before.exists.all()
+    assert after.exists.all()
+    assert np.all(after.port_v >= before.port_v - 1e-11)
+    assert np.all(after.port_v[:, which % len(pairs)] > before.port_v[:, which % len(pairs)])
+
+
+def test_doubling_a_return_may_lower_a_voltage_where_a_shield_is_bonded_further_out() -> None:
+    """A better return between two boxes sends current of the first through the shield of the second, whose 0 V bar rises."""
+    ends = ([0, 3, 5, 5], [2, 1, 3, 1])  # line; return of the first box; return between the boxes; shield of the second
+    ohm = np.array([[0.01, 1.0, 1.0, 0.2], [0.01, 1.0, 0.5, 0.2]])
+    network = Network(6, *ends, ohm, 0, 1, np.array(48.0), [2, 2], [3, 5])  # type: ignore[arg-type]
+    v = solve(network, [400.0, 20.0]).port_v
+    assert v[1, 0] > v[0, 0]
+    assert v[1, 1] < v[0, 1] - 0.2
+
+
+def test_a_spare_on_one_side_only_is_not_half_the_loop() -> None:
+    """Loop 0.2 ohm. A second line wire gives 0.15 ohm, not 0.1; both wires doubled give 0.1 ohm."""
+    ends = ([0, 0, 3, 3], [2, 2, 1, 1])
+    ohm = np.array([[0.1, np.inf, 0.1, np.inf], [0.1, 0.1, 0.1, np.inf], [0.1, 0.1, 0.1, 0.1]])
+    found = solve(Network(4, *ends, ohm, 0, 1, np.array(43.2), [2], [3]), [1000.0])  # type: ignore[arg-type]
+    expected = single(43.2, [0.2, 0.15, 0.1], 1000.0).voltage_v
+    np.testing.assert_allclose(found.port_v[:, 0], expected, rtol=1e-12)
+    assert expected[1] < expected[2] - 1
+
+
+def test_an_open_return_of_a_bussed_box_overloads_its_neighbour_and_drops_nobody() -> None:
+    """Two pairs to one box, the first return open: the radio runs on three wires, the other return takes it all."""
+    ends = ([0, 3, 0, 3, 2, 5], [2, 1, 2, 1, 4, 3])
+    ohm = np.array([[0.1, 0.1, 0.1, 0.1, 0.01, 0.01], [0.1, np.inf, 0.1, 0.1, 0.01, 0.01]])
+    found = solve(Network(6, *ends, ohm, 0, 1, np.array(48.0), [4], [5]), [800.0])  # type: ignore[arg-type]
+    assert found.supplied.all()
+    np.testing.assert_allclose(found.port_v[:, 0], single(48.0, [0.12, 0.17], 800.0).voltage_v, rtol=1e-12)
+    np.testing.assert_allclose(found.branch_a[1, [1, 3]], [0.0, found.port_a[1, 0]], atol=1e-12)
+    np.testing.assert_allclose(found.branch_a[1, [0, 2]], found.port_a[1, 0] / 2, rtol=1e-12)
+
+
+def test_an_open_return_between_two_boxes_drops_what_hangs_behind_it_only() -> None:
+    ends = ([0, 3, 2, 5], [2, 1, 4, 3])  # first box: line, return; second box behind it: line, return
+    ohm = np.array([[0.05, 0.05, 0.08, 0.08], [0.05, 0.05, 0.08, np.inf]])
+    found = solve(Network(6, *ends, ohm, 0, 1, np.array(48.0), [2, 4], [3, 5]), [500.0, 400.0])  # type: ignore[arg-type]
+    np.testing.assert_array_equal(found.supplied, [[True, True], [True, False]])
+    assert found.port_v[1, 0] == pytest.approx(float(single(48.0, 0.1, 500.0).voltage_v), rel=1e-12)
+    assert found.port_a[1, 1] == 0
+
+
+def test_an_idle_port_may_lie_below_nothing() -> None:
+    """A port without load from the far end of a loaded line wire to the far end of a loaded return wire reads negative."""
+    ends = ([0, 0, 4, 5], [2, 3, 1, 1])
+    ohm = np.array([0.01, 1.1, 1.1, 0.01])
+    network = Network(6, *ends, ohm, 0, 1, np.array(48.0), [2, 3, 3], [4, 5, 4])  # type: ignore[arg-type]
+    found = solve(network, Loads([0.0, 0.0, 0.0], [25.0, 25.0, 0.0]))
+    assert found.exists
+    assert found.certified
+    np.testing.assert_allclose(found.port_v, [20.25, 20.25, 48 - 2 * 27.5], rtol=1e-12)
+    assert not solve(network, Loads([0.0, 0.0, 0.0], [25.0, 25.0, 0.1])).exists
 
 
 @pytest.mark.parametrize(

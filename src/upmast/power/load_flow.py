@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from upmast.power.checked import not_negative
+
 __all__ = ["PairFlow", "largest_loop_ohm", "largest_power_w", "single"]
 
 Array = NDArray[np.float64]
@@ -25,14 +27,6 @@ class PairFlow:
     current_a: Array
     loss_w: Array
     largest_power_w: Array
-
-
-def _checked(**inputs: ArrayLike) -> list[Array]:
-    arrays = [np.asarray(value, float) for value in inputs.values()]
-    for name, array in zip(inputs, arrays, strict=True):
-        if not np.all(array >= 0):
-            raise ValueError(f"{name} can't be negative or missing")
-    return arrays
 
 
 def single(source_v: ArrayLike, loop_ohm: ArrayLike, power_w: ArrayLike) -> PairFlow:
@@ -61,7 +55,7 @@ def single(source_v: ArrayLike, loop_ohm: ArrayLike, power_w: ArrayLike) -> Pair
     >>> bool(single(43.2, 0.138, 3400).exists)
     False
     """
-    v_s, r, p = np.broadcast_arrays(*_checked(source_v=source_v, loop_ohm=loop_ohm, power_w=power_w))
+    v_s, r, p = np.broadcast_arrays(*not_negative(source_v=source_v, loop_ohm=loop_ohm, power_w=power_w))
     square = v_s * v_s - 4 * r * p
     exists = (square >= 0) & ((v_s > 0) | (p == 0))
     total = v_s + np.sqrt(np.where(exists, square, np.nan))
@@ -82,7 +76,7 @@ def largest_power_w(source_v: ArrayLike, loop_ohm: ArrayLike) -> Array:
     >>> round(float(largest_power_w(43.2, 0.138)), 2)
     3380.87
     """
-    v_s, r = np.broadcast_arrays(*_checked(source_v=source_v, loop_ohm=loop_ohm))
+    v_s, r = np.broadcast_arrays(*not_negative(source_v=source_v, loop_ohm=loop_ohm))
     return np.asarray(np.divide(v_s * v_s, 4 * r, out=np.full(v_s.shape, np.inf), where=r > 0))
 
 
@@ -106,7 +100,7 @@ def largest_loop_ohm(source_v: ArrayLike, lowest_v: ArrayLike, power_w: ArrayLik
     >>> round(float(largest_loop_ohm(43.2, 40.5, 1000)), 5)
     0.10935
     """
-    v_s, v_min, p = np.broadcast_arrays(*_checked(source_v=source_v, lowest_v=lowest_v, power_w=power_w))
+    v_s, v_min, p = np.broadcast_arrays(*not_negative(source_v=source_v, lowest_v=lowest_v, power_w=power_w))
     v = np.maximum(v_min, v_s / 2)
     room = (v_s - v) * v
     limit = np.asarray(np.copysign(np.inf, v_s - v_min))

@@ -1,10 +1,10 @@
 """
-Load flow of any network of wires: one source, any number of constant-power loads, all scenarios at once.
+Load flow of any network of wires: one source, any number of loads, all scenarios at once.
 
-Line and return wires are branches of their own, so that broken returns, a spare on one side only and a shared shield can
-be told apart. The linear part is eliminated once (open-circuit voltages and Thevenin matrix seen from the loads); what is
-left is solved by Newton's method from the open-circuit voltages, which falls to the high-voltage solution or proves that
-there is none.
+Line and return wires are branches of their own (see `wires`), so that broken returns, a spare on one side only and a shared
+shield can be told apart. The linear part is eliminated once (open-circuit voltages and Thevenin matrix seen from the loads,
+with constant currents and resistances at work); what is left, the constant-power parts, is solved by Newton's method from
+the open-circuit voltages, which falls to the high-voltage solution or proves that there is none (see `newton`).
 
 Voltages are magnitudes: 'plus' is the line wire, 'minus' the return wire of a -48 V system.
 """
@@ -16,89 +16,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from upmast.power.newton import collapse, newton
+from upmast.power.loads import Loads, absorbed
+from upmast.power.newton import Found, collapse, newton
+from upmast.power.wires import Linear, Network, Thevenin, eliminate, thevenin
 
-__all__ = ["Network", "Solution", "Thevenin", "collapse_factor", "solve", "thevenin"]
+__all__ = [
+    "Case", "Network", "Solution", "Thevenin", "collapse_factor", "deliverable_w", "sensitivity", "solve", "thevenin",
+]  # fmt: skip
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
-# Below this a branch current is an unknown of its own: from a voltage difference it would lose digits.
-_STIFF_OHM = 1e-4
-# A resistance of 0 is taken as this, so that two bare links in parallel have one answer.
-_FLOOR_OHM = 1e-11
-# No site comes near: a network beyond this is a mistake or an attack on memory.
-_MOST_NODES = 2000
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Network:
-    """
-    Wires between nodes, one source, and ports for loads.
-
-    Parameters
-    ----------
-    node_count: nodes are numbered from 0.
-    branch_from, branch_to [nb]: the two ends of each branch; current counts from `from` to `to`.
-    branch_ohm [..., nb]: resistance; `inf` is an open branch; leading axes are scenarios.
-    source_plus, source_minus: nodes of the ideal source; its inner resistance is a branch like any other.
-    emf_v [...]: voltage of the ideal source.
-    port_plus, port_minus [m]: the two nodes of each load.
-
-    Raises
-    ------
-    ValueError
-        For nodes that don't exist, a branch from a node to itself, a negative or missing number.
-    """
-
-    node_count: int
-    branch_from: NDArray[np.intp]
-    branch_to: NDArray[np.intp]
-    branch_ohm: Array
-    source_plus: int
-    source_minus: int
-    emf_v: Array
-    port_plus: NDArray[np.intp]
-    port_minus: NDArray[np.intp]
-
-    def __post_init__(self) -> None:
-        for name in ("branch_from", "branch_to", "port_plus", "port_minus"):
-            array = np.atleast_1d(np.asarray(getattr(self, name), np.intp))
-            object.__setattr__(self, name, array)
-            if array.size and (array.min() < 0 or array.max() >= self.node_count):
-                raise ValueError(f"{name} names a node that doesn't exist")
-        for name in ("branch_ohm", "emf_v"):
-            array = np.asarray(getattr(self, name), float)
-            object.__setattr__(self, name, array)
-            if not np.all(array >= 0):
-                raise ValueError(f"{name} can't be negative or missing")
-        if not 2 <= self.node_count <= _MOST_NODES:
-            raise ValueError(f"a network has 2 to {_MOST_NODES} nodes")
-        if not np.all(np.isfinite(self.emf_v)):
-            raise ValueError("emf_v must be finite")
-        if not (0 <= self.source_plus < self.node_count and 0 <= self.source_minus < self.node_count):
-            raise ValueError("the source names a node that doesn't exist")
-        if self.source_plus == self.source_minus:
-            raise ValueError("the two nodes of the source must differ")
-        if self.branch_from.shape != self.branch_to.shape or self.branch_ohm.shape[-1:] != self.branch_from.shape:
-            raise ValueError("branch_from, branch_to and the last axis of branch_ohm must have one length")
-        if self.port_plus.shape != self.port_minus.shape:
-            raise ValueError("port_plus and port_minus must have one length")
-        if np.any(self.branch_from == self.branch_to) or np.any(self.port_plus == self.port_minus):
-            raise ValueError("a branch or port must join two different nodes")
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Thevenin:
-    """
-    The linear part, seen from the ports.
-
-    `voc_v` [..., m] open-circuit voltages (0 where not supplied), `z_ohm` [..., m, m] Thevenin matrix, `supplied` [..., m]
-    False where an open branch leaves a port without a source.
-    """
-
-    voc_v: Array
-    z_ohm: Array
-    supplied: Mask
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -109,9 +36,10 @@ class Solution:
     exists [...]: the high-voltage solution exists. Where False, voltages and currents are NaN (0 at unsupplied ports).
     certified [...]: existence or its absence is proved (see `newton`), not only found.
     supplied [..., m]: the port has a source; where False its voltage and current are 0.
-    port_v, port_a [..., m]; branch_a [..., nb], from `branch_from` to `branch_to`; node_v [..., n] against the minus node
-    of the source, NaN where a node floats.
+    port_v, port_a [..., m]: current of all parts of the load; branch_a [..., nb], from `branch_from` to `branch_to`;
+    node_v [..., n] against the minus node of the source, NaN where a node floats.
     source_w [...]: power of the ideal source. residual_v [...]: largest |V - Voc + Z I|. iterations: Newton steps, whole batch.
+    limited [..., m]: the constant-power part draws its largest current, and less than its power.
     """
 
     exists: Mask
@@ -124,123 +52,147 @@ class Solution:
     source_w: Array
     residual_v: Array
     iterations: int
+    limited: Mask
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Linear:
-    """Responses on the axes of `branch_ohm`, flat: to 1 V of the source (column 0) and to 1 A drawn at each port."""
-
-    node: Array  # [s, n, 1 + m]
-    branch: Array  # [s, nb, 1 + m]
-    reached: Mask  # [s, n]
-    supplied: Mask  # [s, m]
-    voc: Array  # [s, m] per volt of emf
-    z: Array  # [s, m, m]
-
-
-def _reach(network: Network, live: Mask) -> Mask:
-    """Which nodes hang on the source, per scenario: [s, n]."""
-    rows, n = live.shape[0], network.node_count
-    start, end = network.branch_from, network.branch_to
-    reached = np.zeros((rows, n), bool)
-    reached[:, [network.source_plus, network.source_minus]] = True
-    base = n * np.arange(rows)[:, None]
-    count = -1
-    while (now := int(reached.sum())) != count:
-        count = now
-        touched = (reached[:, start] | reached[:, end]) & live
-        hit = np.concatenate([(base + start)[touched], (base + end)[touched]])
-        reached = reached | (np.bincount(hit, minlength=rows * n) > 0).reshape(rows, n)
-    return reached
-
-
-def _nodal(network: Network, conductance: Array, place: NDArray[np.intp], size: int) -> Array:
+class Case:
     """
-    Sum of the conductances at and between the unknown nodes, [s, size, size], by place (-1: not unknown).
+    A network with its loads, flat over scenarios and ready to be solved at any emf: what the functions here share.
 
-    Branch by branch: a product with incidence matrices gives the same, but is large enough for a linear algebra library to
-    share it out over threads, which on a busy machine wait for each other many times as long as the sum takes.
+    shape: of the scenarios; emf [s]; supplied [s, m] at an emf above 0; power [s, m], and current, conductance and limit [s, m]
+    or None where no load has such a part; index [s]: the row of the linear part.
     """
-    s = conductance.shape[0]
-    start, end = place[network.branch_from], place[network.branch_to]
-    flat, weight = [], []
-    for row, column, sign in ((start, start, 1.0), (end, end, 1.0), (start, end, -1.0), (end, start, -1.0)):
-        both = np.flatnonzero((row >= 0) & (column >= 0))
-        flat.append(size * row[both] + column[both])
-        weight.append(sign * conductance[:, both])
-    index = size * size * np.arange(s)[:, None] + np.concatenate(flat)
-    values = np.concatenate(weight, axis=1)
-    summed = np.bincount(index.ravel(), values.ravel(), s * size * size)
-    return np.asarray(summed, float).reshape(s, size, size)
 
+    network: Network
+    shape: tuple[int, ...]
+    linear: Linear
+    index: NDArray[np.intp]
+    emf: Array
+    supplied: Mask
+    power: Array
+    current: Array | None
+    conductance: Array | None
+    limit: Array | None
 
-def _eliminate(network: Network) -> _Linear:
-    nb, m, n = network.branch_from.size, network.port_plus.size, network.node_count
-    rows = int(np.prod(network.branch_ohm.shape[:-1], dtype=int))
-    ohm = np.maximum(network.branch_ohm.reshape(rows, nb), _FLOOR_OHM)
-    s = ohm.shape[0]
-    live = np.isfinite(ohm)
-    reached = _reach(network, live)
-    unknown = np.setdiff1d(np.arange(n), [network.source_plus, network.source_minus])
-    nu = unknown.size
+    @staticmethod
+    def of(network: Network, loads: Loads | ArrayLike, *axes: tuple[int, ...]) -> Case:
+        """Scenarios of network and loads, and any further axes, broadcast against each other; the linear part eliminated."""
+        given = loads if isinstance(loads, Loads) else Loads(loads)
+        m, rows = network.port_plus.size, network.branch_ohm.shape[:-1]
+        if given.power_w.shape[-1] != m:
+            raise ValueError(f"power_w needs {m} ports on its last axis")
+        parts = (given.power_w, given.current_a, given.conductance_s, given.limit_a)
+        shape = np.broadcast_shapes(rows, network.emf_v.shape, *axes, *(part.shape[:-1] for part in parts))
+        emf = np.broadcast_to(network.emf_v, shape).reshape(-1)
+        linear = eliminate(network)
+        index = np.broadcast_to(np.arange(int(np.prod(rows, dtype=int))).reshape(rows), shape).reshape(-1)
+        supplied = linear.supplied[index]
 
-    incidence = np.zeros((nb, n))
-    incidence[np.arange(nb), network.branch_from] = 1
-    incidence[np.arange(nb), network.branch_to] = -1
-    b, b_plus = incidence[:, unknown], incidence[:, network.source_plus]
-    at_bar = np.flatnonzero(b_plus)
-    place = np.full(n, -1, np.intp)
-    place[unknown] = np.arange(nu)
-    ports = np.zeros((m, n))
-    ports[np.arange(m), network.port_plus] = 1
-    ports[np.arange(m), network.port_minus] = -1
-    supplied = reached[:, network.port_plus] & reached[:, network.port_minus]
+        def flat(part: Array, absent: float) -> Array | None:
+            if (part == absent).all():
+                return None
+            return np.where(supplied, np.broadcast_to(part, (*shape, m)).reshape(emf.size, m), absent)
 
-    stiff = np.flatnonzero(np.any(ohm < _STIFF_OHM, axis=0))
-    conductance = np.where(live, 1 / ohm, 0.0)
-    conductance[:, stiff] = 0.0
-    size = nu + stiff.size
-    matrix = np.zeros((s, size, size))
-    if nu:
-        matrix[:, :nu, :nu] = _nodal(network, conductance, place, nu)
-    right = np.zeros((s, size, 1 + m))
-    right[:, :nu, 0] = -(conductance[:, at_bar] * b_plus[at_bar]) @ b[at_bar]
-    right[:, :nu, 1:] = -ports[:, unknown].T * supplied[:, None, :]
-    matrix[:, np.arange(nu), np.arange(nu)] += ~reached[:, unknown]  # a floating node is held at 0
-    if stiff.size:
-        on = live[:, stiff]
-        tail = nu + np.arange(stiff.size)
-        matrix[:, :nu, nu:] = b[stiff].T * on[:, None, :]
-        matrix[:, nu:, :nu] = b[stiff] * on[:, :, None]
-        matrix[:, tail, tail] = np.where(on, -ohm[:, stiff], -1.0)
-        right[:, nu:, 0] = -b_plus[stiff] * on
-    answer = np.linalg.solve(matrix, right) if size else right
+        power = flat(given.power_w, 0.0)
+        if power is None:
+            power = np.zeros((emf.size, m))
+        return Case(
+            network, shape, linear, index, emf, supplied, power, flat(given.current_a, 0.0), flat(given.conductance_s, 0.0),
+            flat(given.limit_a, np.inf),
+        )  # fmt: skip
 
-    node = np.zeros((s, n, 1 + m))
-    node[:, unknown] = answer[:, :nu]
-    node[:, network.source_plus, 0] = 1.0
-    branch = (node[:, network.branch_from] - node[:, network.branch_to]) * conductance[:, :, None]
-    branch[:, stiff] = answer[:, nu:]
-    seen = node[:, network.port_plus] - node[:, network.port_minus]
-    supplied = supplied & (seen[:, :, 0] > 1e-12)
-    voc = np.where(supplied, seen[:, :, 0], 0.0)
-    z = -seen[:, :, 1:] * (supplied[:, :, None] & supplied[:, None, :])
-    return _Linear(node, branch, reached, supplied, voc, z)
+    def rows(self, pick: NDArray[np.intp]) -> Case:
+        """Some of the scenarios, on one axis."""
 
+        def part(array: Array | None) -> Array | None:
+            return None if array is None else array[pick]
 
-def _spread(network: Network, power_w: ArrayLike) -> tuple[tuple[int, ...], _Linear, Array, Array, NDArray[np.intp]]:
-    """Scenario shape, linear part, emf and power flat over scenarios, and the row of the linear part of each scenario."""
-    m = network.port_plus.size
-    power = np.asarray(power_w, float)
-    if not np.all(power >= 0) or not np.all(np.isfinite(power)):
-        raise ValueError("power_w can't be negative or missing")
-    if power.ndim == 0 or power.shape[-1] != m:
-        raise ValueError(f"power_w needs {m} ports on its last axis")
-    rows = network.branch_ohm.shape[:-1]
-    shape = np.broadcast_shapes(rows, network.emf_v.shape, power.shape[:-1])
-    index = np.broadcast_to(np.arange(int(np.prod(rows, dtype=int))).reshape(rows), shape).reshape(-1)
-    emf = np.broadcast_to(network.emf_v, shape).reshape(-1)
-    return shape, _eliminate(network), emf, np.broadcast_to(power, (*shape, m)).reshape(emf.size, m), index
+        return Case(
+            self.network, (pick.size,), self.linear, self.index[pick], self.emf[pick], self.supplied[pick], self.power[pick],
+            part(self.current), part(self.conductance), part(self.limit),
+        )  # fmt: skip
+
+    def fed(self, emf: Array) -> Mask:
+        return np.asarray(self.supplied & (emf > 0)[:, None])
+
+    def seen(self, emf: Array) -> tuple[Array, Array]:
+        """Open-circuit voltages and Thevenin matrix, constant currents and resistances at work."""
+        voc, z = self.linear.voc[self.index] * emf[:, None], self.linear.z[self.index]
+        return absorbed(voc, z, None if self.current is None else self.current * (emf > 0)[:, None], self.conductance)
+
+    def held(self) -> Mask | None:
+        """Where the voltage must be above 0 for a constant current."""
+        return None if self.current is None else self.current > 0
+
+    def found(self, emf: Array) -> Found:
+        """The high-voltage solution at an emf."""
+        fed, (voc, z) = self.fed(emf), self.seen(emf)
+        return newton(voc, z, np.where(fed, self.power, 0.0), limit=self.limit, held=self.held(), fed=fed)
+
+    def drawn(self, emf: Array, found: Found) -> Array:
+        """Current of each port, all parts; NaN without solution, 0 where not supplied."""
+        fed = self.fed(emf)
+        with_power = fed & (self.power > 0)
+        total = np.divide(self.power, found.v, out=np.zeros_like(self.power), where=with_power)
+        if self.limit is not None:
+            total = np.minimum(total, self.limit)
+        if self.current is not None:
+            total = total + self.current
+        if self.conductance is not None:
+            total = total + self.conductance * found.v
+        return np.where(fed, np.where(found.exists[:, None], total, np.nan), 0.0)
+
+    def limited(self, emf: Array, found: Found) -> Mask:
+        """Which loads draw their largest current, and less than their power."""
+        if self.limit is None:
+            return np.zeros(self.power.shape, bool)
+        fed = self.fed(emf) & found.exists[:, None] & (self.power > 0) & np.isfinite(self.limit)
+        return np.asarray(
+            fed & (self.power > np.where(fed, self.limit, 0.0) * np.where(fed, found.v, 0.0) * (1 + 1e-12))
+        )
+
+    def leads(self) -> tuple[Array, Array]:
+        """+1 for a branch or port that takes current from the plus node of the source, -1 for one that brings it."""
+        network, plus = self.network, self.network.source_plus
+        leaving = (network.branch_from == plus).astype(float) - (network.branch_to == plus)
+        return leaving, (network.port_plus == plus).astype(float) - (network.port_minus == plus)
+
+    def source_a(self, emf: Array, drawn: Array) -> Array:
+        """Current of the ideal source."""
+        leaving, at_bar = self.leads()
+        lead = leaving @ self.linear.branch
+        lead[:, 1:] += at_bar
+        drive = np.concatenate([emf[:, None], drawn], axis=1)
+        return np.asarray((lead[self.index] * drive).sum(axis=1))
+
+    def finished(self, emf: Array, found: Found) -> Solution:
+        """Node voltages and branch currents from the linear part."""
+        network, linear, index = self.network, self.linear, self.index
+        fed, drawn = self.fed(emf), self.drawn(emf, found)
+        drive = np.concatenate([np.where(found.exists, emf, np.nan)[:, None], drawn], axis=1)
+        node = np.where(linear.reached[index], _response(linear.node, index, drive), np.nan)
+        branch = _response(linear.branch, index, drive)
+        carries = linear.reached[:, network.branch_from] & linear.reached[:, network.branch_to]
+        carries &= np.isfinite(network.branch_ohm.reshape(linear.branch.shape[:2]))
+        branch = np.where(carries[index], branch, 0.0)
+        leaving, at_bar = self.leads()
+        source = np.where(found.exists, emf, np.nan) * (branch @ leaving + drawn @ at_bar)
+        shape = self.shape
+        nb, m, n = network.branch_from.size, network.port_plus.size, network.node_count
+        return Solution(
+            exists=found.exists.reshape(shape),
+            certified=found.certified.reshape(shape),
+            supplied=fed.reshape(*shape, m),
+            port_v=np.where(fed, found.v, 0.0).reshape(*shape, m),
+            port_a=drawn.reshape(*shape, m),
+            branch_a=branch.reshape(*shape, nb),
+            node_v=node.reshape(*shape, n),
+            source_w=source.reshape(shape),
+            residual_v=found.residual.reshape(shape),
+            iterations=found.iterations,
+            limited=self.limited(emf, found).reshape(*shape, m),
+        )
 
 
 def _response(linear: Array, index: NDArray[np.intp], drive: Array) -> Array:
@@ -250,36 +202,23 @@ def _response(linear: Array, index: NDArray[np.intp], drive: Array) -> Array:
     return np.asarray((linear[index] @ drive[:, :, None])[:, :, 0])
 
 
-def thevenin(network: Network) -> Thevenin:
+def solve(network: Network, loads: Loads | ArrayLike) -> Solution:
     """
-    Open-circuit voltages and Thevenin matrix of the ports, per scenario.
+    Voltages and currents with any mix of loads, all scenarios at once.
 
-    `Voc = E h`, `Z = A^T G^-1 A` from the nodal equations, A the incidence of the ports.
-
-    Source: nodal analysis (own derivation, checked by the closed form of one pair and by ngspice operating points).
-    """
-    linear = _eliminate(network)
-    rows, m = network.branch_ohm.shape[:-1], network.port_plus.size
-    voc, supplied = linear.voc.reshape(*rows, m), linear.supplied.reshape(*rows, m)
-    fed = supplied & (network.emf_v[..., None] > 0)
-    return Thevenin(network.emf_v[..., None] * voc, linear.z.reshape(*rows, m, m), fed)
-
-
-def solve(network: Network, power_w: ArrayLike) -> Solution:
-    """
-    Voltages and currents with constant-power loads, all scenarios at once.
-
-    `V = Voc - Z (P / V)`, by Newton's method from Voc; then node voltages and branch currents from the linear part.
+    `V = Voc - Z I(V)`, `I = min(P / V, I_lim)` after the linear parts of the loads are eliminated, by Newton's method from
+    Voc; then node voltages and branch currents from the linear part.
 
     Parameters
     ----------
     network: with nb branches and m ports.
-    power_w [W]: at the terminals of each load, [..., m]; 0 for a load that is off.
+    loads: at the terminals, see `Loads`; a plain array is constant power [W], [..., m], 0 for a load that is off.
 
     Returns
     -------
-    Solution, with the scenarios of `branch_ohm`, `emf_v` and `power_w` broadcast against each other. No solution is a
-    result, not an exception.
+    Solution, with the scenarios of `branch_ohm`, `emf_v` and the loads broadcast against each other. No solution is a
+    result, not an exception: where constant powers ask for more than the wires can deliver, or a constant current would
+    drive the voltage of its port to 0 or below.
 
     Source: Newton-Baluev theorem (Ortega and Rheinboldt, chapter 13, from memory); uniqueness and stability of the
     high-voltage solution: arXiv 2011.09333. Checked by ngspice operating points.
@@ -287,51 +226,28 @@ def solve(network: Network, power_w: ArrayLike) -> Solution:
     >>> pair = Network(4, [0, 1], [2, 3], [0.069, 0.069], 0, 1, 43.2, [2], [3])
     >>> round(float(solve(pair, [1000.0]).port_v[0]), 2)
     39.73
+    >>> round(float(solve(pair, Loads([1000.0], limit_a=[22.0])).port_v[0]), 2)
+    40.16
     """
-    shape, linear, emf, power, index = _spread(network, power_w)
-    supplied = linear.supplied[index] & (emf > 0)[:, None]
-    voc = linear.voc[index] * emf[:, None]
-    found = newton(voc, linear.z[index], np.where(supplied, power, 0.0))
-    current = np.where(supplied, np.divide(power, found.v, out=np.zeros_like(power), where=supplied & (power > 0)), 0.0)
-    drive = np.concatenate([np.where(found.exists, emf, np.nan)[:, None], current], axis=1)
-    node = np.where(linear.reached[index], _response(linear.node, index, drive), np.nan)
-    branch = _response(linear.branch, index, drive)
-    carries = linear.reached[:, network.branch_from] & linear.reached[:, network.branch_to]
-    branch = np.where(
-        carries[index] & np.isfinite(network.branch_ohm.reshape(linear.branch.shape[:2]))[index], branch, 0.0
-    )
-    leaving = (network.branch_from == network.source_plus).astype(float) - (network.branch_to == network.source_plus)
-    at_bar = (network.port_plus == network.source_plus).astype(float) - (network.port_minus == network.source_plus)
-    source = np.where(found.exists, emf, np.nan) * (branch @ leaving + current @ at_bar)
-    nb, m, n = network.branch_from.size, network.port_plus.size, network.node_count
-    return Solution(
-        exists=found.exists.reshape(shape),
-        certified=found.certified.reshape(shape),
-        supplied=supplied.reshape(*shape, m),
-        port_v=np.where(supplied, found.v, 0.0).reshape(*shape, m),
-        port_a=current.reshape(*shape, m),
-        branch_a=branch.reshape(*shape, nb),
-        node_v=node.reshape(*shape, n),
-        source_w=source.reshape(shape),
-        residual_v=found.residual.reshape(shape),
-        iterations=found.iterations,
-    )
+    case = Case.of(network, loads)
+    return case.finished(case.emf, case.found(case.emf))
 
 
-def collapse_factor(network: Network, power_w: ArrayLike, tolerance: float = 1e-6) -> Array:
+def collapse_factor(network: Network, loads: Loads | ArrayLike, tolerance: float = 1e-6) -> Array:
     """
-    Largest factor on all powers together with which a solution still exists, per scenario.
+    Largest factor on all constant-power parts together with which a solution still exists, per scenario.
 
     Bisection on existence, between a factor that is proved to work and one that is proved not to.
 
     Parameters
     ----------
-    network, power_w: as for `solve`, with a Thevenin matrix that is not negative (line and return meet at the source only).
+    network, loads: as for `solve`, with a Thevenin matrix that is not negative (line and return meet at the source only).
     tolerance: relative width of the last bracket; its lower (safe) end is returned.
 
     Returns
     -------
-    Factor, in the shape of the scenarios; infinite without load. Below 1 there is no operating point.
+    Factor, in the shape of the scenarios; infinite without constant power, or where current limits hold the voltage up at
+    any power; 0 where the linear parts alone have no solution. Below 1 there is no operating point.
 
     Source: own derivation; the published single-pair limit is `V_s^2 / (4 R P)`.
 
@@ -341,7 +257,82 @@ def collapse_factor(network: Network, power_w: ArrayLike, tolerance: float = 1e-
     """
     if not tolerance > 0:
         raise ValueError("tolerance must be positive")
-    shape, linear, emf, power, index = _spread(network, power_w)
-    supplied = linear.supplied[index] & (emf > 0)[:, None]
-    voc = linear.voc[index] * emf[:, None]
-    return collapse(voc, linear.z[index], np.where(supplied, power, 0.0), tolerance).reshape(shape)
+    case = Case.of(network, loads)
+    fed, (voc, z) = case.fed(case.emf), case.seen(case.emf)
+    power = np.where(fed, case.power, 0.0)
+    return collapse(voc, z, power, tolerance, limit=case.limit, held=case.held(), fed=fed).reshape(case.shape)
+
+
+def deliverable_w(network: Network, loads: Loads | ArrayLike) -> Array:
+    """
+    Largest constant power that each port could draw alone, the constant-power parts of all others off.
+
+    `P = (Voc - Z_kk I) I` at `I = min(Voc / (2 Z_kk), I_lim)`, which is `Voc^2 / (4 Z_kk)` without limit; constant currents
+    and resistances of all ports stay at work.
+
+    Parameters
+    ----------
+    network, loads: as for `solve`; the powers themselves don't count.
+
+    Returns
+    -------
+    Power [W], [..., m]; 0 where not supplied or where the linear parts alone have no solution, infinite at a port without
+    resistance and limit.
+
+    Source: own derivation (maximum power transfer).
+
+    >>> pair = Network(4, [0, 1], [2, 3], [0.069, 0.069], 0, 1, 43.2, [2], [3])
+    >>> round(float(deliverable_w(pair, [0.0])[0]), 2)
+    3380.87
+    """
+    case = Case.of(network, loads)
+    fed, (voc, z) = case.fed(case.emf), case.seen(case.emf)
+    own = np.diagonal(z, axis1=1, axis2=2)
+    current = np.divide(voc, 2 * own, out=np.full_like(voc, np.inf), where=own > 0)
+    if case.limit is not None:
+        current = np.minimum(current, case.limit)
+    held = case.held()
+    if held is not None:
+        # the voltage of a constant-current load elsewhere must stay above 0, too
+        held = held & fed
+        room = np.divide(voc[:, :, None], z, out=np.full_like(z, np.inf), where=(z > 0) & held[:, :, None])
+        current = np.minimum(current, room.min(axis=1, initial=np.inf))
+        fed = fed & np.all((voc > 0) | ~held, axis=1)[:, None]
+    fed = fed & (voc > 0)
+    current = np.where(fed, current, 0.0)
+    drop = np.multiply(own, current, out=np.zeros_like(voc), where=own > 0)
+    return np.asarray((voc - drop) * current).reshape(*case.shape, voc.shape[1])
+
+
+def sensitivity(network: Network, loads: Loads | ArrayLike) -> Array:
+    """
+    How much the voltage of each port changes with the power of each: `dV/dP = -J^-1 Z diag(1 / V)`.
+
+    `J = 1 - Z diag(P / V^2)`, Z with the linear parts at work. A load at its current limit doesn't react to its power.
+
+    Parameters
+    ----------
+    network, loads: as for `solve`.
+
+    Returns
+    -------
+    [V/W], [..., m, m]: row = port whose voltage changes, column = port whose power does; NaN without solution, 0 where not
+    supplied.
+
+    Source: own derivation (implicit function theorem), checked by differences.
+
+    >>> pair = Network(4, [0, 1], [2, 3], [0.069, 0.069], 0, 1, 43.2, [2], [3])
+    >>> round(1000 * float(sensitivity(pair, [1000.0])[0, 0]), 3)  # mV/W
+    -3.807
+    """
+    case = Case.of(network, loads)
+    fed, (_, z), found = case.fed(case.emf), case.seen(case.emf), case.found(case.emf)
+    v = np.where(fed & found.exists[:, None], found.v, 1.0)
+    reacts = fed & ~case.limited(case.emf, found)
+    per_volt = reacts / v
+    jacobian = np.eye(v.shape[1]) - z * (np.where(reacts, case.power, 0.0) / v**2)[:, None, :]
+    answer = -np.linalg.solve(
+        np.where(found.exists[:, None, None], jacobian, np.eye(v.shape[1])), z * per_volt[:, None, :]
+    )
+    answer = np.where(found.exists[:, None, None] | ~(fed[:, :, None] & fed[:, None, :]), answer + 0.0, np.nan)
+    return np.asarray(answer).reshape(*case.shape, *z.shape[1:])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -15,13 +16,17 @@ from upmast.units import awg_area_mm2
 __all__ = [
     "ALUMINIUM_TEMPERATURE_COEFFICIENT_PER_K",
     "awg_area_mm2",
+    "awg_of",
     "awg_ohm_per_km",
     "awg_source",
     "conductor_areas_mm2",
     "conductor_ohm_per_km",
     "conductor_source",
     "resistance_ohm",
+    "tabulated_area_mm2",
     "temperature_coefficient_per_k",
+    "wire_ohm_per_km",
+    "wire_source",
 ]
 
 Material = Literal["copper", "aluminium"]
@@ -133,6 +138,66 @@ def awg_ohm_per_km(awg: str | int, stranded: bool = True, coated: bool = False) 
 def awg_source() -> Source:
     """Where `awg_ohm_per_km` comes from."""
     return read("upmast.power", "conductors_awg").source
+
+
+@lru_cache(maxsize=1000)
+def awg_of(area_mm2: float) -> str | None:
+    """
+    The AWG size of an area in the table, within half a per cent; None for any other, such as a size of IEC 60228.
+
+    >>> awg_of(8.366), awg_of(10.0)
+    ('8', None)
+    """
+    for row in read("upmast.power", "conductors_awg").rows:
+        if abs(awg_area_mm2(row["awg"]) - area_mm2) <= 0.005 * area_mm2:
+            return row["awg"]
+    return None
+
+
+def wire_ohm_per_km(area_mm2: float, conductor_class: int = 2, tinned: bool = False) -> float:
+    """
+    Largest DC resistance of one copper conductor at 20 C, ohm/km, whether its size is of IEC 60228 or AWG.
+
+    Parameters
+    ----------
+    area_mm2 [mm2]: a nominal section of IEC 60228, or the area of an AWG size to half a per cent.
+    conductor_class: as for `conductor_ohm_per_km`; AWG sizes are taken as stranded.
+    tinned: metal-coated wires.
+
+    Raises
+    ------
+    ValueError
+        If the size is in neither table.
+
+    Source: IEC 60228, tables 1 to 4; NFPA 70, chapter 9, table 8, for AWG sizes.
+
+    >>> wire_ohm_per_km(10.0, 5), round(wire_ohm_per_km(8.366), 3)
+    (1.91, 2.099)
+    """
+    awg = awg_of(area_mm2)
+    if awg is None:
+        return conductor_ohm_per_km(area_mm2, conductor_class, tinned)
+    return awg_ohm_per_km(awg, coated=tinned)
+
+
+def wire_source(area_mm2: float) -> Source:
+    """Where `wire_ohm_per_km` comes from for a size."""
+    return conductor_source() if awg_of(area_mm2) is None else awg_source()
+
+
+def tabulated_area_mm2(area_mm2: float) -> float:
+    """
+    The size whose tabulated capacity may be taken for a conductor: its own, or for AWG the next smaller of IEC 60228.
+
+    >>> tabulated_area_mm2(16.0), tabulated_area_mm2(13.3)
+    (16.0, 10.0)
+    """
+    if awg_of(area_mm2) is None:
+        return area_mm2
+    smaller = [area for area in conductor_areas_mm2() if area <= area_mm2]
+    if not smaller:
+        raise ValueError(f"{area_mm2:g} mm2 is below every size with a tabulated capacity")
+    return max(smaller)
 
 
 def resistance_ohm(
