@@ -18,9 +18,10 @@ from upmast.limits import Limits
 from upmast.line.line import Line
 from upmast.proof.prove import ROOMS, Proof, RoomProof, prove
 from upmast.room import Result
-from upmast.site.site import Carrier, Site, SiteLimit
+from upmast.site.site import Carrier, Converter, Site, SiteLimit
 
 CATALOGUE = standard()
+CONVERTER = Converter(set_v=54.0, maximum_v=56.0, efficiency_fraction=0.95, idle_w=20.0)
 KINDS = ["radio-low-2t2r", "radio-mid-4t4r", "radio-small-2t2r", "radio-n78-panel"]
 
 
@@ -71,6 +72,25 @@ def proofs(lines: ModuleType, demo: Proof) -> dict[str, Proof]:
         out[name] = prove(site, one)
     out["no battery"] = prove(
         with_site(site, "cabinet", plant=site.cabinet.plant.model_copy(update={"battery": None})), line
+    )
+    plant = site.cabinet.plant
+    every_fault = ("pair-open", "return-open", "breaker-open", "bond-open", "converter-bypass", "spare-in-use")
+    asked = with_site(site, "policy", must_survive=every_fault)
+    raised = {"converter": CONVERTER, "dc_return": "common", "disconnect_v": 43.0}
+    limited = with_part(line, "radio-mid-4t4r", current_limit_a=22.0)
+    out["every fault"] = prove(with_site(asked, "cabinet", plant=plant.model_copy(update=raised)), limited)
+    out["a converter"] = prove(
+        with_site(site, "cabinet", plant=plant.model_copy(update={"converter": CONVERTER})), line
+    )
+    out["common return"] = prove(
+        with_site(site, "cabinet", plant=plant.model_copy(update={"dc_return": "common"})), line
+    )
+    out["a total"] = prove(site, with_part(line, line.by_id["T1"].part, total_rated_a=150.0))
+    low = plant.model_copy(update={"end_of_discharge_v": 40.0})
+    out["drops on battery"] = prove(with_site(site, "cabinet", plant=low), line)
+    out["no trip curve"] = prove(site, with_part(line, "breaker-16", trip_points=()))
+    out["no start-up data"] = prove(
+        site, with_part(line, "radio-low-2t2r", input_capacitance_uf=None, inrush_peak_a=None)
     )
     out["no wind"] = prove(with_site(site, "climate", wind=None), line)
     out["no carriers"] = prove(
@@ -182,7 +202,7 @@ def test_each_room_has_cautions(demo: Proof) -> None:
 def test_a_value_that_no_table_takes_is_told(demo: Proof) -> None:
     line = with_part(demo.line, demo.line.by_id["T1"].part, conductor_area_mm2=17.3)
     with pytest.raises(
-        UsageError, match=r"the line can't be proven, power: 17\.3 mm2 is not in the table; there are 1\.5, "
+        UsageError, match=r"the line can't be proven, power: 17\.3 mm2 is not a size of copper class 5; there are "
     ):
         prove(demo.site, line)
 

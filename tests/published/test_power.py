@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 
 from upmast import power
+from upmast.power.cells import linear
+from upmast.power.discharge import discharge
 from upmast.table import read
 
 
@@ -144,13 +146,13 @@ def test_voltage_raised_at_the_base_ngspice() -> None:
 
 def test_battery_time_quadrature() -> None:
     """E = 51 - 5 dod, 12 mohm, 100 Ah, one 900 W load behind 0.30 ohm until 40.5 V: independent quadrature."""
-    emf, first = power.cutout_emf_v(0.012, [0.30], [900.0], [40.5])
-    run = power.minutes_to_voltage(51.0, 5.0, 0.012, 100.0, [0.30], [900.0], emf)
-    assert first == 0
+    line = power.Network(4, [0, 1], [2, 3], [0.15, 0.15], 0, 1, 51.0, [2], [3])  # type: ignore[arg-type]
+    run = discharge(linear(51.0, 46.0, 0.012, 100.0), line, [900.0], 40.5)
+    assert run.event_radio.tolist() == [0]
     assert run.first_a == pytest.approx(20.1247, abs=6e-5)
-    assert run.last_a == pytest.approx(22.2222, abs=6e-5)
-    assert run.dod_fraction == pytest.approx(0.713333, abs=6e-7)
-    assert run.time_min * 60 == pytest.approx(12161.9, abs=0.06)
+    assert run.event_a[0] == pytest.approx(22.2222, abs=6e-5)
+    assert run.stop_dod == pytest.approx(0.713333, abs=6e-7)
+    assert run.minutes[0] * 60 == pytest.approx(12161.9, abs=0.06)
 
 
 def test_drop_per_ampere_and_metre_bs7671() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from upmast.power.battery import Autonomy, bus_voltage_v, cutout_emf_v, float_v, minutes_to_voltage
+from upmast.power.battery import float_v
 from upmast.power.energy import annual_loss_kwh, life_factor, present_worth_factor
 from upmast.power.heating import (
     LIMIT_C,
@@ -43,7 +43,6 @@ __all__ = [
     "ALUMINIUM_TEMPERATURE_COEFFICIENT_PER_K",
     "BREAKER_OHM_SOURCE",
     "LIMIT_C",
-    "Autonomy",
     "Network",
     "PairFlow",
     "Solution",
@@ -58,13 +57,11 @@ __all__ = [
     "awg_source",
     "breaker_ohm",
     "breaker_window",
-    "bus_voltage_v",
     "collapse_factor",
     "conductor_areas_mm2",
     "conductor_ohm_per_km",
     "conductor_source",
     "conductor_temperature_c",
-    "cutout_emf_v",
     "design_current_a",
     "fault_current_a",
     "float_v",
@@ -75,7 +72,6 @@ __all__ = [
     "let_through_a2s",
     "let_through_time_s",
     "life_factor",
-    "minutes_to_voltage",
     "present_worth_factor",
     "reference_ampacity_a",
     "resistance_ohm",

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import cast
 
 import numpy as np
 
 from upmast.constants import COPPER_TEMPERATURE_COEFFICIENT_PER_K
 from upmast.finding import Figure, Finding
-from upmast.formula import Expr, Sym, max_, sqrt, sum_, symbols
+from upmast.formula import Expr, Sym, max_, min_, sqrt, sum_, symbols
 from upmast.power.heating import (
     Arrangement,
     Insulation,
@@ -18,8 +19,10 @@ from upmast.power.heating import (
     reference_ampacity_a,
 )
 from upmast.power.network import thevenin
-from upmast.power.resistance import conductor_source
-from upmast.power.state import Inputs, State, network_of, yearly_loss_w
+from upmast.power.resistance import tabulated_area_mm2, wire_source
+from upmast.power.seen import Seen
+from upmast.power.state import Inputs, State, Trunk, network_of, yearly_loss_w
+from upmast.power.warmth import surface_c
 from upmast.source import Mark, Origin, Source
 from upmast.weather.heat import BALANCE, sheath_working
 from upmast.working import ChoiceStep, FormulaStep, LookupStep, Quantity, SolvedStep, Step
@@ -31,46 +34,42 @@ OWN = Source(
 )
 THERMAL = Source("own derivation from IEC 60364-5-52", "rise of temperature with the square of current")
 LINE = Source("line.yaml", "length of the item")
+SECTION = Source("own derivation: conductors in a disc by multipoles", "checked by finite volumes and IEC 60364-5-52")
+SURFACE = Source("IEC 60287-2-1", "2.2.1.1, cables in free air")
+SHIELD = Source("IEC 60028", "17.241 Ω mm²/km, over the copper-equivalent section of the shield")
 
 
-def derive(inputs: Inputs, state: State, found: Finding | Figure) -> tuple[Step, ...]:
+def derive(inputs: Inputs, seen: Seen, found: Finding | Figure) -> tuple[Step, ...]:
     """Steps of one finding or figure."""
-    maker = _Maker(inputs, state)
-    code = found.code
+    maker = Maker(inputs, seen.state)
+    code, rank = found.code, found.rank
+    s = inputs.scenarios.index(found.scenario) if found.scenario in inputs.scenarios else 0
     if code in ("power.voltage-at-radio", "power.voltage-high"):
-        s = inputs.scenarios.index(found.scenario) if found.scenario in inputs.scenarios else 0
-        return maker.voltage(found.rank, s, found.value)
+        return maker.voltage(rank, s, found.value)
+    if code == "power.power-at-radio":
+        return maker.voltage(rank, s, float(seen.flow.port_v[s, rank]), found.value)
     if code == "power.operating-point":
         return maker.collapse(found)
-    if code == "power.design-current":
-        return maker.current(int(inputs.breaker_branch[found.rank]) if found.rank >= 0 else -1 - found.rank, found)
     if code == "power.contact-current":
-        return maker.current(found.rank, found)
-    if code == "power.breaker-protects-pair":
-        return maker.ampacity(found)
+        return maker.current(rank, s, found.value)
+    if code == "power.shield-current":
+        return maker.current(rank, s, found.value)
     if code == "power.conductor-temperature":
-        s = inputs.scenarios.index(found.scenario)
-        return (maker.sheath(s), *maker.temperature(found.rank, s))
+        return maker.sheath_and(rank, s)
     if code == "power.line-loss":
         return maker.loss(found)
     if code == "power.energy":
         return maker.energy(found)
-    if code == "power.battery-minutes":
-        return maker.battery(found)
-    if code == "power.far-end-fault":
-        return maker.fault(found)
-    if code in ("power.pair-open-voltage", "power.pair-open-figure"):
-        return (
-            ChoiceStep(
-                found.note,
-                "each used pair is opened in turn; the lowest voltage governs",
-                tuple(f"{t}-P{p:02d}" for t, p, _ in inputs.pairs_used),
-            ),
-        )
-    return maker.counted(found)
+    if code == "power.pair-ampacity":
+        return maker.ampacity((rank,), seen)
+    # these look at the findings' own modules, which this one must not
+    from upmast.power.derive_guards import guard_working
+    from upmast.power.derive_outages import outage_working
+
+    return guard_working(maker, seen, found) or outage_working(maker, seen, found) or maker.counted(found)
 
 
-class _Maker:
+class Maker:
     def __init__(self, inputs: Inputs, state: State) -> None:
         self.i, self.s = inputs, state
         self.low = int(np.argmin(inputs.emf_v))
@@ -83,13 +82,57 @@ class _Maker:
         air, sun = float(i.ambient_c[s]), float(i.sun_w_per_m2[s])
         return sheath_working(i.site, i.scenarios[s], float(self.s.sheath_c[s]), air, sun, words)
 
+    def sheath_and(self, b: int, s: int) -> tuple[Step, ...]:
+        """What surrounds a conductor, and its temperature from that."""
+        return self.temperature(b, s) if self.trunk(b) is not None else (self.sheath(s), *self.temperature(b, s))
+
+    def trunk(self, b: int) -> Trunk | None:
+        """The cable whose section tells the heat of a wire, if there is one."""
+        return next((t for t in self.i.trunks if b in t.branches), None)
+
+    def section(self, trunk: Trunk, b: int, s: int) -> tuple[Step, ...]:
+        """Temperature of a conductor from the section of its cable and all its currents."""
+        i, core = self.i, trunk.branches.index(b)
+        current = np.nan_to_num(self.s.flow.branch_a[s, list(trunk.branches)])
+        ohm = i.ohm_per_km[list(trunk.branches)] / 1000
+        theta = self.s.temperature_c[s, list(trunk.branches)]
+        alpha = COPPER_TEMPERATURE_COEFFICIENT_PER_K.value
+        heat = current**2 * ohm * (1 + alpha * (theta - 20))
+        own = surface_c(i, trunk, self.s, s)
+        total = float(heat.sum())
+        inner = float(theta[core]) - own - trunk.heat.sheath_resistance * total
+        result = Quantity(
+            "theta", float(theta[core]), "°C", f"conductor of {i.item[b]}, pair {i.pair[b]}", Origin.EXPECTED, SECTION
+        )
+        check = FormulaStep(
+            result, Sym("theta_s") + Sym("T_sh") * Sym("q") + Sym("delta_i"),
+            (
+                Quantity("theta_s", own, "°C", f"surface of {trunk.item}, sun and air included", Origin.EXPECTED, SURFACE),
+                Quantity("T_sh", float(trunk.heat.sheath_resistance), "K·m/W", "thermal resistance of the sheath", Origin.EXPECTED, SECTION),
+                Quantity("q", total, "W/m", "heat of all its conductors", Origin.EXPECTED, OHM),
+                Quantity("delta_i", inner, "K", "from the sheath to this conductor: own heat and that of its neighbours, by the matrix of the section", Origin.EXPECTED, SECTION),
+            ),
+        )  # fmt: skip
+        return (
+            SolvedStep(
+                (result,),
+                f"{len(trunk.branches)} cores of {trunk.item} in one disc, multipoles at each, images in the sheath; the surface gives its heat to the air by IEC 60287-2-1",
+                "settled with the load flow to 0.01 K",
+                "one balance: heat out rises with the surface temperature faster than heat in",
+                (check,),
+            ),
+        )
+
     def temperature(self, b: int, s: int) -> tuple[Step, ...]:
         """Temperature of a conductor from its current."""
         i = self.i
+        trunk = self.trunk(b)
+        if trunk is not None:
+            return self.section(trunk, b, s)
         theta_s, limit, current, iz, rise = symbols("theta_s theta_max I I_z30 theta")
         reference = Quantity(
             "I_t",
-            float(reference_ampacity_a(i.area_mm2[b], cast(Insulation, i.insulation[b]))),
+            float(reference_ampacity_a(tabulated_area_mm2(float(i.area_mm2[b])), cast(Insulation, i.insulation[b]))),
             "A",
             f"ampacity of {i.area_mm2[b]:g} mm² alone at 30 °C",
             Origin.LISTED,
@@ -136,7 +179,7 @@ class _Maker:
         alpha = COPPER_TEMPERATURE_COEFFICIENT_PER_K
         r20, length, theta, contacts, a20 = symbols("r_20 L theta R_c alpha_20")
         inputs = (
-            Quantity("r_20", float(i.ohm_per_km[b]), "Ω/km", f"conductor of {i.area_mm2[b]:g} mm² at 20 °C, highest", Origin.LISTED, conductor_source()),
+            Quantity("r_20", float(i.ohm_per_km[b]), "Ω/km", f"conductor of {i.area_mm2[b]:g} mm² at 20 °C, highest", *self._size(b)),
             Quantity("L", float(i.length_m[b]), "m", f"length of {i.item[b]}, one way", Origin.EXPECTED, LINE),
             Quantity("alpha_20", alpha.value, "1/K", "temperature coefficient of copper", Origin.LISTED, alpha.source),
             Quantity("theta", float(self.s.used_c[s, b]), "°C", "conductor, settled with its current", Origin.EXPECTED, THERMAL),
@@ -145,6 +188,17 @@ class _Maker:
         expression = r20 * length / 1000 * (1 + a20 * (theta - 20)) + contacts
         result = Quantity(self._name(b), float(self.s.branch_ohm[s, b]), "Ω", self._words(b), Origin.EXPECTED, OHM)
         return FormulaStep(result, expression, inputs)
+
+    def _size(self, b: int) -> tuple[Origin, Source]:
+        """Where the resistance per kilometre of a wire comes from."""
+        i = self.i
+        if i.kind[b] == "shield":
+            return Origin.EXPECTED, SHIELD
+        if i.ohm_source[b].startswith("site,"):
+            return Origin.DECLARED, Source(f"site {i.site}", i.ohm_source[b].removeprefix("site, "), mark=Mark.DECLARED)
+        if i.ohm_source[b]:
+            return Origin.LISTED, Source(i.ohm_source[b], mark=Mark.INVENTED)
+        return Origin.LISTED, wire_source(float(i.area_mm2[b]))
 
     def _name(self, b: int) -> str:
         return f"R_{b}"
@@ -157,6 +211,8 @@ class _Maker:
             "return": "return wire",
             "box": "path in the box",
             "source": "plant behind its bars",
+            "shield": "shield",
+            "bond": "bond of the return at",
         }.get(i.kind[b], i.kind[b])
         return f"{kind} of {i.item[b]}{pair}"
 
@@ -165,6 +221,8 @@ class _Maker:
         i = self.i
         if i.kind[b] == "source":
             return Origin.DECLARED, Source(f"site {i.site}", "cabinet.plant.source_resistance_ohm", mark=Mark.DECLARED)
+        if i.kind[b] in ("bond", "shield"):
+            return Origin.DECLARED, Source(f"site {i.site}", "cabinet.plant.return_bond_ohm", mark=Mark.DECLARED)
         if i.kind[b] == "box":
             return Origin.LISTED, Source(f"part {i.part[b]}", "path_resistance_ohm", mark=Mark.INVENTED)
         return Origin.LISTED, Source(f"part {i.part[b]}, or a typical value of its rating", mark=Mark.INVENTED)
@@ -202,27 +260,26 @@ class _Maker:
 
     # -- findings --------------------------------------------------------------------------------------------------
 
-    def voltage(self, k: int, s: int, value: float | None) -> tuple[Step, ...]:
+    def voltage(self, k: int, s: int, value: float | None, watts: float | None = None) -> tuple[Step, ...]:
+        """Voltage at a radio from the emf and every drop on the way; with `watts` on to its power."""
         i, flow = self.i, self.s.flow
         if value is None or i.plus[k] < 0:
             return self.no_solution(k, s)
         steps: list[Step] = [self.sheath(s)]
-        path = self.path(k, s)
+        path = [(b, sign) for b, sign in self.path(k, s) if i.converter is None or i.kind[b] != "source"]
+        if i.converter is not None:
+            steps.append(self.converter(s))
         hottest = next((b for b, _ in path if i.kind[b] == "line"), None)
         if hottest is not None:
             steps += self.temperature(hottest, s)
         steps += [self.resistance(b, s) for b, _ in path if i.length_m[b] > 0]
         terms: list[Expr] = []
-        inputs = [
-            Quantity(
-                "E",
-                float(i.emf_v[s]),
-                "V",
-                f"emf of the plant, scenario {i.scenarios[s]}",
-                Origin.DECLARED,
-                Source(f"site {i.site}", "cabinet.plant", mark=Mark.DECLARED),
-            )
-        ]
+        if i.converter is None:
+            declared = Source(f"site {i.site}", "cabinet.plant", mark=Mark.DECLARED)
+            words = f"emf of the plant, scenario {i.scenarios[s]}"
+            inputs = [Quantity("E", float(i.emf_v[s]), "V", words, Origin.DECLARED, declared)]
+        else:
+            inputs = [Quantity("E", float(flow.start_v[s]), "V", "output of the converter", Origin.EXPECTED, OWN)]
         for b, sign in path:
             r, a = Sym(f"R_{b}"), Sym(f"I_{b}")
             terms.append(r * a)
@@ -238,7 +295,8 @@ class _Maker:
                     OWN,
                 )
             )
-        volts = Quantity("V", value, "V", f"voltage at {i.radios[k]}", Origin.EXPECTED, OHM)
+        at_radio = float(flow.port_v[s, k])
+        volts = Quantity("V", at_radio, "V", f"voltage at {i.radios[k]}", Origin.EXPECTED, OHM)
         drop = FormulaStep(volts, Sym("E") - sum_(terms), tuple(inputs))
         power = float(self.s.power_w[s, k])
         amps = Quantity("I", float(flow.port_a[s, k]), "A", "current drawn", Origin.EXPECTED, OWN)
@@ -252,7 +310,7 @@ class _Maker:
             if i.radio_declared[k]
             else Source(f"part {i.radio_part[k]}", "maximum_w", mark=Mark.INVENTED),
         )
-        load = FormulaStep(amps, Sym("P") / Sym("V"), (p, volts))
+        load = self._load(k, p, volts, amps, bool(flow.limited[s, k]))
         certificate = (
             "the matrix test holds: this is the high-voltage solution, the only stable one"
             if flow.certified[s]
@@ -267,7 +325,89 @@ class _Maker:
                 (drop, load),
             )
         )
+        if watts is not None:
+            got = Quantity("P_in", watts, "W", f"input power of {i.radios[k]}", Origin.EXPECTED, OHM)
+            steps.append(FormulaStep(got, Sym("V") * Sym("I"), (volts, amps)))
+        elif abs((value or 0.0) - at_radio) > 1e-9:
+            over = Quantity(
+                "V_reg",
+                i.regulation_v,
+                "V",
+                "how far the output may stand above what it is set to",
+                Origin.DECLARED,
+                Source(f"site {i.site}", "cabinet.plant.converter.regulation_v", mark=Mark.DECLARED),
+            )
+            steps.append(
+                FormulaStep(
+                    Quantity("V_max", value or 0.0, "V", "highest voltage there", Origin.EXPECTED, OHM),
+                    Sym("V") + Sym("V_reg"),
+                    (volts, over),
+                )
+            )
         return tuple(steps)
+
+    def _load(self, k: int, power: Quantity, volts: Quantity, amps: Quantity, limited: bool) -> FormulaStep:
+        """The current that a radio draws at its voltage."""
+        i = self.i
+        at = Quantity(
+            "V_r",
+            float(i.rated_v[k]),
+            "V",
+            "voltage at which it draws its power",
+            Origin.LISTED,
+            Source(f"part {i.radio_part[k]}", "rated_v", mark=Mark.INVENTED),
+        )
+        asked = replace(power, value=float(i.maximum_w[k] * self.fraction(volts, k)))
+        if limited:
+            most = Quantity(
+                "I_lim",
+                float(i.limit_a[k]),
+                "A",
+                "its highest input current",
+                Origin.LISTED,
+                Source(f"part {i.radio_part[k]}", "current_limit_a", mark=Mark.INVENTED),
+            )
+            return FormulaStep(amps, 1 * Sym("I_lim"), (most,))
+        if i.draws[k] == "current":
+            return FormulaStep(amps, Sym("P") / Sym("V_r"), (asked, at))
+        if i.draws[k] == "resistance":
+            return FormulaStep(amps, Sym("P") / Sym("V_r") ** 2 * Sym("V"), (asked, at, volts))
+        return FormulaStep(amps, Sym("P") / Sym("V"), (power, volts))
+
+    def fraction(self, volts: Quantity, k: int) -> float:
+        """Share of full load in the scenario in which a radio stands at a voltage."""
+        rows = np.flatnonzero(self.s.flow.port_v[:, k] == volts.value)
+        return float(self.i.load_fraction[int(rows[0])]) if rows.size else 1.0
+
+    def converter(self, s: int) -> Step:
+        """What the converter gives and takes."""
+        i, flow, c = self.i, self.s.flow, self.i.converter
+        assert c is not None
+        declared = Source(f"site {i.site}", "cabinet.plant.converter", mark=Mark.DECLARED)
+        out = Quantity("V_out", float(flow.start_v[s]), "V", "output voltage of the converter", Origin.EXPECTED, OWN)
+        amps = Quantity(
+            "I_out", float(flow.converter_w[s] / flow.start_v[s]), "A", "output current", Origin.EXPECTED, OWN
+        )
+        taken = Quantity("P_in", float(flow.input_w[s]), "W", "input power of the converter", Origin.EXPECTED, OWN)
+        rise = FormulaStep(
+            out, min_(Sym("V_set") + Sym("R_c") * Sym("I_out"), Sym("V_m")),
+            (
+                Quantity("V_set", float(c.set_v), "V", "set voltage", Origin.DECLARED, declared),
+                Quantity("R_c", float(c.compensation_ohm), "Ω", "compensation of the line", Origin.DECLARED, declared), amps,
+                Quantity("V_m", float(c.maximum_v), "V", "highest output voltage", Origin.DECLARED, declared),
+            ),
+        )  # fmt: skip
+        asked = FormulaStep(
+            taken, Sym("V_out") * Sym("I_out") / Sym("eta") + Sym("P_0"),
+            (
+                out, amps, Quantity("eta", float(c.efficiency_fraction), "", "efficiency", Origin.DECLARED, declared),
+                Quantity("P_0", float(c.idle_w), "W", "input power without load", Origin.DECLARED, declared),
+            ),
+        )  # fmt: skip
+        return SolvedStep(
+            (out, taken), f"output found between {float(c.set_v):g} and {float(c.maximum_v):g} V; at the bars {flow.bars_v[s]:.2f} V, {flow.plant_a[s]:.1f} A of the plant",
+            f"{flow.residual_v[s]:.1e} V", "the output falls as the current does: there is one crossing", (rise, asked),
+        )  # fmt: skip
 
     def no_solution(self, k: int, s: int) -> tuple[Step, ...]:
         i = self.i
@@ -300,9 +440,9 @@ class _Maker:
             ),
         )
 
-    def current(self, b: int, found: Finding | Figure) -> tuple[Step, ...]:
-        s = self.i.scenarios.index(found.scenario) if found.scenario in self.i.scenarios else self.low
-        result = Quantity("I_b", found.value or 0.0, "A", self._words(b), Origin.EXPECTED, OWN)
+    def current(self, b: int, s: int, value: float | None) -> tuple[Step, ...]:
+        """Largest current of a branch."""
+        result = Quantity("I_b", value or 0.0, "A", self._words(b), Origin.EXPECTED, OWN)
         behind = self._behind(b, s)
         checks: tuple[FormulaStep, ...] = ()
         if behind and len(behind) <= 16:
@@ -322,13 +462,10 @@ class _Maker:
                 checks = (FormulaStep(result, total, inputs),)
         return (
             SolvedStep(
-                (result,),
-                f"load flow of all radios together, scenario {self.i.scenarios[s]}",
-                f"{self.s.flow.residual_v[s]:.1e} V",
-                "Kirchhoff's current law",
-                checks,
+                (result,), f"load flow of all radios together, scenario {self.i.scenarios[s]}", f"{self.s.flow.residual_v[s]:.1e} V",
+                "Kirchhoff's current law", checks,
             ),
-        )
+        )  # fmt: skip
 
     def _behind(self, b: int, s: int) -> list[int]:
         """Radios fed through a branch and nothing else: it carries just their currents."""
@@ -342,55 +479,56 @@ class _Maker:
                     wave.append(int(v))
         return [k for k in range(len(i.radios)) if int(i.plus[k]) in nodes]
 
-    def ampacity(self, found: Finding | Figure) -> tuple[Step, ...]:
-        i = self.i
-        hot = int(np.argmax(self.s.sheath_c))
-        assert isinstance(found, Finding)
-        assert found.limit is not None
-        groups = i.protects[found.rank] if found.rank >= 0 else ((-1 - found.rank,),)
-
-        def iz(b: int) -> float:
-            return float(
-                i.reference_a[b] * np.sqrt(max(i.limit_c[b] - self.s.sheath_c[hot], 0.0) / (i.limit_c[b] - 30))
-            )
-
-        group = min(groups, key=lambda g: sum(iz(b) for b in g))
+    def ampacity(self, group: tuple[int, ...], seen: Seen) -> tuple[Step, ...]:
+        """Ampacity of wires in parallel, in the hottest scenario."""
+        i, hot = self.i, seen.hot
         b = group[0]
+        trunk = self.trunk(b)
+        total = float(sum(seen.iz[c] for c in group))
+        result = Quantity(
+            "I_z", total, "A", f"ampacity of {i.item[b]} there", Origin.EXPECTED, THERMAL if trunk is None else SECTION
+        )
+        if trunk is not None:
+            words = ", ".join(str(int(i.pair[c])) for c in group)
+            return (
+                *self.section(trunk, b, hot),
+                SolvedStep(
+                    (result,),
+                    f"the current of pair {words} of {trunk.item} is raised, the other pairs keep theirs, until the hottest conductor stands at {trunk.limit_c:g} °C",
+                    "1 mK",
+                    "every temperature rises with every current",
+                ),
+            )
         steps = [self.sheath(hot), *self.temperature(b, hot)[:3]]
         reference, limit, theta, n = symbols("I_z30 theta_max theta_s n")
         inputs = (
-            Quantity(
-                "I_z30", float(i.reference_a[b]), "A", "ampacity in its bundle at 30 °C", Origin.EXPECTED, THERMAL
-            ),
-            Quantity(
-                "theta_max", float(i.limit_c[b]), "°C", "limit of the insulation", Origin.LISTED, ampacity_source()
-            ),
+            Quantity("I_z30", float(i.reference_a[b]), "A", "ampacity in its bundle at 30 °C", Origin.EXPECTED, THERMAL),
+            Quantity("theta_max", float(i.limit_c[b]), "°C", "limit of the insulation", Origin.LISTED, ampacity_source()),
             Quantity("theta_s", float(self.s.sheath_c[hot]), "°C", "around the conductor", Origin.EXPECTED, BALANCE),
-            Quantity("n", float(len(group)), "", "pairs in parallel behind the breaker", Origin.EXPECTED, LINE),
-        )
+            Quantity("n", float(len(group)), "", "pairs in parallel", Origin.EXPECTED, LINE),
+        )  # fmt: skip
         expression = n * reference * sqrt(max_(limit - theta, 0) / (limit - 30))
-        result = Quantity(
-            "I_z",
-            expression.value({q.symbol: q.value for q in inputs}),
-            "A",
-            f"ampacity of {i.item[b]} there",
-            Origin.EXPECTED,
-            THERMAL,
-        )
         return (*steps, FormulaStep(result, expression, inputs))
 
     def loss(self, found: Finding | Figure) -> tuple[Step, ...]:
         i = self.i
         s = i.scenarios.index(found.scenario)
         flow = self.s.flow
-        inputs = (
-            Quantity("P_s", float(flow.source_w[s]), "W", "power of the emf", Origin.EXPECTED, OWN),
+        inputs = [
+            Quantity("P_s", float(flow.source_w[s] if i.converter is None else flow.converter_w[s]), "W", "power of the emf" if i.converter is None else "output of the converter", Origin.EXPECTED, OWN),
             Quantity("P_r", float(self.s.power_w[s].sum()), "W", "power of all radios", Origin.LISTED, Source("radios of the site", "maximum_w", mark=Mark.INVENTED)),
-            Quantity("r_0", i.source_ohm, "Ω", "resistance of the plant, which is not the line", Origin.DECLARED, Source(f"site {i.site}", "cabinet.plant.source_resistance_ohm", mark=Mark.DECLARED)),
-            Quantity("I_0", float(flow.branch_a[s, 0]), "A", "current of the plant", Origin.EXPECTED, OWN),
-        )  # fmt: skip
+        ]  # fmt: skip
+        expression: Expr = Sym("P_s") - Sym("P_r")
+        if i.converter is None:
+            declared = Source(f"site {i.site}", "cabinet.plant.source_resistance_ohm", mark=Mark.DECLARED)
+            inputs += [
+                Quantity("r_0", i.source_ohm, "Ω", "resistance of the plant, which is not the line", Origin.DECLARED, declared),
+                Quantity("I_0", float(flow.branch_a[s, 0]), "A", "current of the plant", Origin.EXPECTED, OWN),
+                Quantity("P_b", i.base_w, "W", "other load at the bars", Origin.DECLARED, Source(f"site {i.site}", "cabinet.plant.base_load_w", mark=Mark.DECLARED)),
+            ]  # fmt: skip
+            expression = expression - Sym("P_b") - Sym("r_0") * Sym("I_0") ** 2
         result = Quantity("P_loss", found.value or 0.0, "W", "heat in the line", Origin.EXPECTED, OHM)
-        return (FormulaStep(result, Sym("P_s") - Sym("P_r") - Sym("r_0") * Sym("I_0") ** 2, inputs),)
+        return (FormulaStep(result, expression, tuple(inputs)),)
 
     def energy(self, found: Finding | Figure) -> tuple[Step, ...]:
         loss = yearly_loss_w(self.i)
@@ -420,27 +558,6 @@ class _Maker:
             terms.append(Sym(f"t_{n}") * Sym(f"P_{n}"))
         result = Quantity("W", found.value or 0.0, "kWh", "energy lost in a year", Origin.EXPECTED, OWN)
         return (FormulaStep(result, 365.25 * sum_(terms) / 1000, tuple(inputs)),)
-
-    def battery(self, found: Finding | Figure) -> tuple[Step, ...]:
-        result = Quantity("t", found.value or 0.0, "min", "minutes to the end of discharge", Origin.EXPECTED, OWN)
-        return (
-            SolvedStep(
-                (result,),
-                "t = integral of C·(I_10/I)^(k-1) d(dod) / I(E), emf falling linearly from full to end of discharge, 17 points, trapezoids",
-                "the current is solved at each point",
-                "all radios stay on to the end of discharge; a radio that drops out earlier has a failing voltage of its own",
-            ),
-        )
-
-    def fault(self, found: Finding | Figure) -> tuple[Step, ...]:
-        seen = thevenin(network_of(self.i, self.s.branch_ohm[self.low], np.asarray(self.i.emf_v[self.low])))
-        k = found.rank
-        inputs = (
-            Quantity("V_oc", float(seen.voc_v[k]), "V", "voltage without load", Origin.EXPECTED, OWN),
-            Quantity("Z", float(seen.z_ohm[k, k]), "Ω", "plant, breaker, hot pair and jumper", Origin.EXPECTED, OWN),
-        )
-        result = Quantity("I_f", found.value or 0.0, "A", f"short at {self.i.radios[k]}", Origin.EXPECTED, OHM)
-        return (FormulaStep(result, Sym("V_oc") / Sym("Z"), inputs),)
 
     def counted(self, found: Finding | Figure) -> tuple[Step, ...]:
         return (

@@ -16,7 +16,8 @@ from upmast.catalogue.part import Bond, Cable, Connector
 from upmast.finding import Authority, Expectation, Limit, Sense, Stage
 from upmast.line.line import Item, Line
 from upmast.line.walk import Strand, strand
-from upmast.power.resistance import conductor_ohm_per_km, resistance_ohm
+from upmast.line.wire import ohm_per_km
+from upmast.power.resistance import resistance_ohm
 from upmast.proof.rf_path import PathDesign, path_designs
 from upmast.proof.scenarios import FLOAT_HOT
 from upmast.source import Mark, Source
@@ -208,7 +209,7 @@ def _pairs(proof: Proof) -> Iterator[Expectation]:
         if not isinstance(part, Cable) or not part.pairs_count or part.conductor_area_mm2 is None:
             continue
         try:
-            per_km = conductor_ohm_per_km(part.conductor_area_mm2, part.conductor_class, part.tinned)
+            per_km, _ = ohm_per_km(part)
         except ValueError:
             continue  # no published resistance for this size: nothing to expect
         for n in range(1, part.pairs_count + 1):
