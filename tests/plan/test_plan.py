@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 import sys
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from types import ModuleType
@@ -12,6 +13,7 @@ import pytest
 
 from upmast.catalogue.catalogue import Catalogue, standard
 from upmast.finding import Verdict
+from upmast.line.build import build
 from upmast.line.line import Line
 from upmast.plan.plan import Plan, advice, cost_of_line, plan
 from upmast.proof.prove import prove
@@ -197,9 +199,18 @@ def test_of_lines_of_equal_mass_the_breakers_are_the_smallest_that_pass() -> Non
     assert made.exact
     rated = [known().part(radio.breaker).rated_a for radio in made.best.choice.radios]
     drawn = [f.value for f in made.best.proof.findings if f.code == "power.design-current"]
-    smaller = [b.rated_a for b in known().of_kind("breaker")]
-    for most, amps in zip(rated, drawn, strict=True):
-        assert most == min(r for r in smaller if r >= amps)
+    # the first has the smallest that bears its current; the second one larger, since its start-up would trip that
+    assert rated == [20.0, 16.0]
+    smaller = sorted(b.rated_a for b in known().of_kind("breaker"))
+    assert min(r for r in smaller if r >= drawn[0]) == 20.0
+    assert min(r for r in smaller if r >= drawn[1]) == 10.0
+    for row, too_small in ((0, "breaker-16"), (1, "breaker-10")):
+        radios = tuple(
+            replace(radio, breaker=too_small) if n == row else radio for n, radio in enumerate(made.best.choice.radios)
+        )
+        line = build(asked, known(), replace(made.best.choice, radios=radios))
+        failed = {f.code for f in prove(asked, line).at() if f.verdict is Verdict.FAILS}
+        assert failed == {"power.design-current" if row == 0 else "power.inrush"}
 
 
 def test_a_rating_that_the_site_tightens_is_kept() -> None:

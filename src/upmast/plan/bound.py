@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from functools import cached_property, lru_cache
-from typing import Literal
+from functools import cached_property
 
 from upmast.catalogue.part import Cable
+from upmast.line.wire import ohm_per_km
 from upmast.plan.cost import Cost, hours, worth_years
 from upmast.plan.sieve import Sieve, Sieved
 from upmast.plan.system import System, Way, way_quality
 from upmast.power.protection import breaker_ohm
-from upmast.power.resistance import conductor_ohm_per_km
 from upmast.site.site import Site
 
 # per radio, and last the breaker of bussed pairs: what an option adds, and which it is
@@ -164,13 +163,7 @@ def _merit(way: Way) -> tuple[float, ...]:
 
 def loop_ohm_20(way: Way) -> float:
     """Resistance of the copper of a way at 20 °C, one wire."""
-    d = way.dc
-    return _ohm_per_km(d.conductor_area_mm2 or 0.0, d.conductor_class, d.tinned) * way.dc_length_m / 1000
-
-
-@lru_cache(maxsize=1000)
-def _ohm_per_km(area_mm2: float, conductor_class: Literal[2, 5], tinned: bool) -> float:
-    return float(conductor_ohm_per_km(area_mm2, conductor_class, tinned))
+    return ohm_per_km(way.dc)[0] * way.dc_length_m / 1000
 
 
 __all__ = ["Bounds", "Slots", "id_of"]

@@ -34,14 +34,18 @@ MOST_LOOKED = 30_000  # combinations of one system
 MOST_LOOKED_ALL = 150_000  # combinations of all systems of a site
 LOOKED_FOR_PRICE = 2_000  # combinations of one system, where the price only breaks a tie of lead times
 PROOFS_FOR_PRICE = 4
+MOST_RAISED = 40  # rounds in which breakers that are too small are raised
 BATCH = 128  # combinations that the sieve judges at once
 TIE = 1e-9
 # findings that get better with every copper and every breaker that takes more
 BETTER_WITH_COPPER = (
     "power.voltage-at-radio", "power.operating-point", "power.pair-open-voltage", "power.contact-current",
-    "power.box-output-current", "power.box-total-current",
+    "power.box-output-current", "power.box-total-current", "power.power-at-radio", "power.converter-power",
 )  # fmt: skip
-OWN_CODES = ("power.voltage-at-radio", "power.design-current", "power.breaker-protects-pair", "power.contact-current")
+OWN_CODES = (
+    "power.voltage-at-radio", "power.design-current", "power.breaker-protects-pair", "power.contact-current",
+    "power.conventional-current", "power.fault-withstand", "power.inrush",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -223,17 +227,33 @@ class Searcher(Bounds):
 
     def _cheaper(self, system: System, outcome: Outcome) -> None:
         """Breakers weigh nothing on the mast: of lines of equal mass, one with the smallest breakers that pass."""
-        if outcome.best is None or system.bussed_pairs:
+        best = outcome.best
+        if best is None or system.bussed_pairs:
             return
-        picked = []
-        for ways, kept, chosen in zip(system.ways, self.sieve.of(system).ways, outcome.best.choice.radios, strict=True):
+        rising = []
+        for ways, kept, chosen in zip(system.ways, self.sieve.of(system).ways, best.choice.radios, strict=True):
             same = [n for n in kept if (ways[n].dc.id, id_of(ways[n].fibre)) == (chosen.dc, chosen.fibre)]
-            picked.append(min(same, key=lambda n: (ways[n].cost, n)))
-        if self.sieve.misses(system, tuple(picked)):
-            return
-        tried = self._try(system, tuple(picked), outcome)
-        if tried is not None and not tried.fails and tried.cost.mass_kg <= outcome.best.cost.mass_kg + TIE:
-            outcome.best = tried
+            rising.append(sorted(same, key=lambda n: (ways[n].cost, n)))
+        at = [0] * len(rising)
+        for _ in range(MOST_RAISED):
+            picked = tuple(same[n] for same, n in zip(rising, at, strict=True))
+            missed = self.sieve.missed(system, np.array([picked], np.intp))[0]
+            raised = [k for k, miss in enumerate(missed) if miss]
+            if not raised:
+                tried = self._try(system, picked, outcome)
+                if tried is None:
+                    return
+                if not tried.fails:
+                    if tried.cost.mass_kg <= best.cost.mass_kg + TIE:
+                        outcome.best = tried
+                    return
+                raised = self._suspects(system, tried)
+            if not raised:
+                return
+            for k in raised:
+                at[k] += 1
+                if at[k] == len(rising[k]):
+                    return
 
     def _dead(self, system: System, slots: Slots, best: tuple[int, ...]) -> set[tuple[int, int]]:
         """Options that no proof can pass even with all others at their best."""

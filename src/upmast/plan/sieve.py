@@ -19,10 +19,13 @@ from upmast.catalogue.part import Cable, RadioPart
 from upmast.finding import Authority, Limit, Scenario, Sense
 from upmast.limits import Limits
 from upmast.line.choice import shares
+from upmast.line.wire import ohm_per_km
 from upmast.plan.copper import ALPHA, Array, Copper, Ways, ohm_of, share_of
 from upmast.plan.system import System
 from upmast.power.heating import LIMIT_C, Arrangement, Insulation, ampacity_a
-from upmast.power.resistance import conductor_ohm_per_km
+from upmast.power.resistance import tabulated_area_mm2
+from upmast.power.trip import continuous_rule
+from upmast.power.warmth import cable_heat_of, most_alone_a
 from upmast.site.site import Site
 from upmast.source import Source
 from upmast.weather.sun import STILL_AIR_W_PER_M2_K, sun_temperature_c, surface
@@ -63,12 +66,25 @@ class Sieve:
                 self.low.ambient_c, self.low.sun_w_per_m2, black.absorptivity, black.emissivity, STILL_AIR_W_PER_M2_K
             )
         )
+        plant = site.cabinet.plant
+        # behind a converter the line starts at no more than its highest output, whatever the plant does
+        held = plant.converter.maximum_v if plant.converter is not None else None
+        self.emf_v = self.low.bus_v if held is None else held
+        self.float_v = plant.float_v if held is None else held
+        self.source_ohm = plant.source_resistance_ohm if held is None else 0.0
+        self.base_w = plant.base_load_w if held is None else 0.0
+        parts = [catalogue.get(radio.part, RadioPart) for radio in site.radios]
+        # a return that shares with shields has less than its own resistance: counted as none
+        self.wires = 1.0 if plant.dc_return == "common" or any(p.return_bonded for p in parts) else 2.0
+        self.rule = continuous_rule("nec_125" if site.policy.continuous_load == "nec-125" else "iec").factor
         self.power: list[float] = []
         self.minimum: list[float] = []
         self.pair_open: list[float] = []  # minimum with one pair open
         for radio in site.radios:
             part = catalogue.get(radio.part, RadioPart)
-            self.power.append(radio.maximum_w or part.maximum_w)
+            # what isn't sure to draw constant power bounds nothing
+            sure = part.draws == "power" and part.current_limit_a is None
+            self.power.append((radio.maximum_w or part.maximum_w) if sure else 0.0)
             least = radio.minimum_v or part.minimum_v
             for code, column in (("power.voltage-at-radio", self.minimum), ("power.pair-open-voltage", self.pair_open)):
                 own = Limit(code, least, "V", Sense.AT_LEAST, Authority.PART, Source("part"))
@@ -85,7 +101,7 @@ class Sieve:
         t, b = system.trunk, system.box
         key = (
             system.form, system.trunks, system.pairs_each, system.bussed_pairs, system.length_m, id(system.ways),
-            (t.conductor_area_mm2, t.conductor_class, t.tinned, t.insulation, t.dc_foot, t.dc_head) if t else None,
+            (t.conductor_area_mm2, ohm_per_km(t)[0], t.insulation, t.dc_foot, t.dc_head, t.pairs_count, t.diameter_mm, t.filler_k_m_per_w, t.sheath) if t else None,
             (b.dc_in, b.dc_out, b.output_rated_a, b.output_breaker_a, b.path_resistance_ohm, b.total_rated_a) if b else None,
         )  # fmt: skip
         if key not in self._known:
@@ -106,16 +122,35 @@ class Sieve:
         """What one wire of a cable does, kept by cable and bundle."""
         key = (cable.id, max(circuits, 1), arrangement)
         if key not in self._coppers:
-            r20 = conductor_ohm_per_km(cable.conductor_area_mm2 or 0.0, cable.conductor_class, cable.tinned)
+            r20, _ = ohm_per_km(cable)
             ohm, rated = self._contacts(cable.dc_foot, cable.dc_head)
             name = NAMES[cable.insulation]
-            reference = float(
-                ampacity_a(cable.conductor_area_mm2 or 0.0, name, 30.0, key[1], cast(Arrangement, arrangement))
-            )
             limit = LIMIT_C[name]
-            iz = reference * float(np.sqrt(max(limit - self.sheath_c, 0.0) / (limit - 30.0)))
+            area = cable.conductor_area_mm2 or 0.0
+            alone = self._alone_a(cable, r20, limit)
+            if alone is not None:
+                # no warmer than without current, and no more than one pair alone bears: what the section can't beat
+                reference, iz = np.inf, alone
+            else:
+                reference = float(
+                    ampacity_a(tabulated_area_mm2(area), name, 30.0, key[1], cast(Arrangement, arrangement))
+                )
+                iz = reference * float(np.sqrt(max(limit - self.sheath_c, 0.0) / (limit - 30.0)))
             self._coppers[key] = Copper(r20, ohm, rated, reference, limit, iz)
         return self._coppers[key]
+
+    def _alone_a(self, cable: Cable, r20_ohm_per_km: float, limit_c: float) -> float | None:
+        """The most that any pair of a cable bears while all others are idle; None where its heat is not by its section."""
+        if cable.pairs_count <= 1 or self.site.policy.trunk_heat != "section":
+            return None
+        heat = cable_heat_of(
+            cable.pairs_count, cable.conductor_area_mm2 or 0.0, cable.diameter_mm, cable.filler_k_m_per_w, cable.sheath
+        )
+        return (
+            None
+            if heat is None
+            else most_alone_a(heat, r20_ohm_per_km, self.low.ambient_c, self.low.sun_w_per_m2, limit_c)
+        )
 
     def _arrays(self, system: System) -> Ways:
         """The ways of a system as arrays, kept by the tuple."""
@@ -137,6 +172,10 @@ class Sieve:
             table = np.moveaxis(np.array(rows, float), 2, 0)
             self._known_ways[key] = (system.ways, Ways(table[0] > 0, *table[1:]))
         return self._known_ways[key][1]
+
+    def _bars_v(self, line_a: Array | float) -> Array:
+        """Highest voltage at which the line can start with no less than a current; the base load draws from the same bars."""
+        return np.asarray(self.emf_v - self.source_ohm * (np.asarray(line_a) + self.base_w / self.emf_v))
 
     def _states(self) -> tuple[Array, Array]:
         load = self.site.policy.load
@@ -176,27 +215,26 @@ class Sieve:
         _, member = self._groups(system)
         count = int(member.max()) + 1
         fraction, hours = self._states()
-        plant, mean, copper = self.site.cabinet.plant, self.site.climate.mean_c, self._trunk(system)
-        own = 2 * (a.r20 * a.length_m / 1000 * (1 + ALPHA * (mean - 20)) + a.contact_ohm) + a.breaker_ohm
+        mean, copper = self.site.climate.mean_c, self._trunk(system)
+        own = self.wires * (a.r20 * a.length_m / 1000 * (1 + ALPHA * (mean - 20)) + a.contact_ohm) + a.breaker_ohm
         own = own + (system.box.path_resistance_ohm if system.box else 0.0)
         shared = 0.0
         if copper is not None:
-            wire = 2 * float(copper.ohm(system.length_m, mean))
+            wire = self.wires * float(copper.ohm(system.length_m, mean))
             if system.bussed_pairs:
                 shared = (wire + breaker_ohms) / system.bussed_pairs
             else:
                 own = own + wire / system.pairs_each
         power = (fraction[:, None] * np.array(self.power))[:, :, None]  # [state, radio, 1]
-        least = power[:, :, 0] / plant.float_v
-        current: Array = np.broadcast_to(power / plant.float_v, (fraction.size, *own.shape))
+        least = power[:, :, 0] / self.float_v
+        current: Array = np.broadcast_to(power / self.float_v, (fraction.size, *own.shape))
+        base = np.full((fraction.size, 1), self.base_w / self.float_v)
         sums = np.zeros((n, count))
         sums[np.arange(n), member] = 1.0
         for _ in range(ENERGY_ROUNDS):
-            bus = (
-                plant.float_v
-                - plant.source_resistance_ohm * least.sum(axis=1)[:, None]
-                - shared * (least @ sums)[:, member]
-            )
+            bars = self.float_v - self.source_ohm * (least.sum(axis=1)[:, None] + base)
+            base = np.maximum(base, self.base_w / np.maximum(bars, 1.0))
+            bus = bars - shared * (least @ sums)[:, member]
             bus = np.maximum(bus, 1.0)[:, :, None]
             current = 2 * power / (bus + np.sqrt(np.maximum(bus**2 - 4 * own * power, 0.0)))
             before, least = least, np.where(kept, current, np.inf).min(axis=2)
@@ -220,21 +258,19 @@ class Sieve:
         """Resistance of each way's own loop with warm conductors, [radios, ways]: the smaller, the better for all others."""
         a = self._arrays(system)
         theta = np.full_like(a.r20, self.sheath_c)
-        return np.asarray(2 * (a.r20 * a.length_m / 1000 * (1 + ALPHA * (theta - 20)) + a.contact_ohm) + a.breaker_ohm)
+        wire = a.r20 * a.length_m / 1000 * (1 + ALPHA * (theta - 20)) + a.contact_ohm
+        return np.asarray(self.wires * wire + a.breaker_ohm)
 
     # -- straight boxes and separate runs ----------------------------------------------------------------------------
 
     def _own(self, system: System) -> Sieved:
         copper, a = self._trunk(system), self._arrays(system)
-        plant = self.site.cabinet.plant
-        bus = np.full(len(self.power), self.low.bus_v)
+        bus = np.full(len(self.power), self.emf_v)
         for _ in range(2):  # the second sweep knows the lowest total current and so the highest bus voltage
             margins, current = self._judge(system, a, copper, bus, None)
             kept = (margins > -SLACK).all(axis=0) & a.real
             least = np.where(kept, current, np.inf).min(axis=1)
-            bus = np.full_like(
-                bus, self.low.bus_v - plant.source_resistance_ohm * float(least[np.isfinite(least)].sum())
-            )
+            bus = np.full_like(bus, self._bars_v(float(least[np.isfinite(least)].sum())))
         return self._sieved(system, a, margins, kept, ())
 
     def _sieved(
@@ -268,9 +304,13 @@ class Sieve:
         side = system.pairs_each
         for _ in range(ROUNDS):
             theta = self.sheath_c + (a.limit_c - 30.0) * (current / a.reference_a) ** 2
-            loop = 2 * (a.r20 * a.length_m / 1000 * (1 + ALPHA * (theta - 20)) + a.contact_ohm) + a.breaker_ohm + path
+            loop = (
+                self.wires * (a.r20 * a.length_m / 1000 * (1 + ALPHA * (theta - 20)) + a.contact_ohm)
+                + a.breaker_ohm
+                + path
+            )
             if trunk is not None:
-                loop = loop + 2 * trunk.ohm(system.length_m, self._theta(trunk, current / side)) / side
+                loop = loop + self.wires * trunk.ohm(system.length_m, self._theta(trunk, current / side)) / side
             inside = bus**2 - 4 * loop * power
             alive = (inside >= 0) & (bus > 0)
             voltage = np.where(alive, (bus + np.sqrt(np.maximum(inside, 0.0))) / 2, 0.0)
@@ -282,7 +322,7 @@ class Sieve:
         box_a = system.box.output_rated_a if system.box else np.inf
         iz = np.minimum(iz, self.most["power.breaker-protects-pair"])
         pair_rated = np.minimum(rated, self.most["power.contact-current"])
-        allowed = np.minimum(rating, self.most["power.design-current"])
+        allowed = np.minimum(rating, self.most["power.design-current"]) / self.rule
         box_a = min(box_a, self.most["power.box-output-current"]) if system.box else np.inf
         margins = np.stack([
             (voltage - lowest) / lowest,
@@ -316,7 +356,7 @@ class Sieve:
         a = Ways(*(getattr(ways, name)[pick] for name in Ways.__slots__))
         power, lowest = np.array(self.power), np.array(self.minimum) * (1 - SLACK)
         path = system.box.path_resistance_ohm if system.box else 0.0
-        emf, r0, side = self.low.bus_v, self.site.cabinet.plant.source_resistance_ohm, system.pairs_each
+        emf, side = self.emf_v, system.pairs_each
         groups, member = self._groups(system)
         pairs, copper = system.bussed_pairs, self._trunk(system)
         sums = np.zeros((n, len(groups)))
@@ -327,15 +367,19 @@ class Sieve:
         settled = np.zeros((len(picked), 1), bool)
         shared = current @ sums
         for _ in range(SWEEPS):
-            own = np.broadcast_to(emf - r0 * current.sum(axis=1, keepdims=True), a.r20.shape)
+            own = np.broadcast_to(self._bars_v(current.sum(axis=1, keepdims=True)), a.r20.shape)
             shared = current @ sums
             if copper is not None and pairs:
                 wire = copper.ohm(system.length_m, self._theta(copper, shared / pairs))
-                own = own - ((2 * wire + pair_ohm) / pairs * shared)[:, member]
+                own = own - ((self.wires * wire + pair_ohm) / pairs * shared)[:, member]
             theta = self.sheath_c + (a.limit_c - 30.0) * (current / a.reference_a) ** 2
-            loop = 2 * (a.r20 * a.length_m / 1000 * (1 + ALPHA * (theta - 20)) + a.contact_ohm) + a.breaker_ohm + path
+            loop = (
+                self.wires * (a.r20 * a.length_m / 1000 * (1 + ALPHA * (theta - 20)) + a.contact_ohm)
+                + a.breaker_ohm
+                + path
+            )
             if copper is not None and not pairs:
-                loop = loop + 2 * copper.ohm(system.length_m, self._theta(copper, current / side)) / side
+                loop = loop + self.wires * copper.ohm(system.length_m, self._theta(copper, current / side)) / side
             inside = own**2 - 4 * loop * power
             alive = (inside >= 0) & (own > 0)
             voltage = np.where(alive, (own + np.sqrt(np.maximum(inside, 0.0))) / 2, 0.0)
@@ -352,11 +396,11 @@ class Sieve:
         fails |= current > rated
         most = self.most["power.design-current"]
         if not pairs:
-            return np.asarray(fails | (current > np.minimum(a.rating_a, most) * (1 + SLACK)))
+            return np.asarray(fails | (current > np.minimum(a.rating_a, most) / self.rule * (1 + SLACK)))
         output = system.box.output_breaker_a if system.box is not None else None
         if output is not None:
-            fails |= (current > min(output, most) * (1 + SLACK)) | (a.iz_a < output * (1 - SLACK))
-        allowed = np.minimum(np.array([b.rated_a for b in system.pair_breakers])[picked[:, -1]], most)
+            fails |= (current > min(output, most) / self.rule * (1 + SLACK)) | (a.iz_a < output * (1 - SLACK))
+        allowed = np.minimum(np.array([b.rated_a for b in system.pair_breakers])[picked[:, -1]], most) / self.rule
         return np.column_stack([fails, shared.max(axis=1) / pairs > allowed * (1 + SLACK)])
 
     def _pair_open_missed(
@@ -372,15 +416,15 @@ class Sieve:
             return np.ones(current.shape, bool)
         power, length = np.array(self.power), system.length_m
         theta = self.sheath_c + (a.limit_c - 30.0) * (current / a.reference_a) ** 2
-        loop = 2 * (a.r20 * a.length_m / 1000 * (1 + ALPHA * (theta - 20)) + a.contact_ohm) + a.breaker_ohm
+        loop = self.wires * (a.r20 * a.length_m / 1000 * (1 + ALPHA * (theta - 20)) + a.contact_ohm) + a.breaker_ohm
         loop = loop + (system.box.path_resistance_ohm if system.box else 0.0)
-        bus = self.low.bus_v - self.site.cabinet.plant.source_resistance_ohm * current.sum(axis=1, keepdims=True)
+        bus = self._bars_v(current.sum(axis=1, keepdims=True))
         wire = copper.ohm(length, self._theta(copper, (current @ sums) / pairs if pairs else current / side))
         if not pairs:
-            loop = loop + 2 * wire / left
+            loop = loop + self.wires * wire / left
         voltage, following = np.zeros_like(current), current
         for _ in range(ROUNDS):
-            own = bus - ((2 * wire + pair_ohm) / left * (following @ sums))[:, member] if pairs else bus
+            own = bus - ((self.wires * wire + pair_ohm) / left * (following @ sums))[:, member] if pairs else bus
             inside = own**2 - 4 * loop * power
             alive = (inside >= 0) & (own > 0)
             voltage = np.where(alive, (own + np.sqrt(np.maximum(inside, 0.0))) / 2, 0.0)
@@ -390,18 +434,18 @@ class Sieve:
     # -- bussed boxes ------------------------------------------------------------------------------------------------
 
     def _bussed(self, system: System) -> Sieved:
-        site, box, copper, a = self.site, system.box, self._trunk(system), self._arrays(system)
+        box, copper, a = system.box, self._trunk(system), self._arrays(system)
         assert box is not None
         assert copper is not None
         pairs = system.bussed_pairs
-        emf, r0 = self.low.bus_v, site.cabinet.plant.source_resistance_ohm
+        emf = self.emf_v
         groups, member = self._groups(system)
         breaker_ohms = min((ohm_of(b) for b in system.pair_breakers), default=0.0)
         least = np.array(self.power) / emf  # lowest currents
         for _ in range(3):
             own = np.bincount(member, least, len(groups))
-            pair = 2 * copper.ohm(system.length_m, self._theta(copper, own / pairs)) + breaker_ohms
-            bus = (emf - r0 * float(least.sum()) - pair / pairs * own)[member]
+            pair = self.wires * copper.ohm(system.length_m, self._theta(copper, own / pairs)) + breaker_ohms
+            bus = (self._bars_v(float(least.sum())) - pair / pairs * own)[member]
             margins, current = self._judge(system, a, None, bus, box.output_breaker_a)
             kept = (margins > -SLACK).all(axis=0) & a.real
             found = np.where(kept, current, np.inf).min(axis=1)
@@ -411,7 +455,7 @@ class Sieve:
         nearest, best = ("power.breaker-protects-pair", "T1", -np.inf), 0
         for index, breaker in enumerate(system.pair_breakers):
             contact = (copper.rated_a - peak) / copper.rated_a if np.isfinite(copper.rated_a) else 1.0
-            allowed = min(breaker.rated_a, self.most["power.design-current"])
+            allowed = min(breaker.rated_a, self.most["power.design-current"]) / self.rule
             iz = min(copper.iz_a, self.most["power.breaker-protects-pair"])
             margin = min((allowed - peak) / allowed, (iz - breaker.rated_a) / iz, contact)
             if margin > -SLACK:
