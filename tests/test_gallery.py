@@ -90,3 +90,16 @@ def test_name_the_joint_takes_files(tmp_path: Path, capsys: pytest.CaptureFixtur
 
 
 STEMS = {path.stem for path in SCRIPTS}
+
+
+def test_dc_power(capsys: pytest.CaptureFixture[str]) -> None:
+    text = told("dc_power", capsys)
+    assert "an invented site" in text
+    assert re.search(r"^C2 drops out first, at a bus voltage of \d\d\.\d\d V; \d+ min on battery", text, re.M)
+    sizes = [float(x) for x in re.findall(r"^ +([\d.]+) mm²: (?:least|no operating)", text, re.M)]
+    margins = [float(x) for x in re.findall(r"least margin ([+-][\d.]+) V", text)]
+    assert len(sizes) >= 3
+    assert sizes == sorted(sizes)
+    assert margins == sorted(margins)  # each size up keeps more
+    assert len(re.findall(r"power-[a-z-]+\.svg: ", text)) == 8
+    assert len(text.splitlines()) <= 25

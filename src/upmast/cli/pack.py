@@ -78,7 +78,7 @@ def register(app: typer.Typer) -> None:
         opened = open_folder(folder, catalogue)
         proof = prove(opened.site, opened.line().line)
         with progress(not as_json) as tell:
-            manifest = write_pack(opened.path, proof, clock=clock, progress=tell)
+            manifest = write_pack(opened.path, proof, clock=clock, progress=tell, catalogue=opened.catalogue)
         verdict = str(proof.verdict())
         if as_json:
             typer.echo(

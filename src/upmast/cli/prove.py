@@ -27,6 +27,11 @@ def register(app: typer.Typer) -> None:
         every: bool = typer.Option(
             False, "--all", help="Show every finding and figure, not only what fails or is not judged."
         ),
+        power: bool = typer.Option(
+            False,
+            "--power",
+            help="Show the DC supply: volts, minutes and margins, who drops first, what other sizes would buy.",
+        ),
         built: bool = typer.Option(
             False, "--built", help="Prove the line as built: line.yaml with the changes of built.yaml."
         ),
@@ -46,8 +51,17 @@ def register(app: typer.Typer) -> None:
             line = load(opened.path / BUILT_FILE, line, opened.catalogue)
             differences = compare(saved.line, line)
         proof = prove_line(opened.site, line)
+        supply = None
+        if power or as_json:
+            from upmast.proof.supply import has_supply, supply_of
+
+            supply = supply_of(proof, opened.catalogue) if has_supply(proof) else None
         if as_json:
             data = as_data(proof)
+            if supply is not None:
+                from upmast.proof.supply_words import supply_data
+
+                data["supply"] = supply_data(supply)
             data["edited"] = saved.edited
             if differences is not None:
                 data["differences"] = [{"item": d.item, "field": d.field, "words": d.words} for d in differences]
@@ -55,6 +69,11 @@ def register(app: typer.Typer) -> None:
         else:
             if differences is not None:
                 _differences(differences)
+            if supply is not None:
+                from upmast.cli.show import console
+                from upmast.cli.supply import show_supply
+
+                show_supply(console(), supply)
             show(proof, saved.edited, every)
         raise typer.Exit(CODES[str(proof.verdict())])
 
@@ -84,6 +103,13 @@ def show(proof: Proof, edited: bool = False, every: bool = False) -> None:
     out.print()
     out.print(room_table(proof))
     out.print()
+    for figure in proof.figures:
+        if figure.code == "power.first-drop":
+            out.print(
+                f"First to drop: {figure.subject}, at a bus voltage of {number(figure.value, figure.unit)}. The DC supply in full: upmast prove --power",
+                style="dim",
+            )
+            out.print()
 
     def share(f: object) -> float:
         value = getattr(f, "normalised_margin", None)

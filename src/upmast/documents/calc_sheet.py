@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 
+from upmast.catalogue.catalogue import Catalogue
 from upmast.codes import codes
 from upmast.documents.acceptance import axis_text, band_text, limit_text
 from upmast.documents.chart import margin_chart, voltage_chart
@@ -26,17 +27,21 @@ from upmast.documents.sheet import (
     Table,
     joined,
 )
+from upmast.documents.supply_pages import supply_blocks
 from upmast.finding import Finding, Stage, Verdict, worst
 from upmast.number import number
 from upmast.proof.prove import Proof
+from upmast.proof.supply import has_supply, supply_of
 from upmast.working import ChoiceStep, FormulaStep, LookupStep, Quantity, SolvedStep, Step
 
 TOP = 10
 
 
-def calc_sheet(proof: Proof, picture: str = "", issued: str = "", charts: bool = True) -> Document:
+def calc_sheet(
+    proof: Proof, picture: str = "", issued: str = "", charts: bool = True, catalogue: Catalogue | None = None
+) -> Document:
     """
-    The document of a proof.
+    The document of a proof. `catalogue` prices the other sizes of cable that it compares.
 
     `picture` is the drawing as SVG text; `charts` False leaves out the charts, which take the longest to draw.
     """
@@ -44,7 +49,7 @@ def calc_sheet(proof: Proof, picture: str = "", issued: str = "", charts: bool =
     stamp = stamp_of(proof)
     name = f" {site.name}" if site.name else ""
     blocks: list[Block] = [
-        *_cover(proof, issued), *(_charts(proof) if charts else ()), *_cautions(proof), *_scenarios(proof), *_limits(proof),
+        *_cover(proof, issued), *(_charts(proof) if charts else ()), *_supply(proof, catalogue), *_cautions(proof), *_scenarios(proof), *_limits(proof),
         *_findings(proof), *_workings(proof), *_figures(proof), *_choices(proof),
     ]  # fmt: skip
     annex: list[Block] = [*_expectations(proof), *_maps(proof)]
@@ -161,6 +166,11 @@ def _charts(proof: Proof) -> Iterable[Block]:
             "Dots: the lowest voltage at each radio beside its limit; the numbers are in the tables.",
             "Lowest voltage at each radio",
         )
+
+
+def _supply(proof: Proof, catalogue: Catalogue | None) -> Iterable[Block]:
+    if has_supply(proof):
+        yield from supply_blocks(supply_of(proof, catalogue))
 
 
 def _cautions(proof: Proof) -> Iterable[Block]:

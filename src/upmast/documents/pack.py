@@ -18,6 +18,7 @@ from importlib import metadata
 from pathlib import Path
 from typing import Any
 
+from upmast.catalogue.catalogue import Catalogue
 from upmast.documents.acceptance import plan_book
 from upmast.documents.calc_sheet import calc_sheet
 from upmast.documents.drawing import drawing
@@ -30,6 +31,8 @@ from upmast.documents.to_xlsx import xlsx_bytes
 from upmast.errors import UsageError
 from upmast.finding import Figure, Finding, Limit, Stage, Verdict
 from upmast.proof.prove import Proof
+from upmast.proof.supply import has_supply, supply_of
+from upmast.proof.supply_words import supply_data
 
 Clock = Callable[[], datetime]
 Progress = Callable[[str, int, int], None]
@@ -47,6 +50,7 @@ def write_pack(
     *,
     clock: Clock,
     progress: Progress | None = None,
+    catalogue: Catalogue | None = None,
 ) -> dict[str, Any]:
     """
     Write `pack/` in a site folder and return its manifest.
@@ -55,6 +59,7 @@ def write_pack(
     ----------
     clock : gives the time of issue; equal content and time give equal bytes.
     progress : called with the name of each file before it is made, its number and how many there are.
+    catalogue : prices the other sizes of cable that the calculation sheet compares.
 
     Raises
     ------
@@ -65,7 +70,7 @@ def write_pack(
     if not site_folder.is_dir():
         raise UsageError(f"{site_folder} is not a folder: give the folder of a site")
     now = clock()
-    makers = _makers(site_folder, proof, now)
+    makers = _makers(site_folder, proof, now, catalogue)
     place = site_folder / FOLDER
     try:
         work = Path(tempfile.mkdtemp(prefix=".pack-", dir=site_folder))
@@ -118,7 +123,9 @@ def _write(path: Path, content: bytes) -> None:
         os.fsync(file.fileno())
 
 
-def _makers(site_folder: Path, proof: Proof, now: datetime) -> dict[str, Callable[[], bytes]]:
+def _makers(
+    site_folder: Path, proof: Proof, now: datetime, catalogue: Catalogue | None
+) -> dict[str, Callable[[], bytes]]:
     """Every file of a pack and what makes it, in order."""
     site, line, stamp = proof.site, proof.line, stamp_of(proof)
     issued = f"{now:%Y-%m-%d %H:%M} {now.tzname() or ''}".strip()
@@ -127,14 +134,20 @@ def _makers(site_folder: Path, proof: Proof, now: datetime) -> dict[str, Callabl
         "port-map.xlsx": lambda: xlsx_bytes(port_map(site, line, stamp), now),
         "test-plan.xlsx": lambda: xlsx_bytes(plan_book(proof, stamp), now),
         "drawing.svg": lambda: svg(drawing(proof, issued)).encode(),
-        "calculation-sheet.pdf": lambda: pdf_bytes(calc_sheet(proof, svg(drawing(proof, issued)), issued), now),
-        "findings.json": lambda: _lines(findings_data(proof)),
+        "calculation-sheet.pdf": lambda: pdf_bytes(
+            calc_sheet(proof, svg(drawing(proof, issued)), issued, catalogue=catalogue), now
+        ),
+        "findings.json": lambda: _lines(findings_data(proof) | _supply_data(proof, catalogue)),
     }
     for name in COPIED:
         source = site_folder / name
         if source.is_file():
             makers[name] = _copier(source)
     return makers
+
+
+def _supply_data(proof: Proof, catalogue: Catalogue | None) -> dict[str, Any]:
+    return {"supply": supply_data(supply_of(proof, catalogue))} if has_supply(proof) else {}
 
 
 def _copier(source: Path) -> Callable[[], bytes]:
