@@ -20,7 +20,6 @@ from upmast.catalogue.catalogue import standard
 from upmast.catalogue.part import Breaker
 from upmast.documents.chart import chart_svg
 from upmast.documents.power_charts import (
-    settled_flow,
     voltage_along_spec,
     voltage_over_emf_spec,
     voltage_over_length_spec,
@@ -137,7 +136,7 @@ def test_each_voltage_over_the_emf_is_a_load_flow_of_its_own(thin: Proof) -> Non
         one = replace(repeated(state.rows, low, 1), emf_v=np.array([row["emf"]]))
         # the same wires, so no round of heating
         other = replace(seen.i, ohm_per_km=0 * seen.i.ohm_per_km, fixed_ohm=state.branch_ohm[low])
-        found = settle(other, one, None, 1).flow
+        found = settle(other, one).flow
         if found.exists[0] and row["volts"] > 25:  # nearer to the end a rounded emf tells in the voltage
             assert row["volts"] == pytest.approx(float(found.port_v[0, k]), abs=2e-3)
             looked += 1
@@ -171,7 +170,7 @@ def test_marks_stand_where_a_line_passes_minimum_and_cut_out(thin: Proof) -> Non
             assert mark["volts"] == levels[k]
             one = replace(repeated(seen.state.rows, seen.low, 1), emf_v=np.array([mark["emf"]]))
             other = replace(seen.i, ohm_per_km=0 * seen.i.ohm_per_km, fixed_ohm=seen.state.branch_ohm[seen.low])
-            assert settle(other, one, None, 1).flow.port_v[0, k] == pytest.approx(levels[k], abs=0.01)
+            assert settle(other, one).flow.port_v[0, k] == pytest.approx(levels[k], abs=0.01)
 
 
 def test_operating_points_of_one_radio_end_where_the_most_power_is_transferred(alone: Proof) -> None:
@@ -206,7 +205,7 @@ def test_a_voltage_over_the_length_is_a_line_of_that_length(thin: Proof) -> None
     for row in [row for row in own if row["volts"] > 27][::12]:
         length = np.where(np.array(i.item) == "T1", i.length_m * row["metres"] / 60.0, i.length_m)
         other = replace(i, length_m=length)
-        state = settle(other, repeated(scenario_rows(other), seen.low, 1), None, 40)
+        state = settle(other, repeated(scenario_rows(other), seen.low, 1))
         assert row["volts"] == pytest.approx(float(state.flow.port_v[0, k]), abs=2e-3)
     at_site = next(row for row in own if row["metres"] == pytest.approx(60.0))
     assert at_site["volts"] == pytest.approx(float(seen.flow.port_v[seen.low, k]), abs=1e-3)
@@ -232,7 +231,7 @@ def test_the_longest_length_has_the_minimum_and_the_end_has_nothing_beyond(thin:
 
     def at(metres: float) -> Any:
         lengths = np.where(np.array(i.item) == "T1", i.length_m * metres / 60.0, i.length_m)[None]
-        return settled_flow(i, repeated(scenario_rows(i), seen.low, 1), lengths)
+        return settle(i, repeated(scenario_rows(i), seen.low, 1), lengths_m=lengths).flow
 
     assert at(mark["metres"]).port_v[0, k] == pytest.approx(float(i.minimum_v[k]), abs=0.01)
     assert mark["text"] == f"{mark['metres']:.0f} m"
@@ -290,7 +289,7 @@ def test_each_cell_of_the_map_is_settled(thin: Proof) -> None:
     assert own[0]["margin"] == pytest.approx(least, abs=1e-3)
     for cell in cells[::29]:
         one = Rows(np.array([cell["emf"]]), np.array([cell["air"]]), np.array([1000.0]), np.ones(1))
-        found = settle(i, one, None, 40).flow
+        found = settle(i, one).flow
         assert found.exists[0]
         assert cell["margin"] == pytest.approx(float((found.port_v[0] - i.minimum_v).min()), abs=5e-3)
         assert cell["text"] == f"{cell['margin']:+.1f}"
@@ -310,7 +309,7 @@ def test_on_the_line_of_the_map_there_is_no_margin(thin: Proof) -> None:
     assert len(edge) == 9
     for row in edge[::4]:
         one = Rows(np.array([row["emf"]]), np.array([row["air"]]), np.array([1000.0]), np.ones(1))
-        margin = settle(seen.i, one, None, 40).flow.port_v[0] - seen.i.minimum_v
+        margin = settle(seen.i, one).flow.port_v[0] - seen.i.minimum_v
         assert float(margin.min()) == pytest.approx(0.0, abs=0.01)
 
 

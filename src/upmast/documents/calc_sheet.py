@@ -13,6 +13,7 @@ from upmast.documents.colour import share_text
 from upmast.documents.marks import share_of, stamp_of, title_of, verdict_words
 from upmast.documents.maths import maths, maths_of_symbol
 from upmast.documents.port_map import tables as port_tables
+from upmast.documents.power_pages import power_blocks
 from upmast.documents.sheet import (
     Block,
     Bullets,
@@ -49,7 +50,7 @@ def calc_sheet(
     stamp = stamp_of(proof)
     name = f" {site.name}" if site.name else ""
     blocks: list[Block] = [
-        *_cover(proof, issued), *(_charts(proof) if charts else ()), *_supply(proof, catalogue), *_cautions(proof), *_scenarios(proof), *_limits(proof),
+        *_cover(proof, issued), *(_charts(proof) if charts else ()), *_supply(proof, catalogue, charts), *_cautions(proof), *_scenarios(proof), *_limits(proof),
         *_findings(proof), *_workings(proof), *_figures(proof), *_choices(proof),
     ]  # fmt: skip
     annex: list[Block] = [*_expectations(proof), *_maps(proof)]
@@ -168,9 +169,12 @@ def _charts(proof: Proof) -> Iterable[Block]:
         )
 
 
-def _supply(proof: Proof, catalogue: Catalogue | None) -> Iterable[Block]:
+def _supply(proof: Proof, catalogue: Catalogue | None, charts: bool) -> Iterable[Block]:
     if has_supply(proof):
-        yield from supply_blocks(supply_of(proof, catalogue))
+        supply = supply_of(proof, catalogue)
+        yield from supply_blocks(supply)
+        if charts:
+            yield from power_blocks(proof, supply, catalogue)
 
 
 def _cautions(proof: Proof) -> Iterable[Block]:

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cache
+from importlib import resources
+from pathlib import Path
 from typing import Any
 
 from upmast.documents.colour import margin_colour
@@ -16,7 +19,7 @@ VOLTAGE = "power.voltage-at-radio"
 HIGH, LOW = 1.0, -0.3
 
 
-def _frame(title: str, values: list[dict[str, object]], **rest: object) -> dict[str, Any]:
+def chart_frame(title: str, values: list[dict[str, object]], **rest: object) -> dict[str, Any]:
     return {
         "$schema": "https://vega.github.io/schema/vega-lite/v5.json",
         "background": "white",
@@ -58,7 +61,7 @@ def margin_spec(proof: Proof) -> dict[str, Any] | None:
     y = {"field": "label", "type": "nominal", "title": None, "sort": None, "axis": {"labelLimit": 220}}
     bar = {"mark": {"type": "bar", "stroke": "#16202b", "strokeWidth": 0.5}, "encoding": {"x": x, "y": y, "color": {"field": "colour", "type": "nominal", "scale": None}}}  # fmt: skip
     zero = {"mark": {"type": "rule", "color": "#16202b", "strokeWidth": 1.5}, "encoding": {"x": {"datum": 0}}}
-    return _frame("", values, layer=[bar, zero], height={"step": 22})
+    return chart_frame("", values, layer=[bar, zero], height={"step": 22})
 
 
 def voltage_spec(proof: Proof) -> dict[str, Any] | None:
@@ -86,13 +89,24 @@ def voltage_spec(proof: Proof) -> dict[str, Any] | None:
     between = {"mark": {"type": "rule", "color": "#8a94a0"}, "encoding": {"y": y, "x": axis, "x2": {"field": "limit"}}}
     limits = {"mark": {"type": "tick", "color": "#7a1f12", "thickness": 2.5, "height": 13}, "encoding": {"y": y, "x": {"field": "limit", "type": "quantitative", "scale": scale}}}  # fmt: skip
     dots = {"mark": {"type": "point", "filled": True, "size": 80, "stroke": "#16202b", "strokeWidth": 0.8, "opacity": 1}, "encoding": {"y": y, "x": axis, "shape": shape, "color": {"field": "colour", "type": "nominal", "scale": None}}}  # fmt: skip
-    return _frame("", values, layer=[between, limits, dots], height={"step": 20})
+    return chart_frame("", values, layer=[between, limits, dots], height={"step": 20})
+
+
+@cache
+def _register_fonts() -> None:
+    """Labels are measured with the fonts that the documents are set in, whatever the machine has."""
+    import vl_convert
+
+    folder = Path(str(resources.files("upmast.documents").joinpath("fonts")))
+    if folder.is_dir():
+        vl_convert.register_font_directory(str(folder))
 
 
 def chart_svg(spec: Spec) -> str:
     """A Vega-Lite specification drawn to SVG. Nothing is loaded from anywhere: the data stands in the specification."""
     import vl_convert
 
+    _register_fonts()
     return str(vl_convert.vegalite_to_svg(dict(spec), allowed_base_urls=[]))
 
 

@@ -45,10 +45,9 @@ from upmast.number import number
 from upmast.power.derive import Maker
 from upmast.power.endurance import lowest_emf_v
 from upmast.power.seen import Seen
-from upmast.power.state import MOST_ROUNDS, SETTLED_K, Flow, Inputs, Rows, branch_ohm, flow_of, repeated, scenario_rows
-from upmast.power.warmth import RUNAWAY_C, sheath_c, warmed_c
+from upmast.power.state import Flow, Inputs, flow_of, repeated, scenario_rows, settle
 from upmast.proof.prove import Proof
-from upmast.proof.supply import FEEDERS, SIZES_DOWN, SIZES_UP, _sized, _with
+from upmast.proof.supply import FEEDERS, SIZES_DOWN, SIZES_UP, resized, with_parts
 
 REACH = 2.5  # lengths are looked at up to this many times the present one
 POINTS = 61
@@ -213,10 +212,10 @@ def _sizes(proof: Proof, catalogue: Catalogue | None, seen: Seen, feeder: str) -
     parts = {item.part: proof.line.parts[item.part] for item in proof.line.of_kind(*FEEDERS)}
     cables = {id: part for id, part in parts.items() if isinstance(part, Cable) and part.pairs_count}
     for step in range(-SIZES_DOWN, SIZES_UP + 1):
-        chosen = {id: found[0] for id, part in cables.items() if (found := _sized(part, step, catalogue)) is not None}
+        chosen = {id: found[0] for id, part in cables.items() if (found := resized(part, step, catalogue)) is not None}
         if len(chosen) < len(cables):
             continue
-        other = (seen.i,) if step == 0 else _with(proof, proof.line, chosen)
+        other = (seen.i,) if step == 0 else with_parts(proof, proof.line, chosen)
         if other is not None:
             yield chosen[proof.line.by_id[feeder].part].conductor_area_mm2 or 0.0, step, other[0]
 
@@ -228,7 +227,7 @@ def _over_length(inputs: Inputs, feeders: set[str], row: int, k: int, now: float
 
     def flow(metres: Array) -> Flow:
         lengths = np.where(mine, inputs.length_m * (metres[:, None] / now), inputs.length_m)
-        return settled_flow(inputs, repeated(rows, row, metres.size), lengths)
+        return settle(inputs, repeated(rows, row, metres.size), lengths_m=lengths).flow
 
     if not flow(np.zeros(1)).exists[0]:
         return np.zeros(0), np.zeros(0)
@@ -237,28 +236,6 @@ def _over_length(inputs: Inputs, feeders: set[str], row: int, k: int, now: float
     metres = np.unique(np.append(end * (1 - np.linspace(0.0, 1.0, POINTS) ** 2), min(now, end)))
     found = flow(metres)
     return metres[found.exists], found.port_v[found.exists, k]
-
-
-def settled_flow(inputs: Inputs, rows: Rows, lengths_m: Array) -> Flow:
-    """
-    Load flow and heating settled in turn, with lengths [r, nb] of their own in each row.
-
-    From cold conductors temperatures only rise from round to round: a row that once has no operating point has none.
-    """
-    around = sheath_c(rows.ambient_c, rows.sun_w_per_m2)
-    theta = np.repeat(around[:, None], lengths_m.shape[1], axis=1)
-    lives = np.ones(around.size, bool)
-    other = replace(inputs, length_m=lengths_m)
-    for _ in range(3 * MOST_ROUNDS):
-        flow = flow_of(inputs, branch_ohm(other, theta), rows)
-        lives &= flow.exists
-        current = np.abs(np.where(lives[:, None], flow.branch_a, 0.0))
-        new = np.minimum(warmed_c(inputs, current, rows.ambient_c, rows.sun_w_per_m2, around), RUNAWAY_C)
-        moved = np.where(lives, np.abs(new - theta).max(axis=1), 0.0)
-        theta = np.where(lives[:, None], new, theta)
-        if float(moved.max()) < SETTLED_K:
-            break
-    return replace(flow, exists=lives & (moved < SETTLED_K))
 
 
 # --- 3: along the way -------------------------------------------------------------------------------------------------

@@ -8,7 +8,6 @@ from typing import Any
 import numpy as np
 
 from upmast.documents.colour import margin_colour
-from upmast.documents.power_charts import settled_flow
 from upmast.documents.power_picture import (
     INK,
     NARROW_PX,
@@ -26,7 +25,7 @@ from upmast.documents.power_picture import (
 )
 from upmast.number import number
 from upmast.power.seen import Seen
-from upmast.power.state import Rows
+from upmast.power.state import Rows, settle
 from upmast.power.warmth import surface_c
 from upmast.proof.prove import Proof
 
@@ -57,7 +56,7 @@ def margin_map_spec(proof: Proof, seen: Seen | None = None) -> dict[str, Any] | 
 
     def margins(air: Array, emf: Array) -> Array:
         ones = np.ones(air.size)
-        found = settled_flow(i, Rows(emf, air, sun * ones, ones), np.repeat(i.length_m[None], air.size, axis=0))
+        found = settle(i, Rows(emf, air, sun * ones, ones)).flow
         return np.asarray(np.where(found.exists, margins_v(i, found.port_v).min(axis=1), np.nan))
 
     grid = margins(np.tile(airs, EMFS), np.repeat(emfs, AIRS)).reshape(EMFS, AIRS)

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from upmast.documents.chart import _frame
+from upmast.documents.chart import chart_frame
 from upmast.documents.sheet import joined
 from upmast.documents.to_svg import FONTS
 from upmast.power.seen import Seen
@@ -75,7 +75,7 @@ def nice_step(least: float) -> float:
 
 def picture(title: str, notes: Sequence[str], **rest: object) -> dict[str, Any]:
     """The frame of all charts, with lines of small print under the title."""
-    spec = _frame(title, [], **rest)
+    spec = chart_frame(title, [], **rest)
     spec["config"]["font"] = FONTS.replace("'", "")  # a page without our font takes a like one
     small = {"subtitle": list(notes), "subtitleFontSize": 11, "subtitleColor": QUIET, "offset": 10, "frame": "group"}
     spec["title"] = {**spec["title"], **small}

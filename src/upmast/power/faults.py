@@ -19,8 +19,7 @@ PAIR, RETURN, BREAKER, BOND, BYPASS, SPARE = (
     "pair-open", "return-open", "breaker-open", "bond-open", "converter-bypass", "spare-in-use",
 )  # fmt: skip
 KINDS = (PAIR, RETURN, BREAKER, BOND, BYPASS, SPARE)
-# after so many rounds conductors have followed to a few hundredths of a kelvin
-_ROUNDS = 3
+_SETTLED_K = 0.05  # of the conductors that follow: a few millivolts at most
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,11 +84,14 @@ def faulted(inputs: Inputs, state: State, low: int) -> Faulted:
         for n, fault in enumerate(found):
             opened[n, list(fault.branches)] = True
         made = settle(
-            inputs, repeated(state.rows, low, count, opened), np.repeat(state.used_c[low][None], count, axis=0), _ROUNDS
+            inputs,
+            repeated(state.rows, low, count, opened),
+            np.repeat(state.used_c[low][None], count, axis=0),
+            settled_k=_SETTLED_K,
         )
         exists, volts, amps = made.flow.exists, made.flow.port_v, made.flow.branch_a
     if inputs.converter is not None:
-        made = settle(inputs, repeated(state.rows, low, 1, None, True), state.used_c[low][None], _ROUNDS)
+        made = settle(inputs, repeated(state.rows, low, 1, None, True), state.used_c[low][None], settled_k=_SETTLED_K)
         found.append(Fault(BYPASS, "the converter", ()))
         exists = np.append(exists, made.flow.exists)
         volts, amps = np.concatenate([volts, made.flow.port_v]), np.concatenate([amps, made.flow.branch_a])

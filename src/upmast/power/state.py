@@ -7,7 +7,7 @@ moves by more than 0.01 K.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +23,7 @@ from upmast.power.warmth import RUNAWAY_C, ampacities_a, sheath_c, warmed_c
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
-MOST_ROUNDS = 12
+MOST_ROUNDS = 40  # a few are enough but close to collapse
 SETTLED_K = 0.01
 
 
@@ -288,23 +288,40 @@ def flow_of(inputs: Inputs, ohm: Array, rows: Rows) -> Flow:
     )  # fmt: skip
 
 
-def settle(inputs: Inputs, rows: Rows, start_c: Array | None = None, most_rounds: int = MOST_ROUNDS) -> State:
-    """Solve load flow and heating in turn for some rows."""
+def settle(
+    inputs: Inputs, rows: Rows, start_c: Array | None = None, *, settled_k: float = SETTLED_K, lengths_m: Array | None = None
+) -> State:  # fmt: skip
+    """
+    Solve load flow and heating in turn for some rows.
+
+    From conductors without current temperatures only rise from round to round, so that a row that once has no operating point
+    has none. From `start_c` [r, nb] they may fall: such a row begins once more, from conductors without current. A row that
+    doesn't settle has no operating point either: its conductors would run away. lengths_m [r, nb]: of the branches, row by row.
+    """
     around = sheath_c(rows.ambient_c, rows.sun_w_per_m2)
-    theta = np.repeat(around[:, None], inputs.length_m.size, axis=1) if start_c is None else np.array(start_c)
+    cold = np.repeat(around[:, None], inputs.length_m.shape[-1], axis=1)
+    theta, fresh = (cold, np.ones(around.size, bool)) if start_c is None else (start_c, np.zeros(around.size, bool))
+    laid = inputs if lengths_m is None else replace(inputs, length_m=lengths_m)
+    lives = np.ones(around.size, bool)
     rounds = 0
     while True:
         rounds += 1
-        ohm = branch_ohm(inputs, theta)
+        ohm = branch_ohm(laid, theta)
         if rows.opened is not None:
             ohm = np.where(rows.opened, np.inf, ohm)
         flow = flow_of(inputs, ohm, rows)
-        current = np.abs(np.where(flow.exists[:, None], flow.branch_a, 0.0))
+        again = lives & ~flow.exists & ~fresh
+        lives &= flow.exists | again
+        fresh |= again
+        current = np.abs(np.where((lives & ~again)[:, None], flow.branch_a, 0.0))
         new = np.minimum(warmed_c(inputs, current, rows.ambient_c, rows.sun_w_per_m2, around), RUNAWAY_C)
-        moved = float(np.max(np.abs(new - theta), initial=0.0))
-        if moved < SETTLED_K or rounds >= most_rounds:
+        new = np.where(lives[:, None], np.where(again[:, None], cold, new), theta)  # the dead stay as they died
+        moved = np.abs(new - theta).max(axis=1, initial=0.0)
+        still = moved < settled_k
+        if (still.all() and not again.any()) or rounds >= MOST_ROUNDS:
             break
         theta = new
+    flow = replace(flow, exists=lives & still & ~again)
     asked = rows.load_fraction[:, None] * np.where(hung(inputs), inputs.maximum_w, 0.0)
     power = np.where(flow.exists[:, None], flow.port_v * flow.port_a, asked)
     return State(rows, around, new, theta, ohm, power, flow, rounds)

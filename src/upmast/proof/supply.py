@@ -239,7 +239,7 @@ def _sizes(
         return
     rows: list[tuple[float, str, bool, dict[str, Cable], bool]] = []
     for step in range(-SIZES_DOWN, SIZES_UP + 1):
-        chosen = {id: _sized(part, step, catalogue) for id, part in cables.items()}
+        chosen = {id: resized(part, step, catalogue) for id, part in cables.items()}
         if any(found is None for found in chosen.values()):
             continue
         parts = {id: found[0] for id, found in chosen.items() if found is not None}
@@ -256,7 +256,7 @@ def _sizes(
     tags: list[SizeTag] = []
     loops: list[float] = []
     for area, name, present, parts, known in rows:
-        found = (inputs, state, e) if present else _with(proof, line, parts)
+        found = (inputs, state, e) if present else with_parts(proof, line, parts)
         if found is None:
             continue
         tags.append(_tag(line, area, name, present, parts, known, found, float(price.per_kwh)))
@@ -280,7 +280,7 @@ def _sizes(
         yield replace(tag, gained_min=gained, dearer_cost=dearer, cheapest_from_a=low, cheapest_to_a=high)
 
 
-def _sized(part: Cable, step: int, catalogue: Catalogue | None) -> tuple[Cable, bool] | None:
+def resized(part: Cable, step: int, catalogue: Catalogue | None) -> tuple[Cable, bool] | None:
     """The same cable some sizes thicker or thinner: of the catalogue where it has one, else one drawn up, which is not priced."""
     if step == 0:
         return part, True
@@ -331,7 +331,7 @@ def _offered(part: Cable, catalogue: Catalogue | None) -> dict[float, Cable]:
     return best
 
 
-def _with(proof: Proof, line: Line, parts: dict[str, Cable]) -> tuple[Inputs, State, Endurance | None] | None:
+def with_parts(proof: Proof, line: Line, parts: dict[str, Cable]) -> tuple[Inputs, State, Endurance | None] | None:
     """The power room of the line with other cables; None where these can't be joined to what stands."""
     try:
         other = replace(line, parts={**line.parts, **parts})
