@@ -18,7 +18,7 @@ from upmast.line.build import build
 from upmast.line.choice import Choice, RadioChoice
 from upmast.proof.prove import prove
 from upmast.proof.supply import supply_of
-from upmast.proof.supply_words import ENDS, first_words, price_words
+from upmast.proof.supply_words import ENDS, cost_words, first_words, price_words
 from upmast.site.load import load as load_site
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -40,7 +40,7 @@ def main(asked: list[str] | None = None) -> None:
         f"After {supply.end_minutes:.0f} min {ENDS[supply.end]}; the drop keeps {supply.unusable_kwh:.1f} kWh from use."
     )
     for s in supply.sizes:
-        cost = "no price" if s.life_cost is None else f"{s.life_cost:.0f} over its life"
+        cost = f"{cost_words(s.life_cost, s)} over its life"
         margin = "no operating point" if s.lowest_margin_v is None else f"least margin {s.lowest_margin_v:+.2f} V"
         print(f"  {s.area_mm2:g} mm²: {margin}, {cost}")
     print(price_words(supply))

@@ -86,7 +86,7 @@ def _order(out: Console, supply: Supply) -> None:
 def _sizes(out: Console, supply: Supply) -> None:
     from rich.table import Table
 
-    from upmast.proof.supply_words import cheapest_words, price_words
+    from upmast.proof.supply_words import cheapest_words, cost_words, estimate_words, price_words
 
     if len(supply.sizes) < 2:
         return
@@ -103,19 +103,21 @@ def _sizes(out: Console, supply: Supply) -> None:
         "life cost",
         "cheapest, A a pair",
     ):
-        table.add_column(name, justify="left" if name == "size" else "right")
+        table.add_column(name, justify="left" if name == "size" else "right", no_wrap=name == "size")
     for s in supply.sizes:
         table.add_row(
             f"{s.area_mm2:g} mm²" + (", as it is" if s.present else ""),
-            "no price" if s.cost is None else number(s.cost, "cost units").replace(" cost units", ""),
+            cost_words(s.cost, s),
             "no solution" if s.lowest_margin_v is None else f"{number(s.lowest_margin_v, 'V', signed=True)} {s.margin_radio}",
             "-" if s.first_drop_bus_v is None else f"{number(s.first_drop_bus_v, 'V')} {s.first_drop_radio}",
             "-" if s.first_minutes is None else f"{s.first_minutes:.0f}",
             "-" if s.energy_kwh is None else f"{s.energy_kwh:.0f}",
-            "-" if s.life_cost is None else number(s.life_cost, "cost units").replace(" cost units", ""),
+            cost_words(s.life_cost, s),
             cheapest_words(s), style="bold" if s.present else "",
         )  # fmt: skip
     out.print(table)
+    if estimate_words(supply):
+        out.print(f"  {estimate_words(supply)}", style="dim")
     words = price_words(supply)
     if words:
         out.print(words, style="bold")

@@ -47,7 +47,8 @@ from upmast.power.endurance import lowest_emf_v
 from upmast.power.seen import Seen
 from upmast.power.state import Flow, Inputs, flow_of, repeated, scenario_rows, settle
 from upmast.proof.prove import Proof
-from upmast.proof.supply import FEEDERS, SIZES_DOWN, SIZES_UP, resized, with_parts
+from upmast.proof.sizes import resized
+from upmast.proof.supply import FEEDERS, SIZES_DOWN, SIZES_UP, with_parts
 
 REACH = 2.5  # lengths are looked at up to this many times the present one
 POINTS = 61

@@ -45,7 +45,7 @@ from upmast.power.trip import trip_band_s
 from upmast.power.withstand import ADIABATIC_S, service_k
 from upmast.proof.prove import Proof
 from upmast.proof.supply import Supply
-from upmast.proof.supply_words import ENDS
+from upmast.proof.supply_words import ENDS, cost_words
 
 MOST_POINTS = 160  # of one curve
 MOST_BARS = 24
@@ -331,7 +331,7 @@ def life_cost_spec(proof: Proof, supply: Supply) -> dict[str, Any] | None:
                     "centre": round((low + high) / 2, 4), "colour": colour, "ink": on_it, "text": f"{high - low:.0f}",
                 }
             )  # fmt: skip
-        totals.append({"mid": n + 0.5, "high": round(total, 4), "text": f"{total:.0f}"})
+        totals.append({"mid": n + 0.5, "high": round(total, 4), "text": cost_words(total, sizes[n])})
     top = max(float(sizes[n].life_cost or 0.0) for n in priced)
 
     def cheapest(among: Sequence[int]) -> int | None:

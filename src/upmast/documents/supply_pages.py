@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from upmast.documents.sheet import Block, Cell, Column, Heading, Paragraph, Table, joined
 from upmast.number import number
 from upmast.proof.supply import Supply
-from upmast.proof.supply_words import ENDS, cheapest_words, first_words, price_words
+from upmast.proof.supply_words import ENDS, cheapest_words, cost_words, estimate_words, first_words, price_words
 
 
 def supply_blocks(supply: Supply) -> Iterable[Block]:
@@ -31,6 +31,8 @@ def supply_blocks(supply: Supply) -> Iterable[Block]:
             yield Paragraph(f"{words}: {joined([f'{e.radio} at {e.emf_v:.1f} V' for e in events], 48)}.")
     if len(supply.sizes) > 1:
         yield _sizes(supply)
+        if estimate_words(supply):
+            yield Paragraph(estimate_words(supply) + ".", "note")
     if supply.notes:
         yield Paragraph("Taken for granted: " + "; ".join(supply.notes) + ".", "note")
 
@@ -68,12 +70,12 @@ def _sizes(supply: Supply) -> Table:
         rows.append(
             (
                 f"{s.area_mm2:g}" + (", as it is" if s.present else ""),
-                "no price" if s.cost is None else f"{s.cost:.0f}",
+                cost_words(s.cost, s),
                 "no solution" if s.lowest_margin_v is None else f"{s.lowest_margin_v:+.2f}, {s.margin_radio}",
                 "not known" if s.first_drop_bus_v is None else f"{s.first_drop_bus_v:.2f}, {s.first_drop_radio}",
                 "not known" if s.first_minutes is None else f"{s.first_minutes:.0f}",
                 "not known" if s.energy_kwh is None else f"{s.energy_kwh:.0f}",
-                "no price" if s.life_cost is None else f"{s.life_cost:.0f}", cheapest_words(s),
+                cost_words(s.life_cost, s), cheapest_words(s),
             )
         )  # fmt: skip
     return Table(

@@ -13,7 +13,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from upmast.catalogue.catalogue import Catalogue
-from upmast.catalogue.family import made
 from upmast.catalogue.part import Cable
 from upmast.errors import UpmastError
 from upmast.line.line import Line
@@ -24,9 +23,9 @@ from upmast.power.endurance import Endurance, endurance, lowest_emf_v, order_of_
 from upmast.power.energy import life_price, loss_price_per_w
 from upmast.power.headroom import growth
 from upmast.power.inverse import longest_run_m, spare_gain
-from upmast.power.resistance import conductor_areas_mm2
 from upmast.power.state import Inputs, State, ampacity_of, evaluate, hung, network_of, yearly_loss_w
 from upmast.proof.prove import Proof
+from upmast.proof.sizes import Known, resized
 
 FEEDERS = ("trunk", "dc-cable")  # the cables whose size is varied; jumpers stay
 SIZES_UP, SIZES_DOWN = 2, 1
@@ -73,7 +72,7 @@ class Event:
 @dataclass(frozen=True, slots=True)
 class SizeTag:
     """
-    What one size of the feeding cables does. `cost` is that of the cables alone; None where the catalogue has none of this size.
+    What one size of the feeding cables does. `cost` is that of the cables alone, `known` from where; None where it isn't known.
 
     gained_min, dearer_cost: against the line as it stands.
     """
@@ -81,6 +80,7 @@ class SizeTag:
     area_mm2: float
     part: str
     present: bool
+    known: Known
     cost: float | None
     mass_kg: float | None
     lowest_margin_v: float | None
@@ -237,13 +237,14 @@ def _sizes(
     cables = {i.part: p for i in items if isinstance(p := line.parts[i.part], Cable) and p.pairs_count}
     if not cables:
         return
-    rows: list[tuple[float, str, bool, dict[str, Cable], bool]] = []
+    rows: list[tuple[float, str, bool, dict[str, Cable], Known]] = []
     for step in range(-SIZES_DOWN, SIZES_UP + 1):
         chosen = {id: resized(part, step, catalogue) for id, part in cables.items()}
         if any(found is None for found in chosen.values()):
             continue
         parts = {id: found[0] for id, found in chosen.items() if found is not None}
-        known = all(found is not None and found[1] for found in chosen.values())
+        ways = {found[1] for found in chosen.values() if found is not None}
+        known: Known = "unpriced" if "unpriced" in ways else "estimated" if "estimated" in ways else "offered"
         area = max(part.conductor_area_mm2 or 0.0 for part in parts.values())
         rows.append((area, ", ".join(sorted({p.id for p in parts.values()})), step == 0, parts, known))
     policy = proof.site.policy
@@ -280,57 +281,6 @@ def _sizes(
         yield replace(tag, gained_min=gained, dearer_cost=dearer, cheapest_from_a=low, cheapest_to_a=high)
 
 
-def resized(part: Cable, step: int, catalogue: Catalogue | None) -> tuple[Cable, bool] | None:
-    """The same cable some sizes thicker or thinner: of the catalogue where it has one, else one drawn up, which is not priced."""
-    if step == 0:
-        return part, True
-    area = part.conductor_area_mm2 or 0.0
-    ladder = [a for a in conductor_areas_mm2(part.conductor_class, part.tinned) if 2.5 <= a <= 120]
-    offered = _offered(part, catalogue)
-    beyond = sorted((a for a in {*ladder, *offered} if (a > area) == (step > 0) and a != area), reverse=step < 0)
-    if len(beyond) < abs(step):
-        return None
-    wanted = beyond[abs(step) - 1]
-    if wanted in offered:
-        return offered[wanted], True
-    grown = part.diameter_mm * (
-        1 + 0.5 * ((wanted / area) ** 0.5 - 1)
-    )  # cores are about half of what is under the sheath
-    drawn = part.model_copy(
-        update={
-            "id": f"{part.id} with {wanted:g} mm²",
-            "conductor_area_mm2": wanted,
-            "diameter_mm": grown,
-            "conductor_ohm_per_km": None,
-        }
-    )
-    return drawn, False
-
-
-def _offered(part: Cable, catalogue: Catalogue | None) -> dict[float, Cable]:
-    """Cables of the catalogue that differ from this one in their conductors, by size; of one size the cheapest."""
-    if catalogue is None:
-        return {}
-    alike = [
-        p for p in catalogue
-        if isinstance(p, Cable) and (p.kind, p.pairs_count, p.strands_count, p.insulation) == (part.kind, part.pairs_count, part.strands_count, part.insulation)
-    ]  # fmt: skip
-    for family in catalogue.families:
-        if (
-            family.makes == part.kind
-            and part.pairs_count in family.pairs_count
-            and part.strands_count in family.strands_count
-        ):
-            alike += [made(family, part.pairs_count, area, part.strands_count) for area in family.conductor_area_mm2]
-    same = [p for p in alike if p.longest_stock_of == part.longest_stock_of] if part.longest_stock_of else alike
-    best: dict[float, Cable] = {}
-    for one in same or alike:
-        area = one.conductor_area_mm2 or 0.0
-        if area not in best or one.cost_per_m < best[area].cost_per_m:
-            best[area] = one
-    return best
-
-
 def with_parts(proof: Proof, line: Line, parts: dict[str, Cable]) -> tuple[Inputs, State, Endurance | None] | None:
     """The power room of the line with other cables; None where these can't be joined to what stands."""
     try:
@@ -345,13 +295,13 @@ def with_parts(proof: Proof, line: Line, parts: dict[str, Cable]) -> tuple[Input
 
 
 def _tag(
-    line: Line, area: float, name: str, present: bool, parts: dict[str, Cable], known: bool,
+    line: Line, area: float, name: str, present: bool, parts: dict[str, Cable], known: Known,
     found: tuple[Inputs, State, Endurance | None], per_kwh: float,
 ) -> SizeTag:  # fmt: skip
     inputs, state, e = found
     low = int(np.argmin(inputs.emf_v))
     cost = mass = None
-    if known:
+    if known != "unpriced":
         runs = [(parts[i.part], i) for i in line.items if i.part in parts]
         cost = sum(i.count * (p.cost + p.cost_per_m * (i.length_m or 0.0)) for p, i in runs)
         mass = sum(i.count * (p.mass_kg + p.mass_kg_per_m * (i.length_m or 0.0)) for p, i in runs)
@@ -369,7 +319,7 @@ def _tag(
     if run is not None:
         minutes = float(run.event_minutes[0]) if run.event_minutes.size else run.end_minutes
     return SizeTag(
-        area, name, present, cost, mass, margin, radio, first.bus_v if first else None, first.radio if first else "", minutes,
+        area, name, present, known, cost, mass, margin, radio, first.bus_v if first else None, first.radio if first else "", minutes,
         None if run is None else run.end_minutes, None if run is None else run.unusable_wh / 1000, energy,
         cost + energy * per_kwh if cost is not None and energy is not None else None, None, None, None, None,
     )  # fmt: skip

@@ -52,11 +52,25 @@ def price_words(supply: Supply) -> str:
         gains.append(f"{number(own.energy_kwh - up.energy_kwh, 'kWh')} a year")
     words += " " + (", ".join(gains) if gains else "nothing that can be told")
     words += (
-        f", for {number(up.dearer_cost, 'cost units')} more"
+        f", for {number(up.dearer_cost, 'cost units')} more{' by estimate' if up.known == 'estimated' else ''}"
         if up.dearer_cost is not None
         else "; the catalogue has no price for it"
     )
     return words + "."
+
+
+def cost_words(cost: float | None, size: SizeTag) -> str:
+    """A cost of a size, marked where it is an estimate."""
+    return "no price" if cost is None else f"{cost:.0f}" + (" est." if size.known == "estimated" else "")
+
+
+def estimate_words(supply: Supply) -> str:
+    """What an estimate is, where there is one."""
+    if all(s.known != "estimated" for s in supply.sizes):
+        return ""
+    return (
+        "est.: a size that the catalogue doesn't have, priced on the straight line through the two nearest that it has"
+    )
 
 
 def cheapest_words(size: SizeTag) -> str:
@@ -87,4 +101,4 @@ def supply_data(supply: Supply) -> dict[str, object]:
     return data | {"first_words": first_words(supply), "price_words": price_words(supply)}
 
 
-__all__ = ["ENDS", "cheapest_words", "first_words", "price_words", "supply_data"]
+__all__ = ["ENDS", "cheapest_words", "cost_words", "estimate_words", "first_words", "price_words", "supply_data"]
