@@ -17,7 +17,7 @@ from upmast.line.build import build
 from upmast.line.line import Line
 from upmast.plan.plan import Plan, advice, cost_of_line, plan
 from upmast.proof.prove import prove
-from upmast.site.site import Site
+from upmast.site.site import MeasuredLoop, Site
 
 
 def _load(name: str, path: Path) -> ModuleType:
@@ -163,6 +163,17 @@ def test_options_left_out_are_counted_with_their_reason() -> None:
     assert all(count > 0 for count in made.left_out.values())
     assert any("too few outputs, strands" in why for why in made.left_out)
     assert any(why.startswith("separate cables: none fits") for why in made.left_out)  # links and a standby pair
+
+
+def test_loops_measured_on_the_line_that_stands_are_not_taken_for_those_of_another() -> None:
+    asked = one_radio("trunks: [hybrid]")
+    loop = MeasuredLoop(item="T1", pair=7, loop_ohm=0.5, at_c=20.0, source="invented for this test")
+    made = plan(asked.model_copy(update={"measured_loops": (loop,)}), known())
+    bare = plan(asked, known())
+    assert made.best is not None
+    assert bare.best is not None
+    assert made.best.choice == bare.best.choice
+    assert made.left_out == {**bare.left_out, "measured loops, which are of the line that stands": 1}
 
 
 @pytest.mark.parametrize(("watts", "route"), [(2500, 150.0), (1200, 110.0)])

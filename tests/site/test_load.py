@@ -73,6 +73,7 @@ WORD_FOR_WORD = [
     ("radio with the id of an antenna", "{id: A2,", "{id: A-ANT,", "12 antennas[1].id | A-ANT | an id of its own (radios[2] has it) | rename one of the two"),
     ("duplicate sector", "{id: B, azimuth_deg: 120}", "{id: A, azimuth_deg: 120}", "10 sectors[2].id | A | an id of its own (sectors[1] has it) | rename one of the two"),
     ("reserved id", "{id: A2,", "{id: T1,", "17 radios[2].id | T1 | another id: plant, baseband, trunks and boxes are called so | rename it, e.g. R-T1"),
+    ("pair measured twice", "id: HT-1", "id: HT-1\nmeasured_loops: [{item: T1, pair: 2, loop_ohm: 0.1, at_c: 20, source: meter}, {item: T1, pair: 2, loop_ohm: 0.2, at_c: 20, source: meter}]", "3 measured_loops[2].item | T1 pair 2 | each pair once (measured_loops[1] has it) | keep the one that holds"),
     ("missing radio part", "part: radio-low-2t2r", "part: radio-lo-2t2r", "17 radios[2].part | radio-lo-2t2r | a radio of the catalogue: radio-low-2t2r, "),
     ("part of another kind", "part: radio-low-2t2r", "part: antenna-12", "17 radios[2].part | antenna-12 | a radio of the catalogue: "),
     ("missing antenna part", "{id: B-ANT, sector: B, part: antenna-12", "{id: B-ANT, sector: B, part: antenna-13", "13 antennas[2].part | antenna-13 | an antenna of the catalogue: "),

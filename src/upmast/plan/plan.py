@@ -94,8 +94,12 @@ def plan(site: Site, catalogue: Catalogue, progress: Callable[[str, int, int], N
         If the limits of the site contradict themselves.
     """
     tell = progress or (lambda step, done, of: None)
+    measured = len(site.measured_loops)
+    site = site.model_copy(update={"measured_loops": ()})  # of the line that stands, not of those that are looked at
     limits = limits_of(site)
     options = Options(site, catalogue)
+    if measured:
+        options.out("measured loops, which are of the line that stands", measured)
     tell("options", 0, 1)
     systems = list(options.systems())
     sieve = Sieve(site, catalogue, limits, scenarios_of(site))

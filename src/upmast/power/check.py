@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from upmast.catalogue.part import Box, Breaker, Cable, Connector, RadioPart, TripPoint
+from upmast.errors import UsageError
 from upmast.finding import Figure, Finding, Scenario
 from upmast.limits import Limits
 from upmast.line.line import Item, Line
@@ -215,7 +216,10 @@ class _Wires:
                 known.discard((item.id, branch.pair))
         if known:
             lost = ", ".join(f"{item} pair {pair}" for item, pair in sorted(known))
-            raise ValueError(f"measured_loops names what is not a pair of the line: {lost}")
+            raise UsageError(
+                f"measured_loops in site.yaml names what is no pair in use on this line: {lost}. "
+                "Correct item and pair, or take out what was measured on another line"
+            )
         return rows, self._trunks(rows)
 
     def _wire(self, branch: Branch, item: Item, part: Cable) -> dict[str, object]:

@@ -78,6 +78,17 @@ class _Cross:
         self.carriers()
         self.heights()
         self.limits()
+        self.loops()
+
+    def loops(self) -> None:
+        seen: dict[tuple[str, int], int] = {}
+        for index, loop in enumerate(self.site.measured_loops):
+            first = seen.setdefault((loop.item, loop.pair), index)
+            if first != index:
+                self.add(
+                    ("measured_loops", index, "item"), f"{loop.item} pair {loop.pair}",
+                    f"each pair once (measured_loops[{first + 1}] has it)", "keep the one that holds",
+                )  # fmt: skip
 
     def ids(self) -> None:
         seen: dict[str, str] = {}
