@@ -10,6 +10,7 @@ from upmast.power.derive import OHM, OWN, THERMAL, Maker
 from upmast.power.guards import (
     RULES,
     guard_of,
+    guarded_wires,
     hottest_after,
     pulse_edge_a,
     pulse_through,
@@ -136,7 +137,7 @@ def _withstand(seen: Seen, guard: Protection, found: Finding | Figure) -> tuple[
     i = seen.i
     if guard.curve is None:
         return (ChoiceStep(found.note, "not judged: the breaker's trip curve is missing"),)
-    wires = [g[0] for g in guard.protects if len(g) == 1 and np.isfinite(seen.far_fault_a[g[0]])]
+    wires = guarded_wires(seen, guard)
     b = next(b for b in wires if abs(hottest_after(seen, guard, b)[0] - (found.value or 0.0)) < 1e-9)
     theta, current, time = hottest_after(seen, guard, b)
     far = Quantity(
@@ -167,7 +168,7 @@ def _withstand(seen: Seen, guard: Protection, found: Finding | Figure) -> tuple[
     return (
         SolvedStep(
             (result, far, near),
-            f"looked at 25 currents from far to near end and at each edge of the trip curve, each for the longest time of {guard.item}; at the worst, {how}: d(theta)/dt = I² R(theta)/C - cooling",
+            f"looked at shorts from the far to the near end and at the edges of the trip curve, each for the longest time of {guard.item}; at the worst, {how}: d(theta)/dt = I² R(theta)/C - cooling",
             "closed form", "both bounds are above the true temperature",
         ),
     )  # fmt: skip

@@ -25,6 +25,7 @@ from upmast.source import Mark, Source
 Array = NDArray[np.float64]
 WITHSTAND = Source("IEC 60364-5-54", "annex A: 160 °C PVC, 250 °C XLPE")
 CURVE = "trip_points of {part}: the trip curve of its data sheet"
+_LEVELS_BESIDE = 200  # the same where its neighbours in parallel feed the fault, too
 _LEVELS = 25  # fault currents between far and near end at which the wire is looked at
 RULES = {"iec": "iec", "nec-125": "nec_125"}
 
@@ -184,19 +185,47 @@ def _breaking_capacity(seen: Seen) -> Finding:
     )  # fmt: skip
 
 
+def guarded_wires(seen: Seen, guard: Protection) -> list[int]:
+    """The wires that a breaker guards and whose fault current is known."""
+    return [b for group in guard.protects for b in group if np.isfinite(seen.far_fault_a[b])]
+
+
+def fault_levels_a(seen: Seen, guard: Protection, b: int) -> tuple[Array, Array]:
+    """
+    Currents in a wire and in its breaker for shorts from the far to the near end of the wire.
+
+    A wire of its own carries what its breaker does. One of n in parallel carries, with the short at x of its length R and the
+    others R_p in parallel, (R_p + (1 - x) R)/(R_p + R) of that: all at the near end, its share at the far end; its breaker sees
+    the plant behind x times that share of R.
+    """
+    assert guard.curve is not None
+    beside = [n for group in guard.protects if b in group for n in group if n != b]
+    far_a, near_a = float(seen.far_fault_a[b]), float(seen.near_fault_a[b])
+    if not beside:
+        current = np.geomspace(far_a, max(near_a, far_a), _LEVELS)
+        # at the edges of the curve the time falls by a step: just before each is the worst
+        edges = guard.curve.multiple * guard.rated_a
+        current = np.unique(np.concatenate([current, edges[(edges >= far_a) & (edges <= current[-1])]]))
+        return current, current
+    ohm = seen.state.branch_ohm[seen.low]
+    own, others = float(ohm[b]), float(1 / (1 / ohm[beside]).sum())
+    x = np.append(0.0, np.geomspace(1e-3, 1.0, _LEVELS_BESIDE))[::-1]
+    share = (others + (1 - x) * own) / (others + own)
+    behind = x * share / share[0]  # resistance of the wires on the way, as a part of what it is to the far end
+    whole = far_a / float(share[0])
+    through = 1 / (1 / near_a + behind * (1 / whole - 1 / near_a))
+    return share * through, through
+
+
 def hottest_after(seen: Seen, guard: Protection, b: int) -> tuple[float, float, float]:
     """
-    Highest temperature of a wire over all fault currents from far to near end, each for the longest time that its breaker
-    takes; with that current and time. To 5 s without loss of heat, beyond with the cooling that its ampacity tells.
+    Highest temperature of a wire over all shorts from far to near end, each for the longest time that its breaker takes; with
+    the current in the wire and that time. To 5 s without loss of heat, beyond with the cooling that its ampacity tells.
     """
     i = seen.i
     assert guard.curve is not None
-    far_a, near_a = float(seen.far_fault_a[b]), float(seen.near_fault_a[b])
-    current = np.geomspace(far_a, max(near_a, far_a), _LEVELS)
-    # at the edges of the curve the time falls by a step: just before each is the worst
-    edges = guard.curve.multiple * guard.rated_a
-    current = np.unique(np.concatenate([current, edges[(edges >= far_a) & (edges <= current[-1])]]))
-    _, time = trip_band_s(guard.curve, current, guard.rated_a)
+    current, through = fault_levels_a(seen, guard, b)
+    _, time = trip_band_s(guard.curve, through, guard.rated_a)
     start = float(max(seen.state.temperature_c[seen.hot, b], seen.hot_c))
     area = float(i.area_mm2[b])
     held = final_temperature_c(start, current, np.minimum(time, ADIABATIC_S), area)
@@ -210,9 +239,9 @@ def hottest_after(seen: Seen, guard: Protection, b: int) -> tuple[float, float, 
 
 
 def _withstand(seen: Seen, guard: Protection, subject: str, rank: int) -> list[Finding]:
-    """Of the wires that a breaker guards alone, the one that a fault heats most."""
+    """Of the wires that a breaker guards, the one that a fault heats most."""
     i = seen.i
-    wires = [g[0] for g in guard.protects if len(g) == 1 and np.isfinite(seen.far_fault_a[g[0]])]
+    wires = guarded_wires(seen, guard)
     if not wires:
         return []
     at: tuple[float, float, float, int] | None = None
@@ -338,4 +367,12 @@ def pulse_edge_a(guard: Protection, duration_s: float) -> float:
     return float(multiple[may[0]] * guard.rated_a) if may.size else math.inf
 
 
-__all__ = ["guard_figures", "guard_findings", "guard_of", "hottest_after", "trip_words", "weakest_group"]
+__all__ = [
+    "guard_figures",
+    "guard_findings",
+    "guard_of",
+    "guarded_wires",
+    "hottest_after",
+    "trip_words",
+    "weakest_group",
+]
