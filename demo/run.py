@@ -48,11 +48,15 @@ def main() -> int:
             "1  The line that stands was planned from a radio plan that gave a typical draw as the highest. Does it hold?",
             ["prove", folder], 1,
         ),
-        step("2  Plan it again from the plan put right: the best line that passes, and what was left out", ["plan", folder], 0),
-        step("3  Does the new line hold?", ["prove", folder], 0, until="\nCautions"),
-        step("4  Where does one number come from?", ["explain", "power.voltage-at-radio@C2", "-f", folder], 0, lines=34),
-        step("5  The documents", ["pack", folder], 0),
-        step("6  Sweeps came back from the mast", ["judge", sweeps, "-f", folder, "--pictures", f"{folder}/pictures"], 1),
+        step(
+            "2  Which radio drops out first, at what bus voltage, and how many battery minutes does this cable cost?",
+            ["prove", folder, "--power"], 1, until="\n◆ fails",
+        ),
+        step("3  Plan it again from the plan put right: the best line that passes, and what was left out", ["plan", folder], 0),
+        step("4  Does the new line hold?", ["prove", folder], 0, until="\nCautions"),
+        step("5  Where does one number come from?", ["explain", "power.voltage-at-radio@C2", "-f", folder], 0, lines=34),
+        step("6  The documents", ["pack", folder], 0),
+        step("7  Sweeps came back from the mast", ["judge", sweeps, "-f", folder, "--pictures", f"{folder}/pictures"], 1),
     ]  # fmt: skip
     print(f"\n{RULE}")
     if not all(steps):

@@ -69,7 +69,7 @@ def estimate_words(supply: Supply) -> str:
     if all(s.known != "estimated" for s in supply.sizes):
         return ""
     return (
-        "est.: a size that the catalogue doesn't have, priced on the straight line through the two nearest that it has"
+        "est.: not in the catalogue; priced on the straight line through its two nearest sizes"
     )
 
 
