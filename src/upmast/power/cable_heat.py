@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from upmast.constants import COPPER_TEMPERATURE_COEFFICIENT_PER_K
+from upmast.power.checked import not_negative
 from upmast.power.section import Section, matrix
 from upmast.power.surface import Laying, iec_coefficient
 
@@ -109,7 +110,7 @@ def conductor_c(
     Raises
     ------
     ValueError
-        For shapes that don't fit.
+        For shapes that don't fit, currents, resistances or heat that are negative or missing, and air that is missing.
 
     Source: IEC 60287-2-1 (surface), own derivation (section). Valid for copper; a cable with a temperature above 150 C is one
     that runs away for any practical purpose.
@@ -118,15 +119,18 @@ def conductor_c(
     >>> conductor_c(CableHeat(ring), [[0.0] * 4], [3.08] * 4, 40.0).conductor_c.tolist()
     [[40.0, 40.0, 40.0, 40.0]]
     """
-    current = np.atleast_2d(np.asarray(current_a, float))
+    amps, ohms, taken, made = not_negative(
+        finite=True, current_a=current_a, ohm_per_km=ohm_per_km, sun_w_per_m=sun_w_per_m, extra_w_per_m=extra_w_per_m
+    )
+    if not np.all(np.isfinite(air_c)):
+        raise ValueError("air_c can't be missing or infinite")
+    current = np.atleast_2d(amps)
     n = len(heat.section.x_m)
-    r20 = np.broadcast_to(np.asarray(ohm_per_km, float), (n,)) / 1000
+    r20 = np.broadcast_to(ohms, (n,)) / 1000
     if current.shape[1] != n:
         raise ValueError(f"current_a needs {n} conductors on its last axis")
     rows = current.shape[0]
-    air, sun, extra = (
-        np.broadcast_to(np.asarray(x, float).reshape(-1), (rows,)) for x in (air_c, sun_w_per_m, extra_w_per_m)
-    )
+    air, sun, extra = (np.broadcast_to(np.asarray(x, float).reshape(-1), (rows,)) for x in (air_c, taken, made))
     whole = heat.matrix + heat.sheath_resistance
     lost = current**2 * r20  # at 20 C
     system = np.eye(n) - whole * (_ALPHA * lost)[:, None, :]

@@ -14,6 +14,7 @@ from upmast.power.network import collapse_factor, deliverable_w
 from upmast.power.outages import outage_figures, outage_findings
 from upmast.power.seen import MODEL, Seen
 from upmast.power.state import Inputs, evaluate, flow_of, hung, loads_of, network_of, repeated, yearly_loss_w
+from upmast.power.warmth import RUNAWAY_C
 from upmast.room import Result
 from upmast.source import Mark, Source
 
@@ -301,7 +302,9 @@ def _heat(seen: Seen) -> list[Figure]:
         note = f"hottest of its conductors; its insulation bears {i.limit_c[b]:g} °C"
         if np.isfinite(i.reference_a[b]) and i.circuits[b] > 1 and i.arrangement[b] == "bunched":
             note += "; by tables with a group factor"
-        if worst[b] > i.limit_c[b]:
+        if worst[b] >= RUNAWAY_C:
+            note += ": or more, its heat runs away"
+        elif worst[b] > i.limit_c[b]:
             note += ": too hot, see the breaker that protects it"
         out.append(
             Figure("power.conductor-temperature", item, float(worst[b]), "°C", note, MODEL, i.scenarios[at], (item,), b)

@@ -7,6 +7,7 @@ source with its image, and multipoles with theirs, so that its surface has one t
 
 from __future__ import annotations
 
+import cmath
 import math
 from dataclasses import dataclass
 from functools import lru_cache
@@ -40,6 +41,7 @@ STRANDING = 1.15  # diameter of a stranded conductor over that of a solid round:
 CORE_WALL_M = 0.9e-3  # insulation of one core: common practice, no source
 _MOST_CORES = 150
 _FEW_CORES = 10
+_MANY_CORES = 60  # beyond, the third order is within 0.04 % of the largest entry, in a quarter of the time
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +136,7 @@ def laid_up(
     A section for a cable of which only the pairs, the size and the outer diameter are known.
 
     Cores in layers (1 to 5 in the middle, six more in each), spread evenly over what is inside the sheath; the two of a pair
-    follow each other. Conductor diameter `1.15 x 2 sqrt(A / pi)`, sheath `1.0 mm + 0.035 D`.
+    follow each other, and where they fall in two layers they lie one over the other. Conductor diameter `1.15 x 2 sqrt(A / pi)`, sheath `1.0 mm + 0.035 D`.
 
     Parameters
     ----------
@@ -168,15 +170,12 @@ def laid_up(
             f"{2000 * inner:.1f} mm: correct diameter_mm, or take policy.trunk_heat: table"
         )
     spread = (inner - core) / radius if radius > 0 else 1.0
-    z = [
-        r
-        * spread
-        * complex(
-            math.cos(2 * math.pi * (k + 0.5 * (layer % 2)) / n), math.sin(2 * math.pi * (k + 0.5 * (layer % 2)) / n)
-        )
-        for layer, (n, r) in enumerate(rings)
-        for k in range(n)
-    ]
+    z: list[complex] = []
+    angle = 0.0
+    for n, r in rings:
+        z += [cmath.rect(r * spread, angle + 2 * math.pi * k / n) for k in range(n)]
+        # the next layer begins over the last core of this one, which may be its other half
+        angle += 2 * math.pi * (n - 1) / n
     return Section(
         tuple(c.real for c in z), tuple(c.imag for c in z), conductor, inner, outer_mm / 1000, filler_k_m_per_w,
         sheath_k_m_per_w(sheath),
@@ -216,7 +215,7 @@ def matrix(section: Section, order: int | None = None) -> Array:
 
     Parameters
     ----------
-    section: Section. order: highest multipole; by default 8 for few cores, 5 for more than ten.
+    section: Section. order: highest multipole; by default 8 for few cores, 5 for more than ten, 3 for more than 60.
 
     Returns
     -------
@@ -230,7 +229,7 @@ def matrix(section: Section, order: int | None = None) -> Array:
     """
     z, big, r = section.centres, section.inner_m, section.conductor_m
     n = z.size
-    highest = order if order is not None else (8 if n <= _FEW_CORES else 5)
+    highest = order if order is not None else 8 if n <= _FEW_CORES else 5 if n <= _MANY_CORES else 3
     count = 2 * highest + 3
     turn = np.exp(2j * np.pi * (np.arange(count) + 0.25) / count)
     points = (z[:, None] + r * turn).reshape(-1)  # [n * count]

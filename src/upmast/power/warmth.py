@@ -49,16 +49,20 @@ def trunk_sun_w_per_m(heat: CableHeat, sun_w_per_m2: ArrayLike) -> Array:
     return sun_w_per_m(heat.outer_m, sun_w_per_m2, surface("black_sheath").absorptivity)
 
 
+def shield_w_per_m(inputs: Inputs, trunk: Trunk, current_a: Array) -> Array:
+    """Heat of the current in the shield of a trunk [r], from currents of all branches [r, nb]; as warm as a hot sheath, 70 C."""
+    if trunk.shield < 0:
+        return np.zeros(current_a.shape[0])
+    per_m = inputs.ohm_per_km[trunk.shield] / 1000 * (1 + _ALPHA * 50)
+    return np.asarray(current_a[:, trunk.shield] ** 2 * per_m)
+
+
 def trunk_warmth(
     inputs: Inputs, trunk: Trunk, current_a: Array, ambient_c: ArrayLike, sun_w_per_m2: ArrayLike
 ) -> Warmth:
     """Temperatures in one trunk with magnitudes of branch currents [r, nb]; a current in its shield warms the surface."""
     rows = list(trunk.branches)
-    extra: Array = np.zeros(current_a.shape[0])
-    if trunk.shield >= 0:
-        # the shield as warm as a hot sheath: 70 C, which is the safe side
-        per_m = inputs.ohm_per_km[trunk.shield] / 1000 * (1 + _ALPHA * 50)
-        extra = current_a[:, trunk.shield] ** 2 * per_m
+    extra = shield_w_per_m(inputs, trunk, current_a)
     sun = trunk_sun_w_per_m(trunk.heat, sun_w_per_m2)
     return conductor_c(trunk.heat, current_a[:, rows], inputs.ohm_per_km[rows], ambient_c, sun, extra)
 
@@ -89,7 +93,10 @@ def ampacities_a(inputs: Inputs, current_a: Array, ambient_c: float, sun_w_per_m
     for trunk in inputs.trunks:
         rows = list(trunk.branches)
         sun = float(trunk_sun_w_per_m(trunk.heat, sun_w_per_m2))
-        each = pair_ampacity_a(trunk.heat, current_a[rows], inputs.ohm_per_km[rows], ambient_c, trunk.limit_c, sun)
+        extra = float(shield_w_per_m(inputs, trunk, current_a[None])[0])
+        each = pair_ampacity_a(
+            trunk.heat, current_a[rows], inputs.ohm_per_km[rows], ambient_c, trunk.limit_c, sun, extra
+        )
         out[rows] = np.repeat(each, 2)
     return out
 
@@ -113,6 +120,6 @@ def surface_c(inputs: Inputs, trunk: Trunk, state: State, row: int) -> float:
 
 
 __all__ = [
-    "RUNAWAY_C", "ampacities_a", "cable_heat_of", "most_alone_a", "sheath_c", "surface_c", "trunk_sun_w_per_m", "trunk_warmth",
+    "RUNAWAY_C", "ampacities_a", "cable_heat_of", "most_alone_a", "sheath_c", "shield_w_per_m", "surface_c", "trunk_sun_w_per_m", "trunk_warmth",
     "warmed_c",
 ]  # fmt: skip

@@ -68,9 +68,7 @@ def estimate_words(supply: Supply) -> str:
     """What an estimate is, where there is one."""
     if all(s.known != "estimated" for s in supply.sizes):
         return ""
-    return (
-        "est.: not in the catalogue; priced on the straight line through its two nearest sizes"
-    )
+    return "est.: not in the catalogue; priced on the straight line through its two nearest sizes"
 
 
 def cheapest_words(size: SizeTag) -> str:
