@@ -66,9 +66,7 @@ def test_a_current_in_the_shield_lowers_what_a_pair_may_carry() -> None:
     site = lines.SITE
     plant = site.cabinet.plant.model_copy(update={"dc_return": "common"})
     site = site.model_copy(update={"cabinet": site.cabinet.model_copy(update={"plant": plant})})
-    line = build(
-        site, lines.CATALOGUE, lines.choice("trunk-6x16-24f", "box-bussed-6-lc", pair_breaker="breaker-32")
-    )
+    line = build(site, lines.CATALOGUE, lines.choice("trunk-6x16-24f", "box-bussed-6-lc", pair_breaker="breaker-32"))
     inputs, _ = lines.checked(site, line)
     state = evaluate(inputs)
     (trunk,) = inputs.trunks

@@ -21,11 +21,13 @@ from upmast.limits import Limits
 from upmast.line.choice import shares
 from upmast.line.wire import ohm_per_km
 from upmast.plan.copper import ALPHA, Array, Copper, Ways, ohm_of, share_of
+from upmast.plan.heat import Air, LeastHeat, least_heat
 from upmast.plan.system import System
+from upmast.power.cable_heat import CableHeat
 from upmast.power.heating import LIMIT_C, Arrangement, Insulation, ampacity_a
 from upmast.power.resistance import tabulated_area_mm2
 from upmast.power.trip import continuous_rule
-from upmast.power.warmth import cable_heat_of, most_alone_a
+from upmast.power.warmth import cable_heat_of
 from upmast.site.site import Site
 from upmast.source import Source
 from upmast.weather.sun import STILL_AIR_W_PER_M2_K, sun_temperature_c, surface
@@ -61,11 +63,13 @@ class Sieve:
         self.site, self.catalogue = site, catalogue
         self.low = min((s for s in scenarios if s.load_fraction >= 1), key=lambda s: s.bus_v)
         black = surface("black_sheath")
-        self.sheath_c = float(
-            sun_temperature_c(
-                self.low.ambient_c, self.low.sun_w_per_m2, black.absorptivity, black.emissivity, STILL_AIR_W_PER_M2_K
-            )
-        )
+
+        def sheath_c(s: Scenario) -> float:
+            sun = (s.sun_w_per_m2, black.absorptivity, black.emissivity, STILL_AIR_W_PER_M2_K)
+            return float(sun_temperature_c(s.ambient_c, *sun))
+
+        self.sheath_c = sheath_c(self.low)
+        self.hot = max(scenarios, key=sheath_c)
         plant = site.cabinet.plant
         # behind a converter the line starts at no more than its highest output, whatever the plant does
         held = plant.converter.maximum_v if plant.converter is not None else None
@@ -95,6 +99,7 @@ class Sieve:
         self.most = {code: limit.value if limit is not None else np.inf for code, limit in table.items()}
         self._known: dict[tuple[object, ...], tuple[object, Sieved]] = {}
         self._coppers: dict[tuple[str, int, str], Copper] = {}
+        self._least_heats: dict[tuple[str, int, int, int], LeastHeat] = {}
         self._known_ways: dict[tuple[int, int], tuple[object, Ways]] = {}
 
     def of(self, system: System) -> Sieved:
@@ -127,10 +132,8 @@ class Sieve:
             name = NAMES[cable.insulation]
             limit = LIMIT_C[name]
             area = cable.conductor_area_mm2 or 0.0
-            alone = self._alone_a(cable, r20, limit)
-            if alone is not None:
-                # no warmer than without current, and no more than one pair alone bears: what the section can't beat
-                reference, iz = np.inf, alone
+            if self._heat(cable) is not None:
+                reference, iz = np.inf, np.inf  # by its section, see `_least_heat`
             else:
                 reference = float(
                     ampacity_a(tabulated_area_mm2(area), name, 30.0, key[1], cast(Arrangement, arrangement))
@@ -139,18 +142,33 @@ class Sieve:
             self._coppers[key] = Copper(r20, ohm, rated, reference, limit, iz)
         return self._coppers[key]
 
-    def _alone_a(self, cable: Cable, r20_ohm_per_km: float, limit_c: float) -> float | None:
-        """The most that any pair of a cable bears while all others are idle; None where its heat is not by its section."""
+    def _heat(self, cable: Cable) -> CableHeat | None:
+        """The heat of a cable that is judged by its section."""
         if cable.pairs_count <= 1 or self.site.policy.trunk_heat != "section":
             return None
-        heat = cable_heat_of(
+        return cable_heat_of(
             cable.pairs_count, cable.conductor_area_mm2 or 0.0, cable.diameter_mm, cable.filler_k_m_per_w, cable.sheath
         )
-        return (
-            None
-            if heat is None
-            else most_alone_a(heat, r20_ohm_per_km, self.low.ambient_c, self.low.sun_w_per_m2, limit_c)
-        )
+
+    def _least_heat(self, system: System) -> LeastHeat | None:
+        """What the section of a trunk comes to at least, whatever is chosen beyond it; None where tables judge it."""
+        t = system.trunk
+        heat = None if t is None else self._heat(t)
+        if t is None or heat is None:
+            return None
+        key = (t.id, system.trunks, system.pairs_each, system.bussed_pairs)
+        if key not in self._least_heats:
+            power = np.array(self.power)
+            held = self.site.cabinet.plant.converter is not None
+            low, hot = (
+                Air(s.ambient_c, s.sun_w_per_m2, s.load_fraction * power / (self.emf_v if held else s.bus_v))
+                for s in (self.low, self.hot)
+            )
+            self._least_heats[key] = least_heat(
+                heat, ohm_per_km(t)[0], LIMIT_C[NAMES[t.insulation]], self._groups(system)[0], system.pairs_each, system.bussed_pairs,
+                low, hot, self.wires > 1,
+            )  # fmt: skip
+        return self._least_heats[key]
 
     def _arrays(self, system: System) -> Ways:
         """The ways of a system as arrays, kept by the tuple."""
@@ -201,6 +219,9 @@ class Sieve:
         """Ampacity of the pairs of each radio, in the bundle of its own trunk."""
         assert system.trunk is not None
         groups, member = self._groups(system)
+        heat = self._least_heat(system)
+        if heat is not None:
+            return heat.iz_a
         each = [self._copper(system.trunk, len(g) * system.pairs_each, "bunched").iz_a for g in groups]
         return np.array(each)[member] * system.pairs_each
 
@@ -310,7 +331,9 @@ class Sieve:
                 + path
             )
             if trunk is not None:
-                loop = loop + self.wires * trunk.ohm(system.length_m, self._theta(trunk, current / side)) / side
+                warm = self._theta(system, trunk, current / side)
+                warm = warm[:, None] if warm.ndim == 1 else warm
+                loop = loop + self.wires * trunk.ohm(system.length_m, warm) / side
             inside = bus**2 - 4 * loop * power
             alive = (inside >= 0) & (bus > 0)
             voltage = np.where(alive, (bus + np.sqrt(np.maximum(inside, 0.0))) / 2, 0.0)
@@ -333,8 +356,14 @@ class Sieve:
         ])  # fmt: skip
         return margins, current
 
-    def _theta(self, copper: Copper, current: Array) -> Array:
-        return np.asarray(self.sheath_c + (copper.limit_c - 30.0) * (current / copper.reference_a) ** 2)
+    def _theta(self, system: System, copper: Copper, current: Array) -> Array:
+        """Wires of a trunk at least so warm, with currents of the last axis: radios, or trunks to bussed boxes."""
+        heat = self._least_heat(system)
+        if heat is None:
+            return np.asarray(self.sheath_c + (copper.limit_c - 30.0) * (current / copper.reference_a) ** 2)
+        if not system.bussed_pairs:
+            return heat.theta_c
+        return heat.theta_c[[group[0] for group in self._groups(system)[0]]]
 
     # -- one combination ---------------------------------------------------------------------------------------------
 
@@ -370,7 +399,7 @@ class Sieve:
             own = np.broadcast_to(self._bars_v(current.sum(axis=1, keepdims=True)), a.r20.shape)
             shared = current @ sums
             if copper is not None and pairs:
-                wire = copper.ohm(system.length_m, self._theta(copper, shared / pairs))
+                wire = copper.ohm(system.length_m, self._theta(system, copper, shared / pairs))
                 own = own - ((self.wires * wire + pair_ohm) / pairs * shared)[:, member]
             theta = self.sheath_c + (a.limit_c - 30.0) * (current / a.reference_a) ** 2
             loop = (
@@ -379,7 +408,9 @@ class Sieve:
                 + path
             )
             if copper is not None and not pairs:
-                loop = loop + self.wires * copper.ohm(system.length_m, self._theta(copper, current / side)) / side
+                loop = (
+                    loop + self.wires * copper.ohm(system.length_m, self._theta(system, copper, current / side)) / side
+                )
             inside = own**2 - 4 * loop * power
             alive = (inside >= 0) & (own > 0)
             voltage = np.where(alive, (own + np.sqrt(np.maximum(inside, 0.0))) / 2, 0.0)
@@ -419,7 +450,7 @@ class Sieve:
         loop = self.wires * (a.r20 * a.length_m / 1000 * (1 + ALPHA * (theta - 20)) + a.contact_ohm) + a.breaker_ohm
         loop = loop + (system.box.path_resistance_ohm if system.box else 0.0)
         bus = self._bars_v(current.sum(axis=1, keepdims=True))
-        wire = copper.ohm(length, self._theta(copper, (current @ sums) / pairs if pairs else current / side))
+        wire = copper.ohm(length, self._theta(system, copper, (current @ sums) / pairs if pairs else current / side))
         if not pairs:
             loop = loop + self.wires * wire / left
         voltage, following = np.zeros_like(current), current
@@ -444,19 +475,21 @@ class Sieve:
         least = np.array(self.power) / emf  # lowest currents
         for _ in range(3):
             own = np.bincount(member, least, len(groups))
-            pair = self.wires * copper.ohm(system.length_m, self._theta(copper, own / pairs)) + breaker_ohms
+            pair = self.wires * copper.ohm(system.length_m, self._theta(system, copper, own / pairs)) + breaker_ohms
             bus = (self._bars_v(float(least.sum())) - pair / pairs * own)[member]
             margins, current = self._judge(system, a, None, bus, box.output_breaker_a)
             kept = (margins > -SLACK).all(axis=0) & a.real
             found = np.where(kept, current, np.inf).min(axis=1)
             least = np.where(np.isfinite(found), np.maximum(least, found), least)
         peak = max(float(sum(least[m] for m in group)) for group in groups) / pairs
+        heat = self._least_heat(system)
+        iz_a = copper.iz_a if heat is None else float(heat.iz_a.min())
         keep = []
         nearest, best = ("power.breaker-protects-pair", "T1", -np.inf), 0
         for index, breaker in enumerate(system.pair_breakers):
             contact = (copper.rated_a - peak) / copper.rated_a if np.isfinite(copper.rated_a) else 1.0
             allowed = min(breaker.rated_a, self.most["power.design-current"]) / self.rule
-            iz = min(copper.iz_a, self.most["power.breaker-protects-pair"])
+            iz = min(iz_a, self.most["power.breaker-protects-pair"])
             margin = min((allowed - peak) / allowed, (iz - breaker.rated_a) / iz, contact)
             if margin > -SLACK:
                 keep.append(index)

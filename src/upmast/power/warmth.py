@@ -101,17 +101,6 @@ def ampacities_a(inputs: Inputs, current_a: Array, ambient_c: float, sun_w_per_m
     return out
 
 
-def most_alone_a(heat: CableHeat, ohm_per_km: float, ambient_c: float, sun_w_per_m2: float, limit_c: float) -> float:
-    """
-    An ampacity that no pair of a cable has, whatever the others carry: alone, and without any resistance inside.
-
-    `2 I^2 r(theta_max) = pi De h (theta_max - theta_a)^1.25 - sun`.
-    """
-    given = heat.surface_w_per_m * max(limit_c - ambient_c, 0.0) ** 1.25 - float(trunk_sun_w_per_m(heat, sun_w_per_m2))
-    hot = ohm_per_km / 1000 * (1 + _ALPHA * (limit_c - 20))
-    return float(np.sqrt(max(given, 0.0) / (2 * hot)))
-
-
 def surface_c(inputs: Inputs, trunk: Trunk, state: State, row: int) -> float:
     """Surface of a trunk in one row of a state."""
     current = np.abs(np.nan_to_num(state.flow.branch_a[[row]]))
@@ -120,6 +109,6 @@ def surface_c(inputs: Inputs, trunk: Trunk, state: State, row: int) -> float:
 
 
 __all__ = [
-    "RUNAWAY_C", "ampacities_a", "cable_heat_of", "most_alone_a", "sheath_c", "shield_w_per_m", "surface_c", "trunk_sun_w_per_m", "trunk_warmth",
+    "RUNAWAY_C", "ampacities_a", "cable_heat_of", "sheath_c", "shield_w_per_m", "surface_c", "trunk_sun_w_per_m", "trunk_warmth",
     "warmed_c",
 ]  # fmt: skip
