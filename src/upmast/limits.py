@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from upmast.finding import Authority, Limit
+from upmast.source import Mark
 
 
 @dataclass(frozen=True)
@@ -21,12 +22,13 @@ class Limits:
         """
         The limit that holds for a code where a part has one of its own.
 
-        Safety limits: the tighter of the two. Others: the higher authority, contract and operator before the part's data
-        sheet, that before standard, practice and default.
+        Safety limits: the tighter of the two, and of two alike not the one from memory. Others: the higher authority, contract
+        and operator before the part's data sheet, that before standard, practice and default.
         """
         general = self.table.get(code)
         if part is None or general is None:
             return general or part
         if Authority.SAFETY in (part.authority, general.authority):
-            return general if general.tightens(part) else part
+            unsure = part.source.mark is Mark.MEMORY and not part.tightens(general)
+            return general if unsure or general.tightens(part) else part
         return part if part.authority.rank <= general.authority.rank else general

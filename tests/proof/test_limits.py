@@ -57,6 +57,15 @@ def test_one_alone_holds() -> None:
     assert Limits({}).in_force("c", part) is part
     assert Limits({"c": part}).in_force("c") is part
     assert Limits({}).in_force("c") is None
+
+
+def test_a_site_that_confirms_a_safety_limit_of_a_part_from_memory_makes_it_judge() -> None:
+    part = limit(60.0, Authority.SAFETY, Sense.AT_MOST, Mark.MEMORY)
+    for value, holds in ((60.0, Mark.CONFIRMED), (55.0, Mark.CONFIRMED), (70.0, Mark.MEMORY)):
+        found = Limits({"c": limit(value, Authority.OPERATOR, Sense.AT_MOST)}).in_force("c", part)
+        assert found is not None
+        assert found.value == min(value, 60.0)
+        assert found.source.mark is holds  # looser than what is remembered: still not judged
     assert Limits({"c": part}).get("d") is None
 
 

@@ -18,9 +18,7 @@ from upmast.power.warmth import RUNAWAY_C
 from upmast.room import Result
 from upmast.source import Mark, Source
 
-ES1_V = 60.0
 MOST_FACTOR = 64.0  # of the search behind a converter
-ES1 = Source("IEC 62368-1", "5.2.2, ES1: direct voltage that is safe to touch", mark=Mark.MEMORY)
 
 
 def found(inputs: Inputs, limits: Limits) -> Result:
@@ -167,10 +165,9 @@ def _converter(seen: Seen) -> list[Finding]:
         return []
     out = []
     highest = float(c.maximum_v) + i.regulation_v
-    limit = Limit("power.converter-voltage", ES1_V, "V", Sense.AT_MOST, Authority.SAFETY, ES1)
     out.append(
         judge(
-            "power.converter-voltage", "PLANT", highest, seen.held(limit), note="highest output of the converter, its error included",
+            "power.converter-voltage", "PLANT", highest, seen.limits.get("power.converter-voltage"), note="highest output of the converter, its error included",
             remedy="a lower maximum_v of the converter, or protection against touch by the local code",
         )
     )  # fmt: skip
