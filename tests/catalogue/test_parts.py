@@ -43,7 +43,7 @@ def mate(a: Connector, b: Connector) -> bool:
     """Two connectors that can be joined, as the trade would say it."""
     same = (a.family, a.interface, a.polish, a.positions_count) == (b.family, b.interface, b.polish, b.positions_count)
     genders = {a.gender, b.gender} == {"plug", "jack"} or a.gender == b.gender == "none"
-    pins = a.positions_count <= 2 or a.pinned != b.pinned
+    pins = a.positions_count <= 2 or a.pinned != b.pinned or a.interface.startswith("splice")
     return same and genders and pins
 
 

@@ -96,7 +96,12 @@ class Cable(Part):
     The foot is the end nearer to the cabinet. Strands are grouped in fibre connectors of equal size, in order.
     """
 
-    later = frozenset({"conductor_ohm_per_km", "total_rated_a", "filler_k_m_per_w"})
+    later = frozenset(
+        {
+            "conductor_ohm_per_km", "total_rated_a", "filler_k_m_per_w", "array_positions",
+            "attenuation_1310_least_db_per_km", "attenuation_1550_least_db_per_km", "group_index_1310", "group_index_1550",
+        }
+    )  # fmt: skip
     kind: Literal["trunk", "dc-cable", "fibre-cable", "hybrid-jumper", "dc-jumper", "fibre-jumper"] = Field(
         description="kind of part"
     )
@@ -117,6 +122,23 @@ class Cable(Part):
     attenuation_1550_db_per_km: float = Field(0.30, ge=0, le=2, description="highest attenuation at 1550 nm")
     array_kind: Literal["A", "B", "C"] = Field(
         "A", description="array cable: how positions are led across (TIA-568.3 type)"
+    )
+    array_positions: tuple[Annotated[int, Field(ge=1, le=24)], ...] = Field(
+        (),
+        max_length=24,
+        description="array cable led across otherwise: position at the head of each position at the foot",
+    )
+    attenuation_1310_least_db_per_km: float = Field(
+        0.0, ge=0, le=2, description="lowest attenuation at 1310 nm, for the strongest light; 0 counts on none"
+    )
+    attenuation_1550_least_db_per_km: float = Field(
+        0.0, ge=0, le=2, description="lowest attenuation at 1550 nm, for the strongest light; 0 counts on none"
+    )
+    group_index_1310: float = Field(
+        1.4677, ge=1.3, le=1.6, description="group index at 1310 nm; from memory if not given"
+    )
+    group_index_1550: float = Field(
+        1.4682, ge=1.3, le=1.6, description="group index at 1550 nm; from memory if not given"
     )
     duplex_kind: Literal["A-B", "A-A"] = Field("A-B", description="duplex cable: A-B crosses, A-A goes straight")
     dc_foot: PartId | None = Field(None, description="connector of each DC pair at the foot")
@@ -162,6 +184,8 @@ class Cable(Part):
             raise ValueError("expected fibre_foot and fibre_head for a cable with strands")
         if not self.pairs_count and not self.strands_count:
             raise ValueError("expected pairs_count or strands_count above 0")
+        if len(set(self.array_positions)) != len(self.array_positions):
+            raise ValueError("expected each position once in array_positions | measure which strand comes out where")
         return self
 
 
@@ -189,7 +213,7 @@ def _falling(points: tuple[TripPoint, ...], name: str) -> None:
 class Box(Part):
     """A breakout box on the mast: where the trunk ends and the jumpers begin."""
 
-    later = frozenset({"output_trip_points", "output_conventional_multiple"})
+    later = frozenset({"output_trip_points", "output_conventional_multiple", "array_keys", "fan_positions"})
     kind: Literal["box"] = Field(description="kind of part")
     topology: Literal["straight", "bussed"] = Field(
         description="straight: input n is output n; bussed: all on two bars"
@@ -202,6 +226,14 @@ class Box(Part):
     fibre_in: PartId | None = Field(None, description="fibre connector of the inputs")
     fibre_out_count: Count = Field(0, description="fibre outputs")
     fibre_out: PartId | None = Field(None, description="fibre connector of the outputs")
+    array_keys: Literal["opposed", "aligned"] = Field(
+        "opposed", description="array inputs: how the keys meet in their adapters, one up and one down or both up"
+    )
+    fan_positions: tuple[Annotated[int, Field(ge=1, le=24)], ...] = Field(
+        (),
+        max_length=24,
+        description="array inputs: position behind each strand of the outputs in turn; 1, 2, 3 ... if not given",
+    )
     output_rated_a: float = Field(gt=0, description="highest continuous current of one output")
     total_rated_a: float = Field(gt=0, description="highest continuous current of all outputs together")
     output_breaker_a: float | None = Field(
@@ -322,6 +354,23 @@ class Bond(Part):
     joint_ohm: float = Field(0.001, gt=0, description="highest resistance from lug to bar")
 
 
+class LoopHolder(Part):
+    """What holds a slack loop: a bracket or ties on which cable is laid in turns."""
+
+    kind: Literal["loop"] = Field(description="kind of part")
+    smallest_mm: float = Field(gt=0, description="smallest cable diameter")
+    largest_mm: float = Field(gt=0, description="largest cable diameter")
+    least_radius_mm: float = Field(gt=0, description="smallest radius of a turn on it")
+    most_radius_mm: float = Field(gt=0, le=3000, description="largest radius of a turn on it")
+    most_turns_count: int = Field(6, ge=1, le=40, description="turns that it takes")
+
+    @model_validator(mode="after")
+    def _order(self) -> LoopHolder:
+        if self.most_radius_mm < self.least_radius_mm or self.largest_mm < self.smallest_mm:
+            raise ValueError("expected the largest radius and diameter not below the smallest | check the four values")
+        return self
+
+
 class Seal(Part):
     """A cap for an unused port, or a sealing kit for a mated joint outdoors."""
 
@@ -333,6 +382,7 @@ class Seal(Part):
 class Optic(Part):
     """A pluggable optical transceiver, by IEEE 802.3 class. Powers are averages."""
 
+    later = frozenset({"least_return_loss_db"})
     kind: Literal["optic"] = Field(description="kind of part")
     optic_class: str = Field(description="IEEE 802.3 class, e.g. 10GBASE-LR")
     tx_minimum_dbm: float = Field(description="lowest launched power")
@@ -344,6 +394,12 @@ class Optic(Part):
     rx_wavelength_nm_wave: float = Field(1310.0, gt=600, lt=1700, description="wavelength received, in nm")
     strands_count: Literal[1, 2] = Field(2, description="2: duplex; 1: both directions on one strand")
     connector: PartId = Field(description="connector of its port")
+    least_return_loss_db: float | None = Field(
+        None,
+        gt=0,
+        le=60,
+        description="lowest return loss of the way that it bears; without it reflections are a figure",
+    )
     mark: Literal["confirmed", "practice", "memory", "invented"] = Field(
         "confirmed", description="how far the class values are checked"
     )
@@ -433,10 +489,27 @@ class AntennaPart(Part):
 class Fanout(Part):
     """In the cabinet: one array connector to duplex connectors, positions 2p-1 and 2p to port p."""
 
+    later = frozenset({"array_keys", "fan_positions"})
     kind: Literal["fanout"] = Field(description="kind of part")
     array: PartId = Field(description="array connector")
     duplex: PartId = Field(description="duplex connector")
     duplex_count: int = Field(ge=1, le=12, description="duplex connectors")
+    array_keys: Literal["opposed", "aligned"] = Field(
+        "opposed", description="how the keys meet in its adapter, one up and one down or both up"
+    )
+    fan_positions: tuple[Annotated[int, Field(ge=1, le=24)], ...] = Field(
+        (),
+        max_length=24,
+        description="position behind each strand of the duplex ports in turn; 1, 2, 3 ... if not given",
+    )
+
+    @model_validator(mode="after")
+    def _fan(self) -> Fanout:
+        if self.fan_positions and len(set(self.fan_positions)) != 2 * self.duplex_count:
+            raise ValueError(
+                "expected two positions for each duplex port in fan_positions, each once | read them off the part"
+            )
+        return self
 
 
 class ControlCable(Part):
@@ -499,6 +572,7 @@ PartKind = (
     | Clamp
     | Grip
     | Bond
+    | LoopHolder
     | Seal
     | Optic
     | RadioPart
@@ -510,6 +584,6 @@ AnyPart = Annotated[PartKind | CableFamily, Field(discriminator="kind")]
 KINDS: dict[str, type[Part] | type[CableFamily]] = {
     "connector": Connector, "trunk": Cable, "dc-cable": Cable, "fibre-cable": Cable, "hybrid-jumper": Cable, "dc-jumper": Cable,
     "fibre-jumper": Cable, "box": Box, "rf-jumper": RfCable, "feeder": RfCable, "breaker": Breaker, "clamp": Clamp, "grip": Grip,
-    "bond": Bond, "cap": Seal, "seal": Seal, "optic": Optic, "radio": RadioPart, "antenna": AntennaPart, "fanout": Fanout,
+    "bond": Bond, "loop": LoopHolder, "cap": Seal, "seal": Seal, "optic": Optic, "radio": RadioPart, "antenna": AntennaPart, "fanout": Fanout,
     "control-cable": ControlCable, "cable-family": CableFamily,
 }  # fmt: skip

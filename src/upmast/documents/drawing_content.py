@@ -14,7 +14,7 @@ from upmast.site.site import Site
 
 RUNS = ("trunk", "dc-cable", "fibre-cable")
 JUMPERS = ("hybrid-jumper", "dc-jumper", "fibre-jumper")
-HARDWARE_WORDS = {"clamp": "clamps", "grip": "grips", "bond": "bonds", "cap": "caps", "seal": "seals"}
+HARDWARE_WORDS = {"clamp": "clamps", "grip": "grips", "bond": "bonds", "loop": "loops", "cap": "caps", "seal": "seals"}
 UNMARKED = Mark()
 
 

@@ -6,6 +6,8 @@ The same place gets the same id whatever part stands there, so a line planned ag
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from upmast.catalogue.catalogue import Catalogue
 from upmast.catalogue.part import (
     AntennaPart,
@@ -17,6 +19,7 @@ from upmast.catalogue.part import (
     RfCable,
 )
 from upmast.errors import UsageError
+from upmast.fibre.graph import follow_light
 from upmast.line.choice import Choice, shares
 from upmast.line.hardware import add_hardware
 from upmast.line.line import Item, Joint, Line, Link, used_parts
@@ -24,14 +27,31 @@ from upmast.line.need import (
     jumper_need_m,
     length_for,
     length_or_fault,
+    link_pairs,
     making_tolerance_m,
     rf_need_m,
     run_need_m,
+    single_strand,
     trunk_need_m,
 )
+from upmast.line.optical import optical
 from upmast.site.site import Radio, Site
 
 PATCH_M = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One pair of strands from the cabinet to the box: its two ends, and whether its lanes are crossed."""
+
+    cabinet: str
+    mast: str
+    crossed: bool
+
+
+def other_lane(lane: str, crossed: bool) -> str:
+    """The lane at which a strand comes out."""
+    return {"a": "b", "b": "a"}.get(lane, lane) if crossed else lane
 
 
 class _Builder:
@@ -141,12 +161,24 @@ class _Builder:
     def optic(self, radio: Radio) -> str:
         return radio.fibre.optic or self.site.cabinet.optic
 
-    def service(self, radio: Radio, n: int, cabinet_end: str) -> None:
+    def single(self, radio: Radio) -> bool:
+        """Whether its links have both directions on one strand."""
+        return single_strand(self.catalogue, self.optic(radio))
+
+    def pair_of(self, radio: Radio, link: int) -> tuple[int, str]:
+        """The pair of strands that a link uses, counted from 1, and its lane of it where it needs only one."""
+        return ((link + 1) // 2, "ab"[(link + 1) % 2]) if self.single(radio) else (link, "")
+
+    def pairs_asked(self, radio: Radio) -> int:
+        """Pairs of strands for the links in service."""
+        return link_pairs(radio, self.single(radio))
+
+    def service(self, radio: Radio, n: int, cabinet_end: str, lane: str = "") -> None:
         """Equip both ends of a link and say that they belong together."""
         slot = f"s{len(self.optics) + 1}"
         self.optics.append((slot, self.optic(radio)))
-        self.equipment[radio.id].append((f"opt{n}", self.optic(radio)))
-        self.join(f"BB1.{slot}", cabinet_end)
+        self.equipment[radio.id].append((f"opt{n}", radio.fibre.radio_optic or self.optic(radio)))
+        self.joints.append(Joint(f"BB1.{slot}", cabinet_end, lane=lane))
         self.links.append(Link(f"{radio.id}-L{n}", f"BB1.{slot}", f"{radio.id}.opt{n}", "service", radio.id))
 
     def separate(self) -> None:
@@ -165,12 +197,15 @@ class _Builder:
                 continue
             if carrier is not dc:
                 self.span(id_f, carrier, need, radio)
+            crossed = carrier.duplex_kind == "A-B"
             for n in range(1, radio.fibre.links_count + 1):
-                self.service(radio, n, f"{id_f}.foot.f{n}")
-                self.join(f"{id_f}.head.f{n}", f"{radio.id}.opt{n}")
+                pair, lane = self.pair_of(radio, n)
+                self.service(radio, n, f"{id_f}.foot.f{pair}", lane)
+                self.joints.append(Joint(f"{id_f}.head.f{pair}", f"{radio.id}.opt{n}", lane=other_lane(lane, crossed)))
             ends = carrier.strands_count // 2
-            for n in range(radio.fibre.links_count + 1, ends + 1):
-                state = "standby" if n <= radio.fibre.links_count + radio.fibre.standby_count else "growth"
+            used = self.pairs_asked(radio)
+            for n in range(used + 1, ends + 1):
+                state = "standby" if n <= used + radio.fibre.standby_count else "growth"
                 self.links.append(
                     Link(
                         f"{radio.id}-L{n}",
@@ -246,60 +281,119 @@ class _Builder:
             self.join(f"{id}.head.dc1", f"{radio.id}.dc")
 
     def fibre(self, trunk_id: str, box_id: str, trunk: Cable, box: Box, members: range) -> None:
-        """Strand pairs in order: for each radio its links, then its standby pairs; what is left is growth."""
+        """
+        Strand pairs for each radio's links, then for its standby pairs: those that it names, else the next free ones in order;
+        what is left is growth.
+        """
         if not trunk.strands_count:
             return
-        duplexes = self._duplexes(trunk_id, box_id, trunk, box)
-        n = 0
+        ways = self._ways(trunk_id, box_id, trunk, box)
+        given = self._given(trunk_id, members, len(ways))
+        free = [n for n in range(1, len(ways) + 1) if n not in {one for some in given.values() for one in some}]
         for m in members:
             radio, chosen = self.site.radios[m], self.choice.radios[m]
+            asked = self.pairs_asked(radio)
+            numbers = list(given[radio.id])
+            while len(numbers) < asked + radio.fibre.standby_count:
+                if not free:
+                    raise UsageError(
+                        f"{radio.id} needs strand pair {len(ways) + 1}, but trunk and box together have {len(ways)}"
+                    )
+                numbers.append(free.pop(0))
+            ends: dict[int, tuple[str, bool]] = {}
             for link in range(1, radio.fibre.links_count + 1):
-                n += 1
-                cabinet, mast = self._take(duplexes, n, radio.id)
-                self.service(radio, link, self._patched(cabinet, radio, n, trunk_id, chosen.dc, chosen.fibre))
-                self._jumper(radio, chosen.dc, chosen.fibre, link, mast)
+                pair, lane = self.pair_of(radio, link)
+                way = ways[numbers[pair - 1] - 1]
+                if pair not in ends:
+                    ends[pair] = self._patched(way, radio, numbers[pair - 1], trunk_id, chosen.dc, chosen.fibre)
+                end, crossed = ends[pair]
+                self.service(radio, link, end, lane)
+                self._jumper(radio, chosen.dc, chosen.fibre, link, pair, way.mast, other_lane(lane, crossed))
             for spare in range(1, radio.fibre.standby_count + 1):
-                n += 1
-                cabinet, mast = self._take(duplexes, n, radio.id)
-                self.links.append(Link(f"{radio.id}-S{spare}", cabinet, mast, "standby", radio.id))
-        for spare, (cabinet, mast) in enumerate(duplexes[n:], 1):
-            self.links.append(Link(f"{trunk_id}-G{spare:02d}", cabinet, mast, "growth"))
+                way = ways[numbers[asked + spare - 1] - 1]
+                self.links.append(Link(f"{radio.id}-S{spare}", way.cabinet, way.mast, "standby", radio.id))
+        for spare, n in enumerate(free, 1):
+            self.links.append(Link(f"{trunk_id}-G{spare:02d}", ways[n - 1].cabinet, ways[n - 1].mast, "growth"))
 
-    def _take(self, duplexes: list[tuple[str, str]], n: int, radio: str) -> tuple[str, str]:
-        if n > len(duplexes):
-            raise UsageError(f"{radio} needs strand pair {n}, but trunk and box together have {len(duplexes)}")
-        return duplexes[n - 1]
-
-    def _duplexes(self, trunk_id: str, box_id: str, trunk: Cable, box: Box) -> list[tuple[str, str]]:
-        """The duplex ends in the cabinet and at the box, in order, with everything between them joined."""
-        foot = self.catalogue.connector(trunk.fibre_foot or "")
-        head = self.catalogue.connector(trunk.fibre_head or "")
-        ends = trunk.strands_count // foot.positions_count
-        out: list[tuple[str, str]] = []
-        if foot.positions_count == 2:
-            for n in range(1, min(ends, box.fibre_in_count, box.fibre_out_count) + 1):
-                self.join(f"{trunk_id}.head.f{n}", f"{box_id}.in.f{n}")
-                out.append((f"{trunk_id}.foot.f{n}", f"{box_id}.out.f{n}"))
-            return out
-        each = head.positions_count // 2
-        fanout = self.catalogue.get(self.choice.fanout, Fanout)
-        for n in range(1, min(ends, box.fibre_in_count) + 1):
-            fan_id = f"{trunk_id}-FP{n}"
-            self.add(Item(fan_id, "fanout", fanout.id, serves=(trunk_id,), on="CAB"))
-            self.join(f"{fan_id}.array", f"{trunk_id}.foot.f{n}")
-            self.join(f"{trunk_id}.head.f{n}", f"{box_id}.in.f{n}")
-            for d in range(1, each + 1):
-                port = (n - 1) * each + d
-                if port <= box.fibre_out_count and d <= fanout.duplex_count:
-                    out.append((f"{fan_id}.f{d}", f"{box_id}.out.f{port}"))
+    def _given(self, trunk_id: str, members: range, most: int) -> dict[str, tuple[int, ...]]:
+        """Strand pairs that radios name by hand. Raises UsageError where one can't be, or is named twice."""
+        out: dict[str, tuple[int, ...]] = {}
+        taken: dict[int, str] = {}
+        for m in members:
+            radio = self.site.radios[m]
+            asked = self.pairs_asked(radio) + radio.fibre.standby_count
+            if len(radio.fibre.pairs) > asked:
+                raise UsageError(f"{radio.id} names {len(radio.fibre.pairs)} strand pairs and uses {asked}")
+            for n in radio.fibre.pairs:
+                if n > most:
+                    raise UsageError(f"{radio.id} names strand pair {n}; {trunk_id} has {most} up to the box")
+                if n in taken:
+                    raise UsageError(f"{radio.id} names strand pair {n} of {trunk_id}, which {taken[n]} has")
+                taken[n] = radio.id
+            out[radio.id] = radio.fibre.pairs
         return out
 
-    def _patched(self, cabinet: str, radio: Radio, n: int, trunk_id: str, dc: str, fibre: str) -> str:
-        """A fan-out has jacks, so a patch lead goes on to the optic; its kind makes the number of crossings odd."""
-        if ".foot." in cabinet:
-            return cabinet
+    def _ways(self, trunk_id: str, box_id: str, trunk: Cable, box: Box) -> list[Way]:
+        """The pairs of duplex ends in the cabinet and at the box, in order, with everything between them joined."""
+        foot = self.catalogue.connector(trunk.fibre_foot or "")
+        ends = trunk.strands_count // foot.positions_count
+        head = self.catalogue.connector(trunk.fibre_head or "")
+        begin, first = len(self.joints), len(self.items)
+        cabinet: list[str] = []
+        if foot.positions_count == 2:
+            cabinet = [
+                f"{trunk_id}.foot.f{n}" for n in range(1, min(ends, box.fibre_in_count, box.fibre_out_count) + 1)
+            ]
+        else:
+            fanout = self.catalogue.get(self.choice.fanout, Fanout)
+            for n in range(1, ends + 1):
+                if n > box.fibre_in_count and head.positions_count == foot.positions_count:
+                    break
+                fan_id = f"{trunk_id}-FP{n}"
+                self.add(Item(fan_id, "fanout", fanout.id, serves=(trunk_id,), on="CAB"))
+                self.joints.append(Joint(f"{fan_id}.array", f"{trunk_id}.foot.f{n}", fanout.array_keys))
+                cabinet += [f"{fan_id}.f{d}" for d in range(1, fanout.duplex_count + 1)]
+        array = head.positions_count > 2
+        for n in range(1, min(trunk.strands_count // head.positions_count, box.fibre_in_count) + 1):
+            if array or n <= box.fibre_out_count:
+                self.joints.append(
+                    Joint(f"{trunk_id}.head.f{n}", f"{box_id}.in.f{n}", box.array_keys if array else "opposed")
+                )
+        return self._walked(trunk_id, box_id, cabinet, self.items[first:], self.joints[begin:])
+
+    def _walked(
+        self, trunk_id: str, box_id: str, cabinet: list[str], fans: list[Item], joints: list[Joint]
+    ) -> list[Way]:
+        """Where each cabinet end comes out at the box; one whose two strands part is no pair and is left dark."""
+        items = [next(i for i in self.items if i.id == id) for id in (trunk_id, box_id)] + fans
+        parts = {p.id: p for p in self.catalogue} | {i.part: self.catalogue.part(i.part) for i in items}
+        bare = Line(self.site.id, tuple(items), tuple(joints), parts)
+        graph = optical(bare)
+        starts = [graph.node(end, lane) for end in cabinet for lane in (1, 2)]
+        light = follow_light(graph.mate, graph.through, starts, inward=True)
+        out = []
+        for n, end in enumerate(cabinet):
+            one, two = light.end[2 * n : 2 * n + 2]
+            port = graph.name(one)
+            if port == graph.name(two) and port.startswith(f"{box_id}.out."):
+                out.append(Way(end, port, bool(graph.position[one] == 2)))
+        if cabinet and not out:
+            raise UsageError(
+                f"no pair of {trunk_id} comes out as a pair at {box_id}: array cable, keys and fan-outs don't belong together"
+            )
+        return out
+
+    def _patched(self, way: Way, radio: Radio, n: int, trunk_id: str, dc: str, fibre: str) -> tuple[str, bool]:
+        """
+        A fan-out has jacks, so a patch lead goes on to the optic; its kind makes the number of crossings odd.
+
+        Returns the end for the optic, and whether lanes are crossed from there to the radio.
+        """
         jumper = self.cable(fibre or dc)
-        wanted = "A-A" if jumper.duplex_kind == "A-B" else "A-B"
+        behind = way.crossed is not (jumper.duplex_kind == "A-B")
+        if ".foot." in way.cabinet:
+            return way.cabinet, behind
+        wanted = "A-A" if behind else "A-B"
         interface = self.catalogue.connector("lc-duplex-plug").interface
         patches = [
             p for p in self.catalogue.cables("fibre-jumper")
@@ -324,27 +418,28 @@ class _Builder:
                 reason=f"{wanted}, so that transmit meets receive",
             )
         )
-        self.join(f"{id}.head.f1", cabinet)
-        return f"{id}.foot.f1"
+        self.join(f"{id}.head.f1", way.cabinet)
+        return f"{id}.foot.f1", True
 
-    def _jumper(self, radio: Radio, dc: str, fibre: str, link: int, box_end: str) -> None:
-        """Join one link's box output to the radio, opening a new jumper when the one before is full."""
+    def _jumper(self, radio: Radio, dc: str, fibre: str, link: int, pair: int, box_end: str, lane: str) -> None:
+        """Join a link's box output to the radio, opening a new jumper when the one before is full."""
         hybrid = self.cable(dc)
         if hybrid.strands_count and not fibre:
-            if link > hybrid.strands_count // 2:
+            if pair > hybrid.strands_count // 2:
                 raise UsageError(
-                    f"{radio.id}: {hybrid.id} carries {hybrid.strands_count // 2} link(s); {link} are asked"
+                    f"{radio.id}: {hybrid.id} carries {hybrid.strands_count // 2} link(s); {pair} are asked"
                 )
-            id, slot = f"{radio.id}-H1", link
+            id, slot = f"{radio.id}-H1", pair
         else:
             part = self.cable(fibre)
             each = part.strands_count // 2
-            number, slot = (link - 1) // each + 1, (link - 1) % each + 1
+            number, slot = (pair - 1) // each + 1, (pair - 1) % each + 1
             id = f"{radio.id}-F{number}"
-            if slot == 1:
+            if slot == 1 and self.pair_of(radio, link)[1] != "b":
                 self.span(id, part, jumper_need_m(self.site, radio), radio, self.site.box_height_m)
-        self.join(box_end, f"{id}.foot.f{slot}")
-        self.join(f"{id}.head.f{slot}", f"{radio.id}.opt{link}")
+        if self.pair_of(radio, link)[1] != "b":
+            self.join(box_end, f"{id}.foot.f{slot}")
+        self.joints.append(Joint(f"{id}.head.f{slot}", f"{radio.id}.opt{link}", lane=lane))
 
     def line(self) -> Line:
         self.place()

@@ -1,4 +1,4 @@
-"""Clamps, grips, bonds, caps and seals: what the items and joints of a line need to be held, bonded and sealed."""
+"""Clamps, grips, bonds, loops, caps and seals: what the items and joints of a line need to be held, bonded and sealed."""
 
 from __future__ import annotations
 
@@ -6,9 +6,10 @@ import math
 from collections.abc import Iterable, Sequence
 
 from upmast.catalogue.catalogue import Catalogue
-from upmast.catalogue.part import Bond, Cable, Clamp, ControlCable, Grip, Part, RfCable, Seal
+from upmast.catalogue.part import Bond, Cable, Clamp, ControlCable, Grip, LoopHolder, Part, RfCable, Seal
 from upmast.earth.bonding import bond_plan
 from upmast.line.line import Item, Joint
+from upmast.line.loops import add_loop
 from upmast.line.port import Port, ports_of
 from upmast.site.site import Site
 
@@ -30,6 +31,8 @@ def add_hardware(site: Site, catalogue: Catalogue, items: Sequence[Item], joints
             if item.kind in RUNS:
                 out += maker.grips(item, part)
                 out += maker.shield_bonds(item, part)
+            if isinstance(part, Cable):
+                out += add_loop(site, item, part, maker.holders)
         elif item.kind in ("box", "radio"):
             out += maker.case_bond(item)
     out += maker.caps(items, joints)
@@ -61,6 +64,7 @@ class _Hardware:
         self.clamp_parts = [p for p in catalogue.of_kind("clamp") if isinstance(p, Clamp)]
         self.grip_parts = [p for p in catalogue.of_kind("grip") if isinstance(p, Grip)]
         self.bond_parts = [p for p in catalogue.of_kind("bond") if isinstance(p, Bond)]
+        self.holders = [p for p in catalogue.of_kind("loop") if isinstance(p, LoopHolder)]
         self.seal_parts = [p for p in catalogue.of_kind("cap", "seal") if isinstance(p, Seal)]
 
     def clamps(self, item: Item, part: Cable | RfCable | ControlCable) -> list[Item]:

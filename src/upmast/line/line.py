@@ -8,7 +8,7 @@ grips, bonds, caps, seals). One id runs through everything. A joint between ends
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cached_property
 from typing import Annotated
@@ -39,7 +39,8 @@ class Item:
     One thing of the line.
 
     `length_m` with its tolerance is set for spans; `count` for hardware, which stands `on` another item. `equipment` is what
-    is plugged into a port (optics). `reason` says why this part was taken.
+    is plugged into a port (optics). `reason` says why this part was taken. A loop holds `turns` whole turns and `exit_turn` of
+    one more, of `radius_m`, of the cable that it stands on.
     """
 
     id: str
@@ -56,6 +57,9 @@ class Item:
     equipment: tuple[tuple[str, str], ...] = ()
     reason: str = ""
     serial: str = ""
+    turns: int = 0
+    exit_turn: float = 0.0
+    radius_m: float = 0.0
 
     @property
     def span(self) -> bool:
@@ -64,11 +68,15 @@ class Item:
 
 @dataclass(frozen=True, slots=True)
 class Joint:
-    """Two ends joined. `keys` matters for array connectors: opposed (one key up, one down) or aligned."""
+    """
+    Two ends joined. `keys` matters for array connectors: opposed (one key up, one down) or aligned. `lane` is the half of a
+    duplex plug, a or b, that sits in a simplex port.
+    """
 
     a: str
     b: str
     keys: str = "opposed"
+    lane: str = ""
 
     @property
     def ends(self) -> tuple[tuple[str, str], tuple[str, str]]:
@@ -91,7 +99,7 @@ class Link:
     radio: str = ""
 
 
-HARDWARE = ("clamp", "grip", "bond", "cap", "seal")
+HARDWARE = ("clamp", "grip", "bond", "loop", "cap", "seal")
 BASEBAND_PORTS = 96
 
 
@@ -139,13 +147,17 @@ class Line:
         pair = []
         for end in (joint.a, joint.b):
             found = self.port(end)
-            count = taken.get(end, 0) + (2 if joint.a == joint.b else 1)
+            halves = joint.lane and found.positions > 1
+            whole = taken.get(end, 0) + (2 if joint.a == joint.b else 1)
+            lanes = [taken.get(f"{end}/{lane}", 0) for lane in ("a", "b")]
+            count = whole - 1 + lanes[joint.lane == "b"] + 1 if halves else whole + max(lanes)
             if count > found.takes:
                 raise MateError(f"{end} [{found.words()}] takes {found.takes} end(s); {count} are joined to it")
             pair.append(found)
-        check_mate(joint.a, pair[0], joint.b, pair[1])
-        for end in (joint.a, joint.b):
-            taken[end] = taken.get(end, 0) + 1
+        check_mate(joint.a, pair[0], joint.b, pair[1], joint.lane)
+        for end, found in zip((joint.a, joint.b), pair, strict=True):
+            key = f"{end}/{joint.lane}" if joint.lane and found.positions > 1 else end
+            taken[key] = taken.get(key, 0) + 1
 
     @cached_property
     def by_id(self) -> dict[str, Item]:
@@ -165,8 +177,20 @@ class Line:
                 key = (item.kind, item.part)
                 if key not in known:
                     known[key] = ports_of(self.parts[item.part], self.connector)
-                made[item.id] = known[key]
+                made[item.id] = self._equipped(item, known[key])
         return made
+
+    def _equipped(self, item: Item, ports: dict[str, Port]) -> dict[str, Port]:
+        """The port of a single-strand optic is simplex, whatever stands behind the hatch otherwise."""
+        single = [
+            name for name, id in item.equipment
+            if name in ports and isinstance(optic := self.parts.get(id), Optic) and optic.strands_count == 1
+        ]  # fmt: skip
+        changed = {
+            name: replace(ports[name], positions=1, interface=ports[name].interface.replace("duplex", "simplex"))
+            for name in single
+        }
+        return {**ports, **changed} if changed else ports
 
     def _baseband(self, item: Item) -> dict[str, Port]:
         """The baseband has one port for each optic in it."""
@@ -233,10 +257,11 @@ class Line:
                 i.on,
                 i.count,
                 i.equipment,
+                *((i.turns, exact(i.exit_turn), exact(i.radius_m)) if i.radius_m else ()),
             )
             for i in sorted(self.items, key=lambda i: i.id)
         ]
-        joints = sorted((min(j.a, j.b), max(j.a, j.b), j.keys) for j in self.joints)
+        joints = sorted((min(j.a, j.b), max(j.a, j.b), j.keys, *((j.lane,) if j.lane else ())) for j in self.joints)
         used = sorted(part_digest(part) for part in used_parts(self.items, self.parts).values())
         links = sorted((k.id, k.a, k.b, k.state, k.radio) for k in self.links)
         return digest(self.site, str(self.layer), rows, joints, links, used)

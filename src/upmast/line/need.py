@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 
-from upmast.catalogue.part import Cable, ControlCable, RfCable
+from upmast.catalogue.catalogue import Catalogue
+from upmast.catalogue.part import Cable, ControlCable, Optic, RfCable
 from upmast.errors import UsageError
 from upmast.site.site import Radio, Site
 
@@ -30,6 +31,17 @@ def jumper_need_m(site: Site, radio: Radio) -> float:
 def rf_need_m(site: Site, radio: Radio) -> float:
     """Longest way of an RF jumper from a radio port to its antenna port."""
     return site.rf_run_m(radio)
+
+
+def single_strand(catalogue: Catalogue, optic: str) -> bool:
+    """Whether an optic has both directions on one strand."""
+    part = catalogue.part(optic)
+    return isinstance(part, Optic) and part.strands_count == 1
+
+
+def link_pairs(radio: Radio, single: bool) -> int:
+    """Pairs of strands that the links of a radio in service need; two links share one where each needs a single strand."""
+    return -(-radio.fibre.links_count // 2) if single else radio.fibre.links_count
 
 
 def making_tolerance_m(part: Cable | RfCable | ControlCable, length_m: float) -> float:

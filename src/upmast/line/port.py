@@ -25,6 +25,7 @@ from upmast.catalogue.part import (
 from upmast.errors import MateError, UsageError
 
 Find = Callable[[str], Connector]
+SPLICE = "splice"  # interface of strands that are spliced: position to position, no keys
 TERMINAL_ENDS = 2  # conductor ends that one terminal takes: common practice, no source
 
 
@@ -123,10 +124,26 @@ def ports_of(part: Part, find: Find) -> dict[str, Port]:
     return out
 
 
-def why_not(a: Port, b: Port) -> str:
-    """Why two ports can't mate, in words; empty if they can."""
+def why_not(a: Port, b: Port, lane: str = "") -> str:
+    """
+    Why two ports can't mate, in words; empty if they can.
+
+    `lane` names the half of a duplex port, a or b, that a simplex one is joined to.
+    """
     if a.family != b.family:
         return f"{a.family} and {b.family} never mate"
+    if {a.positions, b.positions} == {1, 2} and _simplex(a) == _simplex(b):
+        if not lane:
+            return "a simplex port meets one half of a duplex one: say which, lane: a or b"
+        if {a.gender, b.gender} != {"plug", "jack"}:
+            return f"the genders do not fit: {a.gender} and {b.gender}"
+        return (
+            f"the end faces differ: {a.polish.upper()} and {b.polish.upper()} must not touch"
+            if a.polish != b.polish
+            else ""
+        )
+    if lane:
+        return "a lane is named only where a simplex port meets one half of a duplex one"
     if a.interface != b.interface:
         return f"the interfaces differ: {a.interface} and {b.interface}"
     if a.polish != b.polish:
@@ -135,16 +152,20 @@ def why_not(a: Port, b: Port) -> str:
         return f"{a.positions} positions do not meet {b.positions}"
     if {a.gender, b.gender} not in ({"plug", "jack"}, {"none"}):
         return f"the genders do not fit: {a.gender} and {b.gender}"
-    if a.positions > 2 and a.pinned == b.pinned:
+    if a.positions > 2 and a.pinned == b.pinned and not a.interface.startswith(SPLICE):
         return "both are pinned" if a.pinned else "neither is pinned (IEC 61754-7: one of the two has the pins)"
     return ""
 
 
-def check_mate(end_a: str, a: Port, end_b: str, b: Port) -> None:
+def _simplex(port: Port) -> str:
+    return port.interface.replace("duplex", "simplex") if port.family == "fibre" else port.name
+
+
+def check_mate(end_a: str, a: Port, end_b: str, b: Port, lane: str = "") -> None:
     """Raises MateError naming both ends and the reason, if they can't mate."""
-    reason = why_not(a, b)
+    reason = why_not(a, b, lane)
     if reason:
         raise MateError(f"{end_a} [{a.words()}] can't be joined to {end_b} [{b.words()}]: {reason}")
 
 
-__all__ = ["Port", "UsageError", "check_mate", "port", "ports_of", "why_not"]
+__all__ = ["SPLICE", "Port", "UsageError", "check_mate", "port", "ports_of", "why_not"]

@@ -47,6 +47,14 @@ class ItemRow(Declared):
     equipment: dict[str, str] = Field(default_factory=dict, description="optics, by the port in which they are")
     reason: str = Field("", max_length=MOST_REASON, description="why this part was taken")
     serial: str = Field("", max_length=60, description="serial number, once it is known")
+    turns: int = Field(0, ge=0, le=100, description="loops: whole turns")
+    exit_turn: float = Field(
+        0.0,
+        ge=0,
+        lt=1,
+        description="loops: part of one more turn; 0 leaves onward, 0.5 backwards, 0.25 at a right angle",
+    )
+    radius_m: float = Field(0.0, ge=0, le=3, description="loops: radius of a turn")
 
 
 class JointRow(Declared):
@@ -55,6 +63,7 @@ class JointRow(Declared):
     a: str = Field(max_length=80, description="one end, e.g. T1.head.dc3")
     b: str = Field(max_length=80, description="the other end")
     keys: Literal["opposed", "aligned"] = Field("opposed", description="array connectors: how the keys meet")
+    lane: Literal["", "a", "b"] = Field("", description="half of a duplex plug that sits in a simplex port")
 
 
 class LinkRow(Declared):
@@ -101,7 +110,20 @@ def dump(line: Line) -> str:
         row: dict[str, object] = {"id": item.id, "kind": item.kind}
         if item.part:
             row |= {"part": item.part, "part_digest": part_digest(line.parts[item.part])}
-        for name in ("length_m", "tolerance_m", "low_m", "high_m", "sector", "on", "count", "reason", "serial"):
+        for name in (
+            "length_m",
+            "tolerance_m",
+            "low_m",
+            "high_m",
+            "sector",
+            "on",
+            "count",
+            "reason",
+            "serial",
+            "turns",
+            "exit_turn",
+            "radius_m",
+        ):
             value = getattr(item, name)
             if value != Item.__dataclass_fields__[name].default:
                 row[name] = round(value, 4) if isinstance(value, float) else value
@@ -119,7 +141,15 @@ def dump(line: Line) -> str:
     lines.append(yamlfile.dump({k: v for k, v in head.items() if v != ""}))
     for name, rows in (
         ("items", items),
-        ("joints", [{"a": j.a, "b": j.b} | ({"keys": j.keys} if j.keys != "opposed" else {}) for j in line.joints]),
+        (
+            "joints",
+            [
+                {"a": j.a, "b": j.b}
+                | ({"keys": j.keys} if j.keys != "opposed" else {})
+                | ({"lane": j.lane} if j.lane else {})
+                for j in line.joints
+            ],
+        ),
         ("links", [{"id": k.id, "a": k.a, "b": k.b, "state": k.state, "radio": k.radio} for k in line.links]),
     ):
         lines.append(f"{name}:\n" if rows else f"{name}: []\n")
@@ -210,7 +240,7 @@ def parse(text: yamlfile.YamlText, parts: Catalogue) -> Saved:
         values = row.model_dump(exclude={"part_digest", "equipment"})
         items.append(Item(**{**values, "equipment": tuple(row.equipment.items())}))
     faults.raise_if_any()
-    joints = tuple(Joint(row.a, row.b, row.keys) for row in found.joints)
+    joints = tuple(Joint(row.a, row.b, row.keys, row.lane) for row in found.joints)
     links = tuple(Link(row.id, row.a, row.b, row.state, row.radio) for row in found.links)
     try:
         line = Line(found.site, tuple(items), joints, known, links, Layer(found.layer), found.revision, found.note)

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal, cast
 
-from upmast.catalogue.part import Box, Breaker, Cable, Fanout, RadioPart
-from upmast.fibre.position import array_cable, array_mate, duplex_patch
+from upmast.catalogue.part import Box, Breaker, Cable, RadioPart
+from upmast.fibre.graph import follow_light
 from upmast.line.line import Item, Line
+from upmast.line.optical import optical
 
 CABLES = ("trunk", "dc-cable", "fibre-cable", "hybrid-jumper", "dc-jumper", "fibre-jumper")
 RF_CABLES = ("rf-jumper", "feeder")
 MOST_HOPS = 64
-Keys = Literal["opposed", "aligned"]
 
 
 def head_of(port: str) -> str:
@@ -224,67 +223,16 @@ class Strand:
 
 def strand(line: Line, start: str, position: int) -> Strand:
     """Follow the light from a port's position, through mates and items, to the port in which it ends."""
-    here, at = start, position
-    hops: list[Hop] = []
-    mates: list[tuple[str, str]] = []
-    for _ in range(MOST_HOPS):
-        others = line.joined.get(here, ())
-        if not others:
-            return Strand(start, position, tuple(hops), tuple(mates), "", at)
-        other, joint = others[0]
-        found = line.port(here)
-        if found.positions > 2:
-            at = int(array_mate(cast(Keys, joint.keys), found.positions)[at - 1])
-        mates.append((here, other))
-        id, name = other.split(".", 1)
-        item = line.by_id[id]
-        if item.kind in ("radio", "baseband"):
-            return Strand(start, position, tuple(hops), tuple(mates), other, at)
-        through = _through(line, item, name, at)
-        if through is None:
-            return Strand(start, position, tuple(hops), tuple(mates), "", at)
-        leave, out = through
-        hops.append(Hop(id, name, at, leave, out))
-        here, at = f"{id}.{leave}", out
-    return Strand(start, position, tuple(hops), tuple(mates), "", at)
-
-
-def _through(line: Line, item: Item, name: str, at: int) -> tuple[str, int] | None:
-    """Where a position of a port comes out of an item."""
-    part = line.parts[item.part]
-    ports = line.ports[item.id]
-    if isinstance(part, Cable):
-        n = ports[name].positions
-        forward = name.startswith("foot")
-        if n == 2:
-            return head_of(name), int(duplex_patch(part.duplex_kind)[at - 1])
-        if n == 1:
-            return head_of(name), at
-        table = [int(x) for x in array_cable(part.array_kind, n)]
-        return head_of(name), table[at - 1] if forward else table.index(at) + 1
-    if isinstance(part, Fanout):
-        return _fan(name, at, "array", "f", 1, part.duplex_count)
-    if isinstance(part, Box):
-        inner = ports.get("in.f1")
-        if inner is None:
-            return None
-        side, number = name.split(".f")
-        n = int(number)
-        if inner.positions <= 2:
-            return f"{'out' if side == 'in' else 'in'}.f{n}", at
-        each = inner.positions // 2
-        if side == "in":
-            out = (n - 1) * each + (at + 1) // 2
-            return (f"out.f{out}", 2 - at % 2) if f"out.f{out}" in ports else None
-        return f"in.f{(n - 1) // each + 1}", 2 * ((n - 1) % each) + at
-    return None
-
-
-def _fan(name: str, at: int, array: str, stem: str, first: int, count: int) -> tuple[str, int] | None:
-    if name == array:
-        n = (at + 1) // 2
-        return (f"{stem}{n}", 2 - at % 2) if n <= count else None
-    return array, 2 * (int(name[len(stem) :]) - first) + at
+    graph = optical(line)
+    light = follow_light(graph.mate, graph.through, [graph.node(start, position)])
+    nodes = light.nodes[:, 0]
+    nodes = nodes[nodes >= 0]
+    ends = [tuple(graph.name(n).split(".", 1)) for n in nodes]
+    at = [int(graph.position[n]) for n in nodes]
+    hops = tuple(Hop(ends[n][0], ends[n][1], at[n], ends[n + 1][1], at[n + 1]) for n in range(1, len(nodes) - 1, 2))
+    mates = tuple((graph.name(nodes[n]), graph.name(nodes[n + 1])) for n in range(0, len(nodes) - 1, 2))
+    terminal = light.arrived[0] and line.by_id[ends[-1][0]].kind in ("radio", "baseband")
+    return Strand(start, position, hops, mates, graph.name(nodes[-1]) if terminal else "", at[-1])
 
 
 # --- RF -------------------------------------------------------------------------------------------------------------

@@ -15,7 +15,7 @@ from upmast.catalogue.part import AntennaPart, Box, Breaker, Cable, Fanout, Radi
 from upmast.line.choice import shares
 from upmast.line.hardware import add_hardware
 from upmast.line.line import Item
-from upmast.line.need import jumper_need_m, length_for, rf_need_m, run_need_m, trunk_need_m
+from upmast.line.need import jumper_need_m, length_for, link_pairs, rf_need_m, run_need_m, single_strand, trunk_need_m
 from upmast.line.port import port, why_not
 from upmast.plan.cost import hours, piece_cost, piece_mass_kg
 from upmast.plan.system import Extras, System, Way, box_class, trunk_class, undominated, way_class
@@ -39,7 +39,9 @@ class Options:
         self._extras: dict[tuple[object, ...], Extras] = {}
 
     def _mates_uncached(self, a: str, b: str) -> bool:
-        return not why_not(port("a", self.catalogue.connector(a)), port("b", self.catalogue.connector(b)))
+        one, other = port("a", self.catalogue.connector(a)), port("b", self.catalogue.connector(b))
+        half = {one.positions, other.positions} == {1, 2}
+        return not why_not(one, other, "a" if half else "")
 
     def mates(self, a: str | None, b: str | None) -> bool:
         return a is not None and b is not None and self._mates(a, b)
@@ -49,12 +51,19 @@ class Options:
 
     # -- one radio ---------------------------------------------------------------------------------------------------
 
-    def _hardware(self, part: Cable | Box, length_m: float | None, low_m: float, high_m: float) -> Extras:
+    def _hardware(
+        self, part: Cable | Box, length_m: float | None, low_m: float, high_m: float, serves: tuple[str, ...] = ()
+    ) -> Extras:
         """What holds, bonds and caps an item, by the same rule as the line's; all ports of a box open."""
-        size = part.id if isinstance(part, Box) else (part.diameter_mm, part.shield_area_mm2 > 0)
-        key = (part.kind, size, length_m, low_m, high_m)
+        coiled = isinstance(part, Cable) and part.strands_count > 0
+        size = (
+            part.id
+            if isinstance(part, Box)
+            else (part.diameter_mm, part.shield_area_mm2 > 0, part.bend_static_mm, coiled)
+        )
+        key = (part.kind, size, length_m, low_m, high_m, serves if coiled else ())
         if key not in self._extras:
-            item = Item("X1", part.kind, part.id, length_m, low_m=low_m, high_m=high_m)
+            item = Item("X1", part.kind, part.id, length_m, low_m=low_m, high_m=high_m, serves=serves)
             rows = add_hardware(self.site, self.catalogue, [item], [])
             held = [(self.catalogue.part(row.part), row) for row in rows]
             self._extras[key] = Extras(
@@ -73,6 +82,10 @@ class Options:
         caps = [p for p in self.catalogue.of_kind("cap") if getattr(p, "interface", "") == interface]
         return (caps[-1].cost, caps[-1].mass_kg) if caps else (0.0, 0.0)
 
+    def pairs(self, radio: Radio) -> int:
+        """Pairs of strands that the links of a radio need."""
+        return link_pairs(radio, single_strand(self.catalogue, radio.fibre.optic or self.site.cabinet.optic))
+
     def _fibre_ways(
         self, radio: Radio, foot: str, head: str, need: float, kinds: tuple[str, ...]
     ) -> list[tuple[Cable | None, float]]:
@@ -87,7 +100,7 @@ class Options:
                 or not (self.mates(part.fibre_foot, foot) and self.mates(part.fibre_head, head))
             ):
                 continue
-            if part.kind == "fibre-cable" and part.strands_count // 2 < radio.fibre.links_count:
+            if part.kind == "fibre-cable" and part.strands_count // 2 < self.pairs(radio):
                 continue  # a run is one cable; of jumpers there can be several
             length = length_for(part, need)
             if length is not None and part.duplex_kind == "A-B":
@@ -96,7 +109,7 @@ class Options:
 
     def ways(self, radio: Radio, part: RadioPart, box: Box | None, own_breaker: bool) -> tuple[Way, ...]:
         """Every way to one radio from a box, or from the cabinet where there is none."""
-        links = radio.fibre.links_count
+        links = self.pairs(radio)
         if box is None:
             need = run_need_m(self.site, radio)
             kinds: tuple[tuple[str, ...], tuple[str, ...]] = (("dc-cable",), ("fibre-cable",))
@@ -151,11 +164,11 @@ class Options:
         low, high = sorted((self.site.cabinet.height_m if run else self.site.box_height_m, radio.height_m))
         pieces = [(dc, length, 1)]
         if fibre is not None:
-            count = 1 if run else -(-radio.fibre.links_count // max(fibre.strands_count // 2, 1))
+            count = 1 if run else -(-self.pairs(radio) // max(fibre.strands_count // 2, 1))
             pieces.append((fibre, fibre_length, count))
         cost = mass = labour = lead = 0.0
         for part, long, count in pieces:
-            extra = self._hardware(part, long, low, high)
+            extra = self._hardware(part, long, low, high, (radio.id,))
             cost += piece_cost(part, long, count) + count * extra.cost
             mass += piece_mass_kg(part, long, count) + count * extra.mass_kg
             labour += hours(part.kind, long, count) + count * extra.labour_h
@@ -222,7 +235,7 @@ class Options:
 
     def _strands_enough(self, radio: Radio, way: Way) -> bool:
         strands = way.fibre.strands_count if way.fibre is not None else way.dc.strands_count
-        return strands // 2 >= radio.fibre.links_count + radio.fibre.standby_count
+        return strands // 2 >= self.pairs(radio) + radio.fibre.standby_count
 
     def _hybrid(self) -> Iterator[System]:
         site, n = self.site, len(self.site.radios)
@@ -232,7 +245,7 @@ class Options:
         kept = [(t, length_for(t, need)) for t in trunks]
         self.out("trunks that can't be had so long", sum(length is None for _, length in kept))
         reach = [(t, length) for t, length in kept if length is not None]
-        asked = [radio.fibre.links_count + radio.fibre.standby_count for radio in site.radios]
+        asked = [self.pairs(radio) + radio.fibre.standby_count for radio in site.radios]
         growth = -(-site.policy.growth_strands_count // 2)
         ways: dict[tuple[str, str, bool], tuple[tuple[Way, ...], ...]] = {}
         for count in range(1, min(site.policy.most_trunks_count, n) + 1):
@@ -373,7 +386,7 @@ class Options:
         lead = max(*leads, fanout.lead_time_d if fanout else 0.0)
         dc_cap, dc_cap_mass = self._cap(box.dc_out)
         fibre_cap, fibre_cap_mass = self._cap(box.fibre_out)
-        outputs, links = len(self.site.radios), sum(radio.fibre.links_count for radio in self.site.radios)
+        outputs, links = len(self.site.radios), sum(self.pairs(radio) for radio in self.site.radios)
         if not trunk.strands_count:
             links = 0
         uncapped = outputs * dc_cap + links * fibre_cap

@@ -100,7 +100,8 @@ def way_quality(way: Way) -> tuple[object, ...]:
         if part.strands_count:
             out += [
                 part.fibre_foot, part.fibre_head, part.duplex_kind, part.strands_count, part.fibre_class,
-                part.attenuation_1310_db_per_km, part.attenuation_1550_db_per_km,
+                part.attenuation_1310_db_per_km, part.attenuation_1550_db_per_km, part.array_kind, part.array_positions,
+                part.attenuation_1310_least_db_per_km, part.attenuation_1550_least_db_per_km,
             ]  # fmt: skip
     return tuple(out)
 
@@ -117,6 +118,8 @@ def box_class(box: Box) -> tuple[object, ...]:
         box.output_breaker_a,
         box.path_resistance_ohm,
         box.ip,
+        box.array_keys,
+        box.fan_positions,
     )
 
 
@@ -140,6 +143,9 @@ def trunk_class(trunk: Cable, length: float) -> tuple[object, ...]:
         trunk.attenuation_1550_db_per_km,
         trunk.duplex_kind,
         trunk.array_kind,
+        trunk.array_positions,
+        trunk.attenuation_1310_least_db_per_km,
+        trunk.attenuation_1550_least_db_per_km,
     )
 
 

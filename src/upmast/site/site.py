@@ -177,6 +177,15 @@ class Links(Declared):
     links_count: int = Field(1, ge=0, le=4, description="links in service")
     standby_count: int = Field(0, ge=0, le=4, description="links kept ready to the same radio")
     optic: PartId | None = Field(None, description="optic at both ends; that of the cabinet if not given")
+    radio_optic: PartId | None = Field(
+        None,
+        description="optic at the radio, where it differs: optics with both directions on one strand come in pairs",
+    )
+    pairs: tuple[Annotated[int, Field(ge=1, le=144)], ...] = Field(
+        (),
+        max_length=8,
+        description="strand pairs of the trunk for its links, then its standby pairs; the next free ones if not given",
+    )
 
 
 class Radio(Declared):

@@ -1,0 +1,106 @@
+"""Slack loops: what is left of a made length when it lies in its way, and how it is laid in turns."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from upmast.catalogue.part import Cable, LoopHolder
+from upmast.fibre.bend import least_cable_radius_mm
+from upmast.fibre.slack import missing_length_m, slack_loops
+from upmast.line.line import Item, Line
+from upmast.site.site import Site
+
+RUNS = ("trunk", "dc-cable", "fibre-cable")
+LOOSE_M = 0.2  # less than this lies in the bends at the ends: common practice, no source
+
+
+@dataclass(frozen=True, slots=True)
+class Surplus:
+    """
+    What is left of a cable.
+
+    way_m: the way as drawn, without its tolerance. surplus_m: length less way; least and most with the tolerances of making and
+    survey. least_radius_mm: of the cable at rest, and whether its data sheet gives it.
+    """
+
+    way_m: float
+    surplus_m: float
+    least_m: float
+    most_m: float
+    least_radius_mm: float
+    from_data_sheet: bool
+
+
+def way_m(site: Site, item: Item) -> float | None:
+    """The way of a cable as drawn; None for one that the site does not measure."""
+    ids = {radio.id: radio for radio in site.radios}
+    served = [ids[id] for id in item.serves if id in ids]
+    run = sum(leg.length_m for leg in site.route.legs) + site.cabinet.tail_m
+    if item.kind in RUNS:
+        lone = item.kind != "trunk" and len(served) == 1
+        return run + (site.box_run_m(served[0]) if lone else 0.0)
+    return site.box_run_m(served[0]) if len(served) == 1 else None
+
+
+def surplus(site: Site, item: Item, part: Cable) -> Surplus | None:
+    """What is left of a cable when it lies in its way; None where the way is not known."""
+    way = way_m(site, item)
+    if way is None or item.length_m is None:
+        return None
+    off = item.tolerance_m + (site.route_tolerance_m if item.kind in RUNS else 0.0)
+    left = item.length_m - way
+    given = part.bend_static_mm
+    radius = given if given is not None else float(least_cable_radius_mm(part.diameter_mm))
+    return Surplus(way, left, left - off, left + off, radius, given is not None)
+
+
+def holder_for(part: Cable, left: Surplus, holders: Iterable[LoopHolder]) -> tuple[LoopHolder, int, float] | None:
+    """The cheapest holder on which the surplus lies in whole turns, with their number and radius; the largest radius it takes."""
+    best: tuple[float, str, LoopHolder, int, float] | None = None
+    for holder in holders:
+        if not holder.smallest_mm <= part.diameter_mm <= holder.largest_mm:
+            continue
+        least = max(left.least_radius_mm, holder.least_radius_mm) / 1000
+        if least > holder.most_radius_mm / 1000:
+            continue
+        found = slack_loops(left.surplus_m, least, holder.most_radius_mm / 1000)
+        fits = [
+            (int(n), float(r)) for n, r in zip(found.turns, found.radius_m, strict=True) if n <= holder.most_turns_count
+        ]
+        if fits and (best is None or (holder.cost, holder.id) < best[:2]):
+            best = (holder.cost, holder.id, holder, *fits[0])
+    return best[2:] if best is not None else None
+
+
+def add_loop(site: Site, item: Item, part: Cable, holders: Iterable[LoopHolder]) -> list[Item]:
+    """The loop of a cable with strands, where its surplus makes at least one turn that it bears."""
+    left = surplus(site, item, part) if part.strands_count else None
+    if left is None or left.surplus_m < LOOSE_M:
+        return []
+    found = holder_for(part, left, holders)
+    if found is None:
+        return []
+    holder, turns, radius = found
+    height = max(item.low_m, 0.0) if item.kind in RUNS else min(item.low_m, item.high_m)
+    return [
+        Item(
+            f"{item.id}-LP1", "loop", holder.id, low_m=round(height, 2), high_m=round(height, 2), on=item.id, turns=turns,
+            radius_m=round(radius, 4), reason=f"{left.surplus_m:.2f} m are left of {item.length_m:g} m",
+        )
+    ]  # fmt: skip
+
+
+def loops_on(line: Line, id: str) -> tuple[Item, ...]:
+    """The loops of a cable."""
+    return tuple(item for item in line.of_kind("loop") if item.on == id)
+
+
+def missing_m(left: Surplus, most_radius_m: float) -> float:
+    """Length that would have to be added so that one turn fits."""
+    return missing_length_m(
+        max(left.surplus_m, 0.0), left.least_radius_mm / 1000, max(most_radius_m, left.least_radius_mm / 1000)
+    )
+
+
+__all__ = ["LOOSE_M", "Surplus", "add_loop", "holder_for", "loops_on", "missing_m", "surplus", "way_m"]
