@@ -89,7 +89,7 @@ def test_a_line_that_passes_has_no_stamp(proof_of: MakeProof) -> None:
     scene = drawing(proof_of(3, hurt=False, note=""))
     assert not any(t.text == "NOT FOR ISSUE" for t in scene.texts)
     assert not any("invented" in t.text for t in scene.texts)
-    assert {s.name for s in scene.shapes if isinstance(s, Symbol) and s.item} == {"earth"}
+    assert {s.name for s in scene.shapes if isinstance(s, Symbol) and s.item} == {"earth", "coil"}
 
 
 def test_hostile_names_stay_text(proof_of: MakeProof) -> None:

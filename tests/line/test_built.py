@@ -115,6 +115,32 @@ def test_the_wrong_file(line: Line, lines: ModuleType, old: str, new: str, fault
     assert fault in found
 
 
+def test_two_plugs_exchanged_are_two_changes_and_tell_what_they_did(line: Line, lines: ModuleType) -> None:
+    after = built(
+        line, lines, "item: T1, field: joint, value: head.f1 to BX1.in.f2", "item: T1, field: joint, value: head.f2 to BX1.in.f1"
+    )  # fmt: skip
+    assert len(after.joints) == len(line.joints)
+    assert after.joined["T1.head.f1"][0][0] == "BX1.in.f2"
+    assert after.joined["BX1.in.f1"][0][0] == "T1.head.f2"
+    assert "T1.head.f1 is now joined to BX1.in.f2" in [d.words for d in compare(line, after)]
+    open_end = built(line, lines, "item: T1, field: joint, value: head.f1 to nothing")
+    assert "T1.head.f1" not in open_end.joined
+    assert len(open_end.joints) == len(line.joints) - 1
+
+
+@pytest.mark.parametrize(
+    ("value", "told"),
+    [
+        ("head.f1 into BX1.in.f2", "a port of the item, `to`, and the end that it is joined to"),
+        ("head.f77 to BX1.in.f2", "T1.head.f77: T1 has no port 'head.f77'"),
+        ("head.f1 to BX9.in.f2", "BX9.in.f2: the line has no item BX9"),
+        ("head.f1 to BX1.in.dc1", "can't be joined"),
+    ],
+)
+def test_a_joint_that_cannot_be_is_told(line: Line, lines: ModuleType, value: str, told: str) -> None:
+    assert any(told in fault for fault in faults(line, lines, f"item: T1, field: joint, value: {value}"))
+
+
 def test_who_and_when_must_be_said(line: Line, lines: ModuleType) -> None:
     text = (
         HEAD

@@ -92,6 +92,15 @@ def proofs(lines: ModuleType, demo: Proof) -> dict[str, Proof]:
     out["no start-up data"] = prove(
         site, with_part(line, "radio-low-2t2r", input_capacitance_uf=None, inrush_peak_a=None)
     )
+    asked_of_light = tuple(
+        SiteLimit(code=code, value=value, source="contract of the test, 4.2")
+        for code, value in (
+            ("fibre.return-loss", 26.0),
+            ("fibre.one-way-delay", 75_000.0),
+            ("fibre.delay-asymmetry", 8.1),
+        )
+    )
+    out["limits of light"] = prove(site.model_copy(update={"limits": asked_of_light}), line)
     out["no wind"] = prove(with_site(site, "climate", wind=None), line)
     out["no carriers"] = prove(
         site.model_copy(update={"radios": tuple(r.model_copy(update={"carriers": ()}) for r in site.radios)}), line

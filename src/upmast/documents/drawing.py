@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 
 from upmast.documents.colour import share_text
-from upmast.documents.drawing_content import Content, Stack, content_of, short
+from upmast.documents.drawing_content import RUNS, Content, Stack, content_of, short
 from upmast.documents.drawing_foot import draw_foot, foot_size
 from upmast.documents.drawing_frame import BOTTOM, draw_frame
 from upmast.documents.elevation import STRIP, draw_elevation
@@ -259,6 +259,7 @@ class _Drawing:
         width, dash = WIDTHS.get(item.kind, (3.0, ""))
         pen = self.pen.of(item.id, self.c.title(item), "cables")
         pen.cable(*points, paint=mark.colour, width=width, dash=dash)
+        self.loops(item, points)
         if not turned:
             return
         x = points[0][0] if item.kind in UPWARD else points[-1][0]
@@ -266,6 +267,16 @@ class _Drawing:
         if mark.symbol:
             up = -self.label_w(self.c.span_label(item)) - 9 if item.kind in UPWARD else 10
             pen.symbol(mark.symbol, x, label_at + up, 5)
+
+    def loops(self, item: Item, points: tuple[tuple[float, float], ...]) -> None:
+        """A coil on the cable for each slack loop, at the end where it hangs: above the first bend, or below the last."""
+        low = item.kind in RUNS
+        (x, y), (_, far) = (points[1], points[2]) if low and len(points) > 2 else (points[-1], points[-2])
+        room = 13.0 if far > y else -13.0
+        for n, loop in enumerate(h for h in self.c.hardware.get(item.id, []) if h.kind == "loop"):
+            pen = self.pen.of(loop.id, self.c.title(loop), "parts")
+            centre = y + room * (1 + n)
+            pen.symbol("coil", x, centre, 8)
 
     # -- boxes, jumpers, mast, cabinet --------------------------------------------------------------------------------
 

@@ -50,7 +50,7 @@ class Circle(Shape):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Symbol(Shape):
-    """A mark: diamond, open-diamond, earth, dot."""
+    """A mark: diamond, open-diamond, earth, coil, dot."""
 
     name: str
     x: float

@@ -119,6 +119,10 @@ def _symbol(parent: ET.Element, shape: Symbol, attributes: dict[str, str]) -> No
         for n, half in enumerate((s, s * 0.65, s * 0.3)):
             at = {"x1": _n(x - half), "x2": _n(x + half), "y1": _n(y + n * s * 0.45), "y2": _n(y + n * s * 0.45)}
             ET.SubElement(parent, "line", attributes | at | {"stroke": "#16202b", "stroke-width": "1"})
+    elif shape.name == "coil":
+        for half, fill in ((s, "#ffffff"), (s * 0.55, "none")):
+            ring = {"cx": _n(x), "cy": _n(y), "r": _n(half), "fill": fill, "stroke": "#16202b", "stroke-width": "1.4"}
+            ET.SubElement(parent, "circle", attributes | ring)
     else:
         ET.SubElement(parent, "circle", attributes | {"cx": _n(x), "cy": _n(y), "r": _n(s)})
 

@@ -6,6 +6,7 @@ Applied to the designed line it gives the line as built; the two are never mixed
 
 from __future__ import annotations
 
+import re
 from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any, Literal
@@ -16,18 +17,26 @@ from upmast import yamlfile
 from upmast.catalogue.catalogue import Catalogue
 from upmast.declare import Declared, check
 from upmast.errors import FaultList, MateError, UsageError
-from upmast.line.line import Item, ItemId, Layer, Line, used_parts
+from upmast.line.line import Item, ItemId, Joint, Layer, Line, used_parts
 from upmast.site.site import Id
 
 BUILT_FILE = "built.yaml"
+JOINT = re.compile(
+    r"^(?P<port>[a-z]+[a-z0-9.]{0,20}) to (?P<other>nothing|[A-Z0-9-]{1,48}\.[A-Za-z0-9.-]{1,30})"
+    r"(?:, keys (?P<keys>opposed|aligned))?(?:, lane (?P<lane>[ab]))?$"
+)
 
 
 class Change(Declared):
     """One change on site: which item, which field, what it is now, and who says so."""
 
     item: ItemId = Field(description="the item that differs")
-    field: Literal["part", "length_m", "low_m", "high_m", "count", "serial", "on"] = Field(description="what differs")
-    value: str | float | int = Field(description="what it is as built")
+    field: Literal["part", "length_m", "low_m", "high_m", "count", "serial", "on", "joint"] = Field(
+        description="what differs; joint: to which end one of its ports is joined"
+    )
+    value: str | float | int = Field(
+        description="what it is as built; of a joint `head.f1 to BX1.in.f2`, or `to nothing`, with `, keys aligned` where a plug is turned"
+    )
     time: str = Field(
         pattern=r"^\d{4}-\d{2}-\d{2}([T ]\d{2}:\d{2}(:\d{2})?(Z|[+-]\d{2}:\d{2})?)?$",
         description="when, e.g. 2026-05-14T15:20Z",
@@ -78,6 +87,7 @@ def apply(text: yamlfile.YamlText, designed: Line, catalogue: Catalogue) -> Line
             *text.position(("line_revision",)),
         )  # fmt: skip
     items = dict(designed.by_id)
+    joints: list[tuple[int, Change]] = []
     for index, change in enumerate(found.changes):
         at = ("changes", index)
         item = items.get(change.item)
@@ -89,6 +99,9 @@ def apply(text: yamlfile.YamlText, designed: Line, catalogue: Catalogue) -> Line
                 "correct the id",
                 *text.position((*at, "item")),
             )
+            continue
+        if change.field == "joint":
+            joints.append((index, change))
             continue
         value = _value(change, item, text, at, catalogue, faults)
         if value is not None:
@@ -102,12 +115,46 @@ def apply(text: yamlfile.YamlText, designed: Line, catalogue: Catalogue) -> Line
     for one in made:
         if one.part and one.part not in parts:
             parts[one.part] = catalogue.part(one.part)
+    joined = _joined(designed, joints, text, faults)
+    faults.raise_if_any()
     try:
-        return replace(designed, items=made, parts={**designed.parts, **used_parts(made, parts)}, layer=Layer.BUILT)
+        return replace(
+            designed, items=made, joints=joined, parts={**designed.parts, **used_parts(made, parts)}, layer=Layer.BUILT
+        )
     except (MateError, UsageError) as error:
         faults.add("changes", "", str(error), "record the change of the other end too", *text.position(("changes",)))
         faults.raise_if_any()
         raise
+
+
+def _joined(
+    designed: Line, changes: list[tuple[int, Change]], text: yamlfile.YamlText, faults: FaultList
+) -> tuple[Joint, ...]:
+    """The joints as built: each changed end loses what it was joined to, then the new joints are made."""
+    joints = list(designed.joints)
+    new: list[Joint] = []
+    for index, change in changes:
+        place = ("changes", index, "value")
+        found = JOINT.match(str(change.value))
+        ends = [] if found is None else [f"{change.item}.{found['port']}"]
+        if found is not None and found["other"] != "nothing":
+            ends.append(found["other"])
+        told = "" if found else "a port of the item, `to`, and the end that it is joined to: `head.f1 to BX1.in.f2`"
+        for end in ends:
+            try:
+                designed.port(end)
+            except UsageError as error:
+                told = told or str(error)
+        if told or found is None:
+            faults.add(yamlfile.show_path(place), change.value, told, "correct it", *text.position(place))
+            continue
+        before = {j.keys for j in designed.joints if ends[-1] in (j.a, j.b)}
+        keys = found["keys"] or (before.pop() if len(before) == 1 else "opposed")
+        joints = [j for j in joints if not {j.a, j.b} & set(ends)]
+        if len(ends) == 2:
+            new = [j for j in new if not {j.a, j.b} & set(ends)]
+            new.append(Joint(ends[0], ends[1], keys, found["lane"] or ""))
+    return (*joints, *new)
 
 
 def _value(

@@ -19,7 +19,22 @@ class Difference:
     words: str
 
 
-FIELDS = ("kind", "part", "length_m", "low_m", "high_m", "sector", "serves", "on", "count", "equipment", "serial")
+FIELDS = (
+    "kind",
+    "part",
+    "length_m",
+    "low_m",
+    "high_m",
+    "sector",
+    "serves",
+    "on",
+    "count",
+    "equipment",
+    "serial",
+    "turns",
+    "exit_turn",
+    "radius_m",
+)
 
 
 def compare(before: Line, after: Line) -> tuple[Difference, ...]:
@@ -39,6 +54,9 @@ def compare(before: Line, after: Line) -> tuple[Difference, ...]:
         if key not in has:
             out.append(Difference(joint.a, "joint", joint.b, "", f"{joint.a} is no longer joined to {joint.b}"))
     for key, joint in has.items():
+        if key in had and had[key].keys != joint.keys:
+            words = f"{joint.a} and {joint.b}: keys {joint.keys} instead of {had[key].keys}"
+            out.append(Difference(joint.a, "joint", had[key].keys, joint.keys, words))
         if key not in had:
             out.append(Difference(joint.a, "joint", "", joint.b, f"{joint.a} is now joined to {joint.b}"))
     return tuple(out)

@@ -150,11 +150,16 @@ def _trials(line: Line, graph: Optical, mate: Ints, through: Ints, now: Lit) -> 
     ports = {int(p) for p in graph.port[seen[seen >= 0]]}
     joints = [j for j in line.joints if j.a in graph.first and graph.port[graph.node(j.a, 1)] in ports]
     out: list[_Trial] = []
+    alike: dict[str, list[_Trial]] = {}
     for end in sorted(ports):
         id = graph.ports[end].partition(".")[0]
         part = line.parts.get(line.by_id[id].part)
         if isinstance(part, Cable) and ".foot." in graph.ports[end] and line.port(graph.ports[end]).positions == 2:
             out.append(_other_lead(line, graph, through, graph.ports[end], part))
+            alike.setdefault(part.id, []).append(out[-1])
+    for id, leads in alike.items():
+        if len(leads) > 1:
+            out.append(_all_leads(line, id, leads))
     for joint in joints:
         if line.port(joint.a).positions in (12, 24):
             out.append(_turned(graph, mate, joint, line))
@@ -174,6 +179,20 @@ def _other_lead(line: Line, graph: Optical, through: Ints, foot: str, part: Cabl
     other = "A-A" if part.duplex_kind == "A-B" else "A-B"
     what = f"pair {foot.rsplit('f', 1)[1]} of {id}" if many else id
     return _Trial(f"make {what} {other} instead of {part.duplex_kind}", (id,), through=(near, through[near[::-1]]))
+
+
+def _all_leads(line: Line, part: str, leads: list[_Trial]) -> _Trial:
+    """All leads of one part led across the other way."""
+    pairs = [lead.through for lead in leads if lead.through is not None]
+    first, second = (np.concatenate([pair[side] for pair in pairs]) for side in (0, 1))
+    places = tuple(dict.fromkeys(place for lead in leads for place in lead.places))
+    cable = line.parts[part]
+    kind = cable.duplex_kind if isinstance(cable, Cable) else ""
+    other = "A-A" if kind == "A-B" else "A-B"
+    words = f"take {other} leads instead of {part} ({kind}) at {', '.join(places[:4])}" + (
+        f" and {len(places) - 4} more" if len(places) > 4 else ""
+    )
+    return _Trial(words, places, through=(first, second))
 
 
 def _turned(graph: Optical, mate: Ints, joint: Joint, line: Line) -> _Trial:

@@ -276,6 +276,17 @@ class LoadState(Declared):
     hours_h: float = Field(gt=0, le=24, description="hours a day")
 
 
+class FibreLife(Declared):
+    """With what the life of a bent strand is reckoned: power law after a proof test. Defaults are from memory."""
+
+    years_count: int = Field(20, ge=1, le=60, description="years in the loop")
+    proof_strain_fraction: float = Field(0.01, gt=0.001, le=0.05, description="strain of the proof test")
+    proof_s: float = Field(1.0, gt=0, le=60, description="time of the proof test")
+    stress_exponent: float = Field(20.0, gt=4, le=60, description="stress corrosion exponent n; lower for wet fibre")
+    weibull_exponent: float = Field(3.0, gt=0.5, le=60, description="Weibull exponent m of the strength after the test")
+    breaks_per_m: float = Field(1e-5, gt=0, le=0.1, description="breaks in the proof test for each metre")
+
+
 class Policy(Declared):
     """What the owner wants beyond working: growth, spares, money, and which faults the site must survive."""
 
@@ -290,6 +301,13 @@ class Policy(Declared):
     must_survive: tuple[
         Literal["pair-open", "return-open", "breaker-open", "bond-open", "converter-bypass", "spare-in-use"], ...
     ] = Field((), max_length=6, description="faults in which every radio must still run; one at a time")
+    repair_db: float = Field(0.0, ge=0, le=3, description="loss kept in each link for later repairs")
+    fibre_life: FibreLife = Field(
+        default_factory=lambda: FibreLife(), description="with what the life of strands in loops is reckoned"
+    )
+    strand_colours: tuple[Annotated[str, StringConstraints(pattern=r"^[a-z][a-z ]{1,30}$")], ...] = Field(
+        (), max_length=24, description="colours of strands and tubes in order, where they are not those of TIA-598"
+    )
     continuous_load: Literal["iec", "nec-125"] = Field(
         "iec", description="breakers for the design current (iec), or for 1.25 times it (nec-125)"
     )
