@@ -67,6 +67,8 @@ def _lines(pen: Pen, x: float, y: float) -> None:
         pen.text(a + 46, at + 3.5, words, 10)
     pen.symbol("earth", x + 18, y + 92, 7)
     pen.text(x + 46, y + 98, "bond to earth", 10)
+    pen.symbol("coil", x + 190 + 18, y + 94, 7)
+    pen.text(x + 190 + 46, y + 98, "slack loop", 10)
     pen.text(
         x, y + 122, "Only the elevation at the left is to scale; heights and lengths are as written.", 9, style="quiet"
     )

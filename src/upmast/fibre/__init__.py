@@ -10,6 +10,13 @@ from upmast.fibre.bend import (
     bend_source,
     least_cable_radius_mm,
 )
+from upmast.fibre.bend_loss import (
+    BendLoss,
+    bend_loss_db_per_m,
+    bend_turns_db,
+    elasto_optic_ratio,
+    is_step_index,
+)
 from upmast.fibre.budget import (
     StatisticalLoss,
     best_loss_db,
@@ -33,10 +40,14 @@ from upmast.fibre.delay import (
     TEMPERATURE_DELAY_S_PER_M_K,
     TIMING_STEP_S,
     delay_s,
+    dispersion_delay_s,
     skew_s,
     temperature_delay_s,
+    wave_delay_s,
     wavelength_asymmetry_s,
 )
+from upmast.fibre.graph import Light, follow_light, is_matching
+from upmast.fibre.mode import FibreMode, fundamental_mode
 from upmast.fibre.optics import (
     Listed,
     LossDefault,
@@ -92,8 +103,11 @@ __all__ = [
     "TEMPERATURE_DELAY_S_PER_M_K",
     "TIMING_STEP_S",
     "BendBound",
+    "BendLoss",
     "Colour",
+    "FibreMode",
     "Hint",
+    "Light",
     "LinkFault",
     "LinkFaults",
     "Listed",
@@ -107,8 +121,10 @@ __all__ = [
     "array_source",
     "bend_bound_db",
     "bend_fibres",
+    "bend_loss_db_per_m",
     "bend_source",
     "bend_strain",
+    "bend_turns_db",
     "best_loss_db",
     "break_probability",
     "break_probability_bent",
@@ -116,12 +132,18 @@ __all__ = [
     "channel_margin_db",
     "choose_attenuator_db",
     "delay_s",
+    "dispersion_delay_s",
     "duplex_patch",
+    "elasto_optic_ratio",
     "end_positions",
     "fanin",
     "fanout",
+    "follow_light",
+    "fundamental_mode",
     "helix_radius_m",
     "inverse_map",
+    "is_matching",
+    "is_step_index",
     "lane_of",
     "lane_swaps",
     "least_cable_radius_mm",
@@ -147,6 +169,7 @@ __all__ = [
     "temperature_delay_s",
     "tia598_colours",
     "walk_positions",
+    "wave_delay_s",
     "wavelength_asymmetry_s",
     "worst_loss_db",
 ]
