@@ -50,10 +50,20 @@ def test_the_printed_approximation_of_rudolph_and_neumann() -> None:
     np.testing.assert_allclose(w, 1.1428 * v - 0.996, rtol=2e-3)
 
 
+def test_a_small_v_hardly_guides() -> None:
+    """W goes to 0 with V as (2 / g) exp(-J0(V) / (V J1(V))), ln g Euler's constant: K0(W) = -ln(g W / 2) in the equation of the mode."""
+    v = np.array([0.61, 0.7, 0.8])
+    found = fundamental_mode(v * 1.55 / (2 * np.pi * np.sqrt(1.449373**2 - 1.4440**2)), 1.449373, 1.4440, 1550.0)
+    limit = 2 / np.exp(np.euler_gamma) * np.exp(-j0(v) / (v * j1(v)))
+    np.testing.assert_allclose(found.w, limit, rtol=0.02)
+    assert (np.diff(np.abs(found.w / limit - 1)) > 0).all()
+    assert (np.diff(found.w) > 0).all()
+
+
 def test_the_values_of_a_standard_fibre() -> None:
     """Own computation, 4 um core: V 2.0216, U 1.5355, W 1.3151."""
-    found = fundamental_mode(*FIBRE)
-    assert [float(x) for x in (found.v, found.u, found.w)] == pytest.approx([2.0216, 1.5355, 1.3151], abs=1.5e-4)
+    found = fundamental_mode(4.0, 1.4440 / np.sqrt(1 - 2 * 0.0037), 1.4440, 1550.0)
+    assert [float(x) for x in (found.v, found.u, found.w)] == pytest.approx([2.0216, 1.5355, 1.3151], abs=6e-5)
     k = 2 * np.pi / 1550e-9
     assert k * 1.4440 < float(found.beta_per_m) < k * 1.449373
 

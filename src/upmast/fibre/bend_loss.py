@@ -26,8 +26,8 @@ _SILICA = Source("data of silica", clause="photoelastic constants and Poisson's 
 P11 = Constant("p_11", 0.121, "", _SILICA)
 P12 = Constant("p_12", 0.270, "", _SILICA)
 POISSON = Constant("nu", 0.17, "", _SILICA)
-# against a solution of the bent mode by finite differences the formula is 15 to 50 % high: own derivation
-BAND = (0.6, 1.0)
+# against solutions of the bent mode by finite differences, 5 mm up, the formula is 14 to 71 % high: own derivation
+BAND = (0.55, 1.0)
 LEAST_RADIUS_MM = 5.0
 _DB = 10 / np.log(10)
 
@@ -75,7 +75,7 @@ def elasto_optic_ratio(
     """
     n, a, b, nu = (np.asarray(x, float) for x in (index, p11, p12, poisson))
     share = n**2 / 2 * (b - nu * (a + b))
-    if np.any(n < 1) or np.any(share >= 1) or np.any(share < 0):
+    if np.any(~(n >= 1)) or np.any(~(share < 1)) or np.any(~(share >= 0)):
         raise ValueError("the index is 1 at least, and the photoelastic constants are those of a glass")
     return np.asarray(1 / (1 - share))
 
@@ -99,7 +99,8 @@ def bend_loss_db_per_m(
     ----------
     core_radius_um [um]: a. core_index, clad_index [1]. wavelength_nm_wave [nm]. radius_mm [mm]: R of the bend.
     ratio [1]: effective over geometric radius, see `elasto_optic_ratio`; 1 leaves stress out, which gives more loss.
-    core_wave_number: k n1 in the exponent instead of the mode's own beta, as some print it: 3 to 10 % more. Broadcast.
+    core_wave_number: k n1 in the exponent instead of the mode's own beta, as some print it: more by 1.5 % at 5 mm
+    and 19 % at 60 mm for standard fibre at 1550 nm. Broadcast.
 
     Returns
     -------
@@ -142,7 +143,7 @@ def bend_turns_db(per_m: BendLoss, radius_mm: ArrayLike, turns: ArrayLike) -> Be
 
     Parameters
     ----------
-    per_m: from `bend_loss_db_per_m` at the same radius. radius_mm [mm]: R. turns [1]: n. Broadcast.
+    per_m: from `bend_loss_db_per_m` at the same radius. radius_mm [mm]: R, finite. turns [1]: n. Broadcast.
 
     Returns
     -------
@@ -153,8 +154,8 @@ def bend_turns_db(per_m: BendLoss, radius_mm: ArrayLike, turns: ArrayLike) -> Be
     0.5313
     """
     radius, n = np.asarray(radius_mm, float), np.asarray(turns, float)
-    if np.any(n < 0):
-        raise ValueError("turns can't be negative")
+    if np.any(~((radius > 0) & np.isfinite(radius))) or np.any(~(n >= 0)):
+        raise ValueError("the radius must be positive and finite, and turns can't be negative")
     length = 2 * np.pi * radius * 1e-3 * n
     return BendLoss(
         np.asarray(per_m.loss * length),
