@@ -98,6 +98,7 @@ def test_every_test_has_its_id(made: dict[str, Expectation]) -> None:
     strands = {f"T1-F0{n}.ol.{w}-{d}" for n in (3, 4) for w in (1310, 1550) for d in ("up", "down")}
     pairs = {f"T1-P0{n}.{kind}" for n in (1, 2) for kind in ("rloop.20", "ir.250")}
     rf = {"A1-J1.rl.load", "A1-J1.rl.antenna", "A1-J1.loss.short", "A1-J1.pim.im3"}
+    strands |= {f"T1-F0{n}.ef.record" for n in (3, 4)}
     assert set(made) == strands | pairs | rf | {"A1-E1.bond.r"}
 
 
@@ -153,11 +154,14 @@ def test_intermodulation_is_that_of_the_worst_part(made: dict[str, Expectation])
 
 
 def test_optical_loss_by_hand(made: dict[str, Expectation]) -> None:
-    """Two mated pairs, each as bad as its worse half, and 50 m of glass."""
+    """Two mated pairs, each as bad as its worse half, and 50.5 m of glass at most; at least what 49.5 m of silica scatter."""
     e = made["T1-F03.ol.1310-up"]
-    assert e.low[0] == pytest.approx(2 * 0.12 + 0.4 * 0.05)
-    assert e.high[0] == pytest.approx(2 * 0.30 + 0.4 * 0.05)
-    assert made["T1-F04.ol.1550-down"].high[0] == pytest.approx(2 * 0.30 + 0.3 * 0.05)
+    assert e.data["expected_db"] == pytest.approx(2 * 0.12 + 0.4 * 0.0505)
+    assert e.low[0] == pytest.approx(0.7 / 1.31**4 * 0.0495)  # Rayleigh scattering, 0.7 dB um^4/km from memory
+    assert e.high[0] == pytest.approx(2 * 0.30 + 0.4 * 0.0505)
+    assert made["T1-F04.ol.1550-down"].high[0] == pytest.approx(2 * 0.30 + 0.3 * 0.0505)
+    record = made["T1-F03.ef.record"]
+    assert record.low == record.high == (4.0,)  # two faces at each of two mated pairs
     assert e.limit is not None
     assert e.limit.value == e.high[0]
 

@@ -6,16 +6,20 @@ Each expectation has the id of its test (item.kind.condition), a band of values,
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from upmast.catalogue.part import Bond, Cable, Connector
+from upmast.fibre.acceptance import REFERENCE_UNCERTAINTY_DB, glass_floor_db
+from upmast.fibre.bend import bend_bound_db
+from upmast.fibre.graph import follow_light
 from upmast.finding import Authority, Expectation, Limit, Sense, Stage
 from upmast.line.line import Item, Line
-from upmast.line.walk import Strand, strand
+from upmast.line.optical import Optical, optical
+from upmast.line.walk import Strand
 from upmast.line.wire import ohm_per_km
 from upmast.power.resistance import resistance_ohm
 from upmast.proof.rf_path import PathDesign, path_designs
@@ -144,59 +148,101 @@ def _pim(proof: Proof, design: PathDesign) -> Expectation | None:
 
 
 def _fibre(proof: Proof) -> Iterator[Expectation]:
+    """Every strand once: end faces first, then its loss at two wavelengths both ways; strands in service, then kept ones."""
     line = proof.line
+    graph = optical(line)
     seen: set[str] = set()
-    for link in line.links:
-        if link.state != "service" or "." not in link.a:
-            continue
-        for position in range(1, line.port(link.a).positions + 1):
-            found = strand(line, link.a, position)
-            name = strand_id(line, found)
+    for link in sorted(line.links, key=lambda k: k.state != "service"):
+        service = link.state == "service"
+        starts = [graph.node(link.a, n) for n in range(1, line.port(link.a).positions + 1)]
+        light = follow_light(graph.mate, graph.through, starts, inward=not service)
+        for column in range(len(starts)):
+            nodes = [int(n) for n in light.nodes[:, column] if n >= 0]
+            name = strand_name(line, graph, nodes)
             if name and name not in seen:
                 seen.add(name)
-                yield from _strand(proof, link.id, name, found)
+                yield from _strand(proof, link.id, name, graph, nodes, service)
+
+
+def strand_name(line: Line, graph: Optical, nodes: Sequence[int]) -> str:
+    """Name of a strand: its run (trunk or fibre cable) and number there, `T1-F07`; empty where it passes no cable."""
+    cables = [(graph.name(n).partition(".")[0], int(graph.strand[n])) for n in nodes if graph.strand[n] and ".foot." in graph.name(n)]  # fmt: skip
+    if not cables:
+        return ""
+    runs = [row for row in cables if line.by_id[row[0]].kind in RUNS]
+    id, number = runs[0] if runs else max(cables, key=lambda row: line.by_id[row[0]].length_m or 0.0)
+    return f"{id}-F{number:02d}"
 
 
 def strand_id(line: Line, found: Strand) -> str:
-    """Name of a strand: its run (trunk or fibre cable) and number there, `T1-F07`; empty where it passes no cable."""
-    cables = [h for h in found.hops if isinstance(line.part_of(h.item), Cable)]
-    if not cables:
-        return ""
-    runs = [h for h in cables if line.by_id[h.item].kind in RUNS]
-    hop = runs[0] if runs else max(cables, key=lambda h: line.by_id[h.item].length_m or 0.0)
-    at_foot = hop.enter.startswith("foot")
-    port, position = (hop.enter, hop.enter_position) if at_foot else (hop.leave, hop.leave_position)
-    number = (int(port.rsplit(".f", 1)[1]) - 1) * line.port(f"{hop.item}.{port}").positions + position
-    return f"{hop.item}-F{number:02d}"
+    """Name of a strand that was walked, see `strand_name`."""
+    graph = optical(line)
+    ends = [(f"{h.item}.{port}", at) for h in found.hops for port, at in ((h.enter, h.enter_position), (h.leave, h.leave_position))]  # fmt: skip
+    return strand_name(line, graph, [graph.node(end, at) for end, at in ends])
 
 
-def _strand(proof: Proof, link: str, name: str, found: Strand) -> Iterator[Expectation]:
+def _pair_loss(line: Line, ends: Iterable[str]) -> tuple[float, float]:
+    """Mean and highest loss of a mated pair: the worse of its two connectors."""
+    pair = [c for end in ends if isinstance(c := line.parts.get(line.port(end).connector), Connector)]
+    return max((c.typical_loss_db for c in pair), default=0.0), max((c.loss_db for c in pair), default=0.0)
+
+
+def _strand(
+    proof: Proof, link: str, name: str, graph: Optical, nodes: Sequence[int], service: bool
+) -> Iterator[Expectation]:
     line = proof.line
-    typical = highest = 0.0
-    for a, b in found.mates:
-        pair = [c for end in (a, b) if isinstance(c := line.parts.get(line.port(end).connector), Connector)]
-        typical += max((c.typical_loss_db for c in pair), default=0.0)
-        highest += max((c.loss_db for c in pair), default=0.0)
-    items = tuple(dict.fromkeys(h.item for h in found.hops))
+    names = [graph.name(n) for n in nodes]
+    # a kept strand begins inside a part; the cords of the test mate with both of its ends
+    pairs = [(a, b) for a, b in zip(names[::2], names[1::2], strict=False)] if service else [
+        (names[0],), *zip(names[1::2], names[2::2], strict=False), (names[-1],)
+    ]  # fmt: skip
+    losses = [_pair_loss(line, pair) for pair in pairs]
+    typical, highest = (sum(row[side] for row in losses) for side in (0, 1))
+    items = tuple(dict.fromkeys(end.partition(".")[0] for end in (names[1:-1] if service else names)))
+    loops = [loop for id in items for loop in line.of_kind("loop") if loop.on == id]
+    faces = 2 * len(pairs)
+    yield Expectation(
+        f"{name}.ef.record", name, f"End faces of strand {name}: inspected, clean, recorded", "end faces with a record", "",
+        (float(faces),), (float(faces),),
+        "Lasers off and proved dark first. Inspect both faces of every mated pair on its way by the zones of IEC 61300-3-35, clean, "
+        "inspect again, keep the picture; then mate once. No loss is measured before that.",
+        limit=proof.limits.get("fibre.end-faces")
+        or own_limit("fibre.end-faces", float(faces), "", Sense.AT_LEAST, "every end face before its loss is measured"), items=items, where=BOTH, data={"link": link, "faces": faces},
+    )  # fmt: skip
     for wavelength in (1310, 1550):
-        glass = 0.0
+        glass = floor = bend = 0.0
         for id in items:
             part, item = line.part_of(id), line.by_id[id]
             if isinstance(part, Cable):
-                glass += getattr(part, f"attenuation_{wavelength}_db_per_km") * (item.length_m or 0.0) / 1000
-        low, high = glass + typical, glass + highest
+                length, off = item.length_m or 0.0, item.tolerance_m
+                glass += getattr(part, f"attenuation_{wavelength}_db_per_km") * (length + off) / 1000
+                least = getattr(part, f"attenuation_{wavelength}_least_db_per_km") * (length - off) / 1000
+                floor += max(least, float(glass_floor_db(max(length - off, 0.0), wavelength)))
+        for loop in loops:
+            part = line.part_of(loop.on)
+            if isinstance(part, Cable):
+                inside = 1000 * loop.radius_m - part.diameter_mm / 2
+                bound = bend_bound_db(part.fibre_class, inside, loop.turns + loop.exit_turn, wavelength).loss_db
+                bend += float(np.nan_to_num(bound))
+        high = glass + highest + bend
         limit = proof.limits.get("fibre.loss") or own_limit(
-            "fibre.loss", high, "dB", Sense.AT_MOST, "highest loss of the glass and of every mated pair"
+            "fibre.loss", high, "dB", Sense.AT_MOST, "highest loss of the glass, of every mated pair and of the loops"
         )
+        off_db = REFERENCE_UNCERTAINTY_DB.value
         for way in ("up", "down"):
             start, end = (FOOT, TOP) if way == "up" else (TOP, FOOT)
             yield Expectation(
                 f"{name}.ol.{wavelength}-{way}", name, f"Loss of strand {name} at {wavelength} nm, {way}", "optical loss", "dB",
-                (low,), (high,),
-                f"Inspect and clean every end face first. Set the reference with one cord, source {start}, meter {end}, "
-                f"{wavelength} nm. A reading below 0 dB means a wrong reference. Lasers off; never look into a fibre.",
+                (floor,), (high,),
+                f"End faces recorded first. Reference with one cord, so that both end pairs count; source {start}, meter {end}, "
+                f"{wavelength} nm. Below {floor - off_db:.2f} dB the reference is wrong. Ways up and down differ by no more than "
+                f"{2 * off_db:g} dB. More at 1550 nm than at 1310 nm is a bend, alike at both a joint. Never look into a fibre.",
                 limit=limit, items=items, where=BOTH,
-                data={"link": link, "glass_db": glass, "mated_pairs": len(found.mates), "wavelength_nm": wavelength},
+                data={
+                    "link": link, "glass_db": glass, "mated_pairs": len(pairs), "wavelength_nm": wavelength,
+                    "expected_db": glass + typical, "floor_db": floor, "bend_db": bend, "uncertainty_db": off_db,
+                    "reference": "one cord",
+                },
             )  # fmt: skip
 
 
@@ -296,4 +342,4 @@ def _bonds(proof: Proof) -> Iterator[Expectation]:
         )  # fmt: skip
 
 
-__all__ = ["POINTS", "band_axis", "expectations_of", "own_limit", "strand_id"]
+__all__ = ["POINTS", "band_axis", "expectations_of", "own_limit", "strand_id", "strand_name"]
