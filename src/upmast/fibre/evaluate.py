@@ -85,8 +85,6 @@ def budget(inputs: Inputs) -> Budget:
             if way.loops and way.sent_nm_wave in bends
             else 0.0
         )
-        wave = way.sent_nm_wave if way.sent_nm_wave == way.sent_nm_wave else 1310.0
-        delay[row] = sum(float(wave_delay_s(g.length_m, wave, g.index_1310, g.index_1550)) for g in way.glass)
         passed = 0.0
         for kind, k in way.order:
             if kind == "glass":
@@ -95,6 +93,14 @@ def budget(inputs: Inputs) -> Budget:
                 back_db = way.events[k].return_loss_db
                 reflected[row, k] = -back_db if back_db is not None else np.nan
                 before[row, k] = passed
+    flat = [
+        (row, g.length_m, way.sent_nm_wave, g.index_1310, g.index_1550)
+        for row, way in enumerate(ways)
+        for g in way.glass
+    ]
+    if flat:
+        at, length, wave, short, long = (np.array(column, np.float64) for column in zip(*flat, strict=True))
+        np.add.at(delay, at.astype(int), wave_delay_s(length, np.where(np.isnan(wave), 1310.0, wave), short, long))
     # lengths are summed with their attenuation already: one dB/km over a metre-equivalent of glass
     worst = worst_loss_db(1.0, glass, loss, 1.0, bend, inputs.repair_db)
     best = best_loss_db(1.0, least)
