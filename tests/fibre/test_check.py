@@ -164,3 +164,22 @@ def test_derivations_hold() -> None:
         assert all(t.holds() for t in trees)
         if trees:
             assert trees[-1].result.value == pytest.approx(one.value, abs=1e-12)
+
+
+def test_a_limit_of_an_optic_from_memory_is_not_judged() -> None:
+    """Reflections against what an optic bears: its value counts with the mark of its own source."""
+    optic = CATALOGUE.part("optic-10g-lr")
+    for mark, verdict in ((" [memory]", Verdict.NOT_JUDGED), ("", Verdict.PASSES)):
+        sources = {**optic.sources, "least_return_loss_db": f"IEEE 802.3{mark}"}
+        known = optic.model_copy(update={"least_return_loss_db": 26.0, "sources": sources})
+        _, result = checked(SITE, replace(LINE, parts={**LINE.parts, optic.id: known}))
+        assert found(result, "fibre.return-loss", "A1-L1").verdict is verdict
+
+
+def test_the_least_radius_of_a_loop_has_the_source_of_its_data_sheet() -> None:
+    trunk = LINE.part_of("T1")
+    sheet = trunk.model_copy(update={"bend_static_mm": 320.0, "sources": {"bend_static_mm": "data sheet 7"}})
+    _, result = checked(SITE, replace(LINE, parts={**LINE.parts, trunk.id: sheet}))
+    limit = found(result, "fibre.loop-radius", "T1-LP1").limit
+    assert limit is not None
+    assert (limit.value, limit.source.document) == (320.0, "data sheet 7")

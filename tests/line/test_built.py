@@ -141,6 +141,19 @@ def test_a_joint_that_cannot_be_is_told(line: Line, lines: ModuleType, value: st
     assert any(told in fault for fault in faults(line, lines, f"item: T1, field: joint, value: {value}"))
 
 
+def test_a_loop_laid_otherwise_is_told(line: Line, lines: ModuleType) -> None:
+    loop = line.of_kind("loop")[0]
+    after = built(
+        line, lines, f"item: {loop.id}, field: turns, value: 2", f"item: {loop.id}, field: radius_m, value: 0.31"
+    )
+    assert (after.by_id[loop.id].turns, after.by_id[loop.id].radius_m) == (2, 0.31)
+    for field, value, told in (
+        ("turns", "1.5", "a whole number of turns"), ("radius_m", "-1", "a radius from 0.01 to 3 m"), ("exit_turn", "1", "below 1"),
+    ):  # fmt: skip
+        assert told in faults(line, lines, f"item: {loop.id}, field: {field}, value: {value}")[0]
+    assert "a loop: T1 is a trunk" in faults(line, lines, "item: T1, field: turns, value: 2")[0]
+
+
 def test_who_and_when_must_be_said(line: Line, lines: ModuleType) -> None:
     text = (
         HEAD

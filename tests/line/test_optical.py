@@ -19,6 +19,7 @@ import pytest
 
 from upmast.catalogue.catalogue import Catalogue, standard
 from upmast.catalogue.part import Box, Cable, Fanout, Part
+from upmast.documents.port_map import fibre_table
 from upmast.errors import MateError, UsageError
 from upmast.line.build import build
 from upmast.line.choice import Choice, RadioChoice
@@ -277,3 +278,33 @@ def test_a_box_and_a_fan_out_without_arrays_are_led_straight() -> None:
     assert all(isinstance(p, Fanout) for p in standard().of_kind("fanout"))
     way = strand(PLAIN, lit(PLAIN).links[0].a, 1)
     assert [(h.enter, h.leave) for h in way.hops if h.item == "BX1"] == [("in.f1", "out.f1")]
+
+
+def test_the_port_map_follows_one_strand_for_both_ways_and_any_fan_out() -> None:
+    site = with_fibre(links_count=2, optic="optic-10g-single-1270", radio_optic="optic-10g-single-1330")
+    line = array_line(12, site, fan_positions=tuple(n for p in range(1, 7) for n in (p, 13 - p)))
+    table = fibre_table(line)
+    head = [c.title for c in table.columns]
+    rows = [dict(zip(head, row, strict=True)) for row in table.rows]
+    service = [row for row in rows if row["State"] == "service"]
+    assert len(service) == 6  # one row a strand
+    assert all(row["Strand"] == "both ways" and not row["Note"] for row in service)
+    found = lit(line)
+    graph = optical(line)
+    for n, row in enumerate(service):
+        assert row["Trunk strand"] in strands_of(graph, found.nodes[:, 2 * n])
+    dark = next(row for row in rows if row["State"] == "growth")
+    port = int(str(dark["Cabinet port"]).rsplit("f", 1)[1])
+    assert (
+        dark["Trunk strand"] == f"T1-F{port + 12 * (str(dark['Cabinet port'])[5] == '2'):02d}"
+    )  # outside in: port p, strand p
+    assert str(dark["Box port"]).startswith("BX1.out.f")
+
+
+def test_colours_of_the_site_go_before_those_of_tia_598() -> None:
+    policy = SITE.policy.model_copy(update={"strand_colours": ("red", "green")})
+    table = fibre_table(PLAIN, SITE.model_copy(update={"policy": policy}))
+    column = [c.title for c in table.columns].index("Colour at the trunk's foot")
+    assert [row[column] for row in table.rows[:2]] == ["tube red, strand red", "tube red, strand green"]
+    assert "not in the table of colours" in {row[column] for row in table.rows}
+    assert "policy.strand_colours" in table.note

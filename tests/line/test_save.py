@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from upmast import yamlfile
-from upmast.catalogue.catalogue import from_text
+from upmast.catalogue.catalogue import from_text, standard
 from upmast.errors import InputFaults, UsageError
 from upmast.line.line import Item, Line
 from upmast.line.save import LINE_FILE, PARTS_FILE, Saved, dump, dump_parts, load, parse, revised, save
@@ -195,6 +195,22 @@ def test_what_can_not_be_is_refused_with_its_line(line: Line, old: str, new: str
     found = faults(line, wrong)
     assert any(fault in one for one in found), found
     assert all(int(one.split()[0]) > 0 for one in found)
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        ({"radius_m": 0.0}, "turns or exit_turn, and radius_m, above 0 | say how the loop lies, or remove it"),
+        ({"turns": 0, "exit_turn": 0.0}, "turns or exit_turn, and radius_m, above 0 | say how the loop lies, or remove it"),
+        ({"on": "T9"}, "on: the cable that T1-LP1 is of | name it"),
+    ],
+)  # fmt: skip
+def test_a_loop_that_lies_nowhere_is_refused(line: Line, change: dict[str, object], told: str) -> None:
+    loop = Item("T1-LP1", "loop", "loop-bracket-large", on="T1", turns=1, radius_m=0.5)
+    holder = standard().part("loop-bracket-large")
+    items = (*(i for i in line.items if i.kind != "loop"), replace(loop, **change))  # type: ignore[arg-type]
+    whole = replace(line, items=items, parts={**line.parts, holder.id: holder})
+    assert any(told in one for one in faults(line, dump(whole), dump_parts(whole)))
 
 
 def test_a_part_that_changed_since(line: Line) -> None:

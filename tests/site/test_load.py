@@ -98,6 +98,7 @@ WORD_FOR_WORD = [
     ("temperatures out of order", "sectors: [", "climate: {hot_c: 10, mean_c: 15}\nsectors: [", "10 climate | a mapping | cold_c <= mean_c <= hot_c | check the three temperatures"),
     ("radio above the mast", "part: radio-low-2t2r, height_m: 28", "part: radio-low-2t2r, height_m: 39", "17 radios[2].height_m | 39 m | at most 6 m above the top of the mast, 32 m | correct the height, or that of the mast"),
     ("box above the mast", "box_height_m: 26", "box_height_m: 40", "9 mast.box_height_m | 40 m | a box on the mast, 32 m high | correct box_height_m"),
+    ("optics that are no pair", "part: radio-low-2t2r,", "part: radio-low-2t2r, fibre: {radio_optic: optic-10g-single-1330},", "17 radios[2].fibre.radio_optic | optic-10g-single-1330 on 1 strand(s) | an optic on 2, like optic-10g-lr in the cabinet | take two optics that are a pair"),
     ("more links than ports", "part: radio-low-2t2r,", "part: radio-low-2t2r, fibre: {links_count: 3},", "17 radios[2].fibre.links_count | 3 | at most 2, the optical ports of radio-low-2t2r | ask fewer links"),
     ("a standby link too many", "part: radio-low-2t2r,", "part: radio-low-2t2r, fibre: {links_count: 2, standby_count: 3},", "17 radios[2].fibre.standby_count | 5 | links and standby links that the radio can use | ask fewer standby links"),
     ("wrong version", "version: 1", "version: 2", "1 version | 2 | one of 1 | take one of them"),

@@ -345,6 +345,6 @@ def _choices(proof: Proof) -> Iterable[Block]:
 
 def _maps(proof: Proof) -> Iterable[Block]:
     yield Heading("Port maps")
-    for _, table in port_tables(proof.line):
+    for _, table in port_tables(proof.line, proof.site):
         yield Heading(table.title, 2)
         yield Table("", table.columns, table.rows, table.note)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 
 from upmast.documents.colour import share_text
-from upmast.documents.drawing_content import RUNS, Content, Stack, content_of, short
+from upmast.documents.drawing_content import Content, Stack, content_of, short
 from upmast.documents.drawing_foot import draw_foot, foot_size
 from upmast.documents.drawing_frame import BOTTOM, draw_frame
 from upmast.documents.elevation import STRIP, draw_elevation
@@ -18,7 +18,7 @@ from upmast.documents.marks import marks_of, stamp_of, verdict_words
 from upmast.documents.pen import Pen
 from upmast.documents.route_lines import Wire, levels_needed, route
 from upmast.documents.scene import CHARACTER, Scene, wrapped
-from upmast.line.line import Item
+from upmast.line.line import RUNS, Item
 from upmast.proof.prove import Proof
 
 PROPORTION = math.sqrt(2)

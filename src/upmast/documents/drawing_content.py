@@ -8,11 +8,10 @@ from upmast.catalogue.part import Box, Breaker, Cable, Part, RfCable
 from upmast.documents.kit_list import ends_of
 from upmast.documents.marks import Mark
 from upmast.finding import Verdict
-from upmast.line.line import Item, Line
+from upmast.line.line import RUNS, Item, Line
 from upmast.line.walk import RfPath, rf_paths
 from upmast.site.site import Site
 
-RUNS = ("trunk", "dc-cable", "fibre-cable")
 JUMPERS = ("hybrid-jumper", "dc-jumper", "fibre-jumper")
 HARDWARE_WORDS = {"clamp": "clamps", "grip": "grips", "bond": "bonds", "loop": "loops", "cap": "caps", "seal": "seals"}
 UNMARKED = Mark()

@@ -2,37 +2,42 @@
 
 from __future__ import annotations
 
-from typing import cast
-
 from upmast.catalogue.part import AntennaPart, Box, Breaker, Cable
 from upmast.documents.kit_list import head_lines
 from upmast.documents.sheet import Cell, Column, Sheet, Table, Workbook
-from upmast.fibre.colour import strand_colours
-from upmast.fibre.position import Keys, array_mate
-from upmast.line.line import Item, Line, Link
-from upmast.line.walk import Strand, feeds, head_of, rf_paths, strand
+from upmast.fibre.colour import Colour, strand_colours
+from upmast.fibre.graph import follow_light
+from upmast.line.line import RUNS, Item, Line, Link
+from upmast.line.optical import Optical, optical
+from upmast.line.walk import feeds, head_of, rf_paths
 from upmast.site.site import Site
+from upmast.source import Mark, Source
 
 DARK = "dark, capped"
 TUBE = 12  # strands in one tube: common practice, no source
-TRUNKS = ("trunk", "dc-cable", "fibre-cable")
 
 
-def colour(number: int, strands: int) -> str:
+def colours_of(site: Site) -> tuple[tuple[Colour, ...] | None, str]:
+    """The colours of strands and tubes of a site, None for those of TIA-598, and what to call the table."""
+    names = site.policy.strand_colours
+    if not names:
+        return None, "TIA-598"
+    source = Source(f"site {site.id}", "policy.strand_colours", mark=Mark.DECLARED)
+    return tuple(Colour(name, "", source) for name in names), f"policy.strand_colours of site {site.id}"
+
+
+def colour(number: int, strands: int, table: tuple[Colour, ...] | None = None) -> str:
     """
     Colour of a strand by its number in a cable of so many; with the tube where the cable has more than one.
 
     >>> colour(2, 12), colour(14, 24)
     ('orange', 'tube orange, strand orange')
     """
-    tube, one = strand_colours(number)
+    try:
+        tube, one = strand_colours(number, table=table)
+    except ValueError:
+        return "not in the table of colours"
     return f"tube {tube}, strand {one}" if strands > TUBE else str(one)
-
-
-def strand_number(line: Line, id: str, port: str, position: int) -> int:
-    """Number of a strand in its cable, counted at the foot: connectors in order, positions in order."""
-    positions = line.port(f"{id}.{port}").positions
-    return (int(port.rsplit("f", 1)[1]) - 1) * positions + position
 
 
 # --- DC -------------------------------------------------------------------------------------------------------------
@@ -65,7 +70,7 @@ def pair_table(line: Line) -> Table:
                 for wire, _ in poles
             ]
     rows += on_bars
-    for item in line.of_kind(*TRUNKS):
+    for item in line.of_kind(*RUNS):
         part = line.part_of(item)
         if isinstance(part, Cable):
             for n in range(1, part.pairs_count + 1):
@@ -101,7 +106,7 @@ def _way(line: Line, radio: str, way: tuple[str, ...], used: set[str]) -> tuple[
             breaker, rating = item.id, part.rated_a
         elif isinstance(part, Box):
             box_in, box_out = _box_ports(line, item, trunk, radio)
-        elif isinstance(part, Cable) and item.kind in TRUNKS:
+        elif isinstance(part, Cable) and item.kind in RUNS:
             trunk, area = name, part.conductor_area_mm2
             used.add(name)
         elif isinstance(part, Cable):
@@ -132,76 +137,61 @@ FIBRE_COLUMNS = (
 )  # fmt: skip
 
 
-def fibre_table(line: Line) -> Table:
-    """Both strands of every link from end to end; standby and growth pairs are dark and capped."""
+def fibre_table(line: Line, site: Site | None = None) -> Table:
+    """Every strand of every link from end to end; standby and growth pairs are dark and capped."""
+    colours, words = colours_of(site) if site is not None else (None, "TIA-598")
     rows: list[tuple[Cell, ...]] = []
     for link in line.links:
-        for position in (1, 2):
-            rows.append(_fibre_row(line, link, position))
-    note = "Position 1 of a duplex port sends in the cabinet. Colours by TIA-598, counted at the trunk's foot; those of a jumper are its own."
+        for position in range(1, line.port(link.a).positions + 1):
+            rows.append(_fibre_row(line, link, position, colours))
+    note = f"Position 1 of a duplex port sends in the cabinet. Colours by {words}, counted at the trunk's foot; those of a jumper are its own."
     return Table("Fibre port map", FIBRE_COLUMNS, tuple(rows), note)
 
 
-def _fibre_row(line: Line, link: Link, position: int) -> tuple[Cell, ...]:
+def _fibre_row(line: Line, link: Link, position: int, colours: tuple[Colour, ...] | None) -> tuple[Cell, ...]:
+    graph = optical(line)
     service = link.state == "service"
-    way = strand(line, link.a, position)
-    hops = list(_hops(line, link, position, way))
-    patch = [name for kind, name in hops if kind == "patch"]
-    trunk = [name for kind, name in hops if kind == "trunk"]
-    box = [name for kind, name in hops if kind == "box"]
-    jumper = [name for kind, name in hops if kind == "jumper"]
+    light = follow_light(graph.mate, graph.through, [graph.node(link.a, position)], inward=not service)
+    nodes = [int(n) for n in light.nodes[:, 0] if n >= 0]
+    passed = _passed(line, graph, nodes[1:] if service else nodes)
+    patch, trunk, box, jumper = (
+        [name for kind, name in passed if kind == k] for k in ("patch", "trunk", "box", "jumper")
+    )
     if service:
-        note = "" if way.end == link.b else f"ends at {way.end or 'nothing'}, meant for {link.b}"
-        ends: tuple[Cell, Cell] = (way.end or "nothing", way.end_position if way.end else None)
+        end = graph.name(nodes[-1]) if light.arrived[0] else ""
+        note = "" if end == link.b else f"ends at {end or 'nothing'}, meant for {link.b}"
+        ends: tuple[Cell, Cell] = (end or "nothing", int(graph.position[nodes[-1]]) if end else None)
     else:
         note, ends = DARK, (f"kept for {link.radio}" if link.radio else "kept for growth", None)
-    what = ("A, cabinet sends", "B, radio sends")[position - 1]
+    single = line.port(link.a).positions == 1
+    what = "both ways" if single and service else ("A, cabinet sends", "B, radio sends")[position - 1]
     return (
-        link.id, link.state, what, link.a, position, ", ".join(patch), ", ".join(trunk), _colour(line, trunk[0]) if trunk else "",
-        ", ".join(box), ", ".join(jumper), *ends, note,
+        link.id, link.state, what, link.a, position, ", ".join(patch), ", ".join(trunk),
+        _colour(line, trunk[0], colours) if trunk else "", ", ".join(box), ", ".join(jumper), *ends, note,
     )  # fmt: skip
 
 
-def _colour(line: Line, name: str) -> str:
+def _colour(line: Line, name: str, colours: tuple[Colour, ...] | None) -> str:
     id, _, number = name.rpartition("-F")
     part = line.part_of(id)
-    return colour(int(number), part.strands_count if isinstance(part, Cable) else 0)
+    return colour(int(number), part.strands_count if isinstance(part, Cable) else 0, colours)
 
 
-def _hops(line: Line, link: Link, position: int, way: Strand) -> list[tuple[str, str]]:
-    """What a strand passes, as (patch, trunk, box or jumper) and its name; a dark pair is followed from its own ends."""
+def _passed(line: Line, graph: Optical, nodes: list[int]) -> list[tuple[str, str]]:
+    """What a strand passes, as (patch, trunk, box or jumper) and its name, from where it enters each part to where it leaves."""
     out: list[tuple[str, str]] = []
-    if link.state != "service":
-        id, _, port = link.a.partition(".")
-        out += _dark(line, id, port, position)
-        out.append(("box", link.b))
-        return out
-    for hop in way.hops:
-        item = line.by_id[hop.item]
+    for enter, leave in zip(nodes[::2], nodes[1::2], strict=False):
+        id, _, port = graph.name(leave).partition(".")
+        item = line.by_id[id]
         if item.on == "CAB" or item.kind == "fanout":
-            out.append(("patch", item.id))
-        elif item.kind in TRUNKS:
-            n = strand_number(line, item.id, hop.enter, hop.enter_position)
-            out.append(("trunk", f"{item.id}-F{n:02d}"))
+            out.append(("patch", id))
+        elif item.kind in RUNS:
+            foot = enter if ".foot." in graph.name(enter) else leave
+            out.append(("trunk", f"{id}-F{int(graph.strand[foot]):02d}"))
         elif item.kind == "box":
-            out.append(("box", f"{item.id}.{hop.leave}"))
+            out.append(("box", f"{id}.{port}"))
         else:
-            out.append(("jumper", item.id))
-    return out
-
-
-def _dark(line: Line, id: str, port: str, position: int) -> list[tuple[str, str]]:
-    """A dark pair begins at a fan-out's port or at the foot of the trunk itself."""
-    item = line.by_id[id]
-    if item.kind in TRUNKS:
-        return [("trunk", f"{id}-F{strand_number(line, id, port, position):02d}")]
-    at = 2 * (int(port[1:]) - 1) + position if port.startswith("f") and port[1:].isdigit() else position
-    out = [("patch", id)]
-    for other, joint in line.joined.get(f"{id}.array", ()):
-        trunk, _, name = other.partition(".")
-        if line.by_id[trunk].kind in TRUNKS:
-            at = int(array_mate(cast(Keys, joint.keys), line.port(other).positions)[at - 1])
-            out.append(("trunk", f"{trunk}-F{strand_number(line, trunk, name, at):02d}"))
+            out.append(("jumper", id))
     return out
 
 
@@ -233,9 +223,9 @@ def rf_table(line: Line) -> Table:
     return Table("RF port map", columns, tuple(rows), "One label at each end with the same text.")
 
 
-def tables(line: Line) -> tuple[tuple[str, Table], ...]:
+def tables(line: Line, site: Site | None = None) -> tuple[tuple[str, Table], ...]:
     """The three maps by sheet name."""
-    return (("Pairs", pair_table(line)), ("Fibre", fibre_table(line)), ("RF", rf_table(line)))
+    return (("Pairs", pair_table(line)), ("Fibre", fibre_table(line, site)), ("RF", rf_table(line)))
 
 
 def port_map(site: Site, line: Line, stamp: str = "") -> Workbook:
@@ -244,5 +234,5 @@ def port_map(site: Site, line: Line, stamp: str = "") -> Workbook:
     return Workbook(
         f"Port map {site.id}, line revision {line.revision}",
         "DC pairs, fibre strands and RF ports from end to end",
-        tuple(Sheet(name, table, head) for name, table in tables(line)),
+        tuple(Sheet(name, table, head) for name, table in tables(line, site)),
     )

@@ -4,12 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from functools import cache
-
-import numpy as np
 
 from upmast.catalogue.part import Box, Cable, Connector, LoopHolder, Optic, Part, Seal
-from upmast.fibre.bend import least_cable_radius_mm
 from upmast.fibre.derive import derive
 from upmast.fibre.evaluate import LONG_WAVE_NM
 from upmast.fibre.findings import find
@@ -19,7 +15,7 @@ from upmast.limits import Limits
 from upmast.line.hardware import open_outdoors
 from upmast.line.light import Lit, lit, repairs, spare_way, strands_of, strands_twice
 from upmast.line.line import Item, Line, Link
-from upmast.line.loops import missing_m, surplus
+from upmast.line.loops import least_radius, missing_m, surplus
 from upmast.line.optical import Optical, optical
 from upmast.room import Result
 from upmast.site.site import Site
@@ -114,7 +110,8 @@ def _way(
     nan = math.nan
     channels = [(o.channel_loss_db, o) for o in (sender, receiver) if isinstance(o, Optic) and o.channel_loss_db]
     channel = min(channels, key=lambda row: row[0] or 0.0, default=(nan, None))
-    backs = [o.least_return_loss_db for o in (sender, receiver) if isinstance(o, Optic) and o.least_return_loss_db]
+    backs = [(o.least_return_loss_db, o) for o in (sender, receiver) if isinstance(o, Optic) and o.least_return_loss_db]
+    back = max(backs, key=lambda row: row[0] or 0.0, default=(nan, None))
     sources = tuple(
         (name, (sender if name.startswith("tx") else receiver).source_of(name)) for name in POWERS  # type: ignore[union-attr]
     ) if good else ()  # fmt: skip
@@ -140,7 +137,8 @@ def _way(
         rx_maximum_dbm=receiver.rx_maximum_dbm if isinstance(receiver, Optic) else nan,
         channel_db=channel[0] if channel[0] is not None else nan,
         channel_source=channel[1].source_of("channel_loss_db") if channel[1] is not None else Source("no class"),
-        least_return_loss_db=max(backs) if backs else nan,
+        least_return_loss_db=back[0] if back[0] is not None else nan,
+        return_loss_source=back[1].source_of("least_return_loss_db") if back[1] is not None else Source("no class"),
         sources=sources,
         low_missing=_unconfirmed((sender, "tx_minimum_dbm"), (receiver, "rx_minimum_dbm")),
         high_missing=_unconfirmed((sender, "tx_maximum_dbm"), (receiver, "rx_maximum_dbm")),
@@ -157,18 +155,21 @@ def _unconfirmed(*values: tuple[Part | None, str]) -> str:
     return " and ".join(dict.fromkeys(lacking))
 
 
-def _glass(item: Item, part: Cable, wave: float) -> Glass:
-    long = wave > LONG_WAVE_NM
+def _glass(item: Item, cable: Cable, sent_nm: float) -> Glass:
+    long = sent_nm > LONG_WAVE_NM
     length = item.length_m or 0.0
+    name = f"attenuation_{1550 if long else 1310}"
     return Glass(
         item.id,
-        part.id,
-        part.attenuation_1550_db_per_km if long else part.attenuation_1310_db_per_km,
-        part.attenuation_1550_least_db_per_km if long else part.attenuation_1310_least_db_per_km,
+        cable.id,
+        cable.attenuation_1550_db_per_km if long else cable.attenuation_1310_db_per_km,
+        cable.attenuation_1550_least_db_per_km if long else cable.attenuation_1310_least_db_per_km,
         length + item.tolerance_m,
         max(length - item.tolerance_m, 0.0),
-        part.group_index_1310,
-        part.group_index_1550,
+        cable.group_index_1310,
+        cable.group_index_1550,
+        cable.source_of(f"{name}_db_per_km"),
+        cable.source_of(f"{name}_least_db_per_km"),
     )
 
 
@@ -266,25 +267,24 @@ def _loops(line: Line, site: Site) -> tuple[Loop, ...]:
         if cable is None or not isinstance(part, Cable) or not isinstance(holder, LoopHolder) or not item.radius_m:
             continue
         left = surplus(site, cable, part)
-        given = part.bend_static_mm
+        radius, source = least_radius(part)
         out.append(
             Loop(
-                item.id,
-                cable.id,
-                holder.id,
-                part.fibre_class,
-                part.diameter_mm,
-                part.mass_kg_per_m,
-                item.turns,
-                item.exit_turn,
-                item.radius_m,
-                left.surplus_m if left is not None else math.nan,
-                (left.most_m - left.surplus_m) if left is not None else math.nan,
-                left.way_m if left is not None else math.nan,
-                given if given is not None else float(least_cable_radius_mm(part.diameter_mm)),
-                given is not None,
-                holder.most_radius_mm,
-                part.strands_count,
+                id=item.id,
+                cable=cable.id,
+                part=holder.id,
+                fibre_class=part.fibre_class,
+                diameter_mm=part.diameter_mm,
+                mass_kg_per_m=part.mass_kg_per_m,
+                turns=item.turns,
+                exit_turn=item.exit_turn,
+                radius_m=item.radius_m,
+                surplus_m=left.surplus_m if left is not None else math.nan,
+                surplus_off_m=left.off_m if left is not None else math.nan,
+                way_m=left.way_m if left is not None else math.nan,
+                least_radius_mm=radius,
+                radius_source=source,
+                strands=part.strands_count,
             )
         )
     return tuple(out)
@@ -293,7 +293,6 @@ def _loops(line: Line, site: Site) -> tuple[Loop, ...]:
 def _loose(line: Line, site: Site) -> tuple[Loose, ...]:
     """Cables with strands and without a loop of which something is left."""
     held = {item.on for item in line.of_kind("loop")}
-    largest = max((p.most_radius_mm for p in line.parts.values() if isinstance(p, LoopHolder)), default=0.0)
     out = []
     for item in line.items:
         part = line.parts.get(item.part)
@@ -301,8 +300,7 @@ def _loose(line: Line, site: Site) -> tuple[Loose, ...]:
             continue
         left = surplus(site, item, part)
         if left is not None and left.surplus_m > 0:
-            short = missing_m(left, largest / 1000)
-            out.append(Loose(item.id, left.surplus_m, left.least_radius_mm, short))
+            out.append(Loose(item.id, left.surplus_m, left.least_radius_mm, missing_m(left)))
     return tuple(out)
 
 
@@ -319,30 +317,13 @@ def _life(site: Site) -> Life:
     )
 
 
-def _cables(line: Line) -> list[tuple[str, float, float, bool, bool]]:
+def _cables(line: Line) -> list[tuple[str, float, Source, float, Source]]:
     """Radius at rest and under pull of every cable with strands outside the cabinet."""
-    out = []
-    for item in line.items:
-        part = line.parts.get(item.part)
-        if isinstance(part, Cable) and part.strands_count and item.on != "CAB":
-            rest, pull = _radii(part.diameter_mm)
-            still, pulled = part.bend_static_mm, part.bend_pulling_mm
-            out.append(
-                (
-                    item.id,
-                    still if still is not None else rest,
-                    pulled if pulled is not None else pull,
-                    still is not None,
-                    pulled is not None,
-                )
-            )
-    return out
-
-
-@cache
-def _radii(diameter_mm: float) -> tuple[float, float]:
-    rest, pull = least_cable_radius_mm(diameter_mm, np.array([False, True]))
-    return float(rest), float(pull)
+    return [
+        (item.id, *least_radius(part), *least_radius(part, pulled=True))
+        for item in line.items
+        if isinstance(part := line.parts.get(item.part), Cable) and part.strands_count and item.on != "CAB"
+    ]
 
 
 def check(inputs: Inputs, limits: Limits) -> Result:

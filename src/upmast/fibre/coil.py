@@ -9,6 +9,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from upmast.constants import STANDARD_GRAVITY_M_PER_S2
 from upmast.fibre.slack import slack_loops
 
 __all__ = [
@@ -20,7 +21,6 @@ Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 MOST_TURNS = 1000
 LEAST_TIES = 4  # a turn: common practice, no source
-GRAVITY_M_PER_S2 = 9.80665
 # diameter of the circle round 1 to 7 equal circles, in diameters of one: exact packings
 PACKED = (1.0, 2.0, 1 + 2 / math.sqrt(3), 1 + math.sqrt(2), 1 + math.sqrt(2 * (1 + 1 / math.sqrt(5))), 3.0, 3.0)
 FILL = 0.65  # beyond seven: area of the cables over that of the circle, loosely laid, our own
@@ -293,7 +293,7 @@ def tie_spacing_m(mass_kg_per_m: ArrayLike, sag_m: ArrayLike, stiffness_n_m2: Ar
     m, s, ei = (np.asarray(x, float) for x in (mass_kg_per_m, sag_m, stiffness_n_m2))
     if any(np.any(~(x > 0)) for x in (m, s, ei)):
         raise ValueError("mass, sag and stiffness must be positive")
-    return np.asarray((384 * ei * s / (5 * m * GRAVITY_M_PER_S2)) ** 0.25)
+    return np.asarray((384 * ei * s / (5 * m * STANDARD_GRAVITY_M_PER_S2.value)) ** 0.25)
 
 
 def ties_count(turn_m: ArrayLike, spacing_m: ArrayLike) -> Ints:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+from upmast.constants import SPEED_OF_LIGHT_M_PER_S
+from upmast.fibre.bend import bend_source
 from upmast.fibre.delay import (
     DISPERSION_SLOPE_PS_PER_NM2_KM,
     GROUP_INDEX_1310,
@@ -21,7 +23,10 @@ from upmast.working import ChoiceStep, FormulaStep, Quantity, Step
 OWN = Source("own derivation: power budget", "sum of losses in dB")
 WALK = Source("own derivation: walk of each strand through joints and items")
 LINE = Source("line.yaml", "length_m and tolerance_m")
-LIGHT = Quantity("c_0", 299792458.0, "m/s", "speed of light", Origin.LISTED, Source("SI Brochure", "2.2", "9th edition, 2019"))  # fmt: skip
+LIGHT = Quantity(
+    SPEED_OF_LIGHT_M_PER_S.symbol, SPEED_OF_LIGHT_M_PER_S.value, SPEED_OF_LIGHT_M_PER_S.unit, "speed of light", Origin.LISTED,
+    SPEED_OF_LIGHT_M_PER_S.source,
+)  # fmt: skip
 
 
 def derive(inputs: Inputs, found: Finding | Figure) -> tuple[Step, ...]:
@@ -87,7 +92,7 @@ def _glass(way: Way, least: bool = False) -> tuple[list[Expr], list[Quantity]]:
     terms: list[Expr] = []
     q: list[Quantity] = []
     for n, glass in enumerate(way.glass, 1):
-        source = Source(f"part {glass.part}", "attenuation", mark=Mark.INVENTED)
+        source = glass.least_source if least else glass.source
         a = glass.least_db_per_km if least else glass.attenuation_db_per_km
         length = glass.shortest_m if least else glass.length_m
         what = "lowest" if least else "highest"
@@ -134,7 +139,7 @@ def _bend(inputs: Inputs, k: int, wave: float, symbol: str = "A_b") -> FormulaSt
         "A_k", value / turns, "dB",
         f"limit of one turn of {loop.fibre_class} at the largest tabulated radius not above {strand_radius_mm(loop):.4g} mm, "
         f"at {1550 if wave <= 1550 else 1625} nm",
-        Origin.LISTED, Source("ITU-T G.652 and G.657", "macrobending loss"),
+        Origin.LISTED, bend_source(loop.fibre_class),
     )  # fmt: skip
     n = Quantity("n", turns, "", f"turns of {loop.id}", Origin.DECLARED, Source("line.yaml", "turns and exit_turn"))
     result = Quantity(symbol, value, "dB", f"bend of {loop.id}, at most", Origin.EXPECTED, OWN)

@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from upmast.fibre.bend import bend_source
 from upmast.fibre.budget import choose_attenuator_db
 from upmast.fibre.evaluate import Budget, bent, loop_bend_db, of
 from upmast.fibre.optics import optic, optics
@@ -171,8 +172,9 @@ def _reflections(
     note = f"{len(way.events)} joints seen from {way.start.split('/')[0]}, powers added"
     part_limit = None
     if not math.isnan(way.least_return_loss_db):
-        source = Source(f"part {way.sender}", "least_return_loss_db", mark=Mark.DECLARED)
-        part_limit = Limit("fibre.return-loss", way.least_return_loss_db, "dB", Sense.AT_LEAST, Authority.PART, source)
+        part_limit = Limit(
+            "fibre.return-loss", way.least_return_loss_db, "dB", Sense.AT_LEAST, Authority.PART, way.return_loss_source
+        )
     limit = limits.in_force("fibre.return-loss", part_limit)
     if limit is not None:
         missing = ("the return loss of every joint on its way",) if math.isnan(value) else ()
@@ -269,13 +271,7 @@ def _asked(code: str, value: int, document: str, clause: str) -> Limit:
 def _loop(i: Inputs, limits: Limits, n: int) -> tuple[list[Finding], list[Figure]]:
     loop = i.loops[n]
     items = (loop.id, loop.cable)
-    given = loop.from_data_sheet
-    source = (
-        Source(f"part of {loop.cable}", "bend_static_mm", mark=Mark.INVENTED)
-        if given
-        else Source("common practice, no source", "ten diameters at rest", mark=Mark.PRACTICE)
-    )
-    radius = Limit("fibre.loop-radius", loop.least_radius_mm, "mm", Sense.AT_LEAST, Authority.PART, source)
+    radius = Limit("fibre.loop-radius", loop.least_radius_mm, "mm", Sense.AT_LEAST, Authority.PART, loop.radius_source)
     turns = f"{loop.turns + loop.exit_turn:g} turns of {loop.radius_m:.3f} m hold {loop.stored_m:.2f} m"
     findings = [
         judge(
@@ -303,7 +299,7 @@ def _loop(i: Inputs, limits: Limits, n: int) -> tuple[list[Finding], list[Figure
             Figure(
                 "fibre.loop-loss", loop.id, losses[1550.0], "dB",
                 f"at most, at 1550 nm and below, by the limits of {loop.fibre_class}; {losses[1625.0]:.3g} dB at 1625 nm",
-                Source("ITU-T G.652 and G.657", "macrobending loss"), "", items, n,
+                bend_source(loop.fibre_class), "", items, n,
             )
         )  # fmt: skip
     life = bent(loop, i.life)
@@ -333,15 +329,8 @@ def _loop(i: Inputs, limits: Limits, n: int) -> tuple[list[Finding], list[Figure
 def _lengths(i: Inputs) -> list[Figure]:
     """Least radii of the cables, and what is left of those without a loop."""
     out = []
-    for n, (item, rest, pull, given, pulled) in enumerate(i.cables):
-        note = ("data sheet" if given else "ten diameters at rest: common practice, no source") + (
-            f"; {pull:g} mm under pull, " + ("data sheet" if pulled else "twenty diameters: common practice, no source")
-        )
-        source = (
-            Source(f"part of {item}", "bend_static_mm", mark=Mark.INVENTED)
-            if given
-            else Source("common practice, no source", mark=Mark.PRACTICE)
-        )
+    for n, (item, rest, source, pull, pulled) in enumerate(i.cables):
+        note = f"{source}; {pull:g} mm under pull: {pulled}"
         out.append(Figure("fibre.bend-radius", item, rest, "mm", note, source, "", (item,), n))
     for n, loose in enumerate(i.loose):
         note = (

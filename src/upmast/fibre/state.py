@@ -25,6 +25,8 @@ class Glass:
     shortest_m: float
     index_1310: float
     index_1550: float
+    source: Source
+    least_source: Source
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +68,7 @@ class Way:
     channel_db: float  # NaN where the class has none
     channel_source: Source
     least_return_loss_db: float  # NaN where the optics tell none
+    return_loss_source: Source
     sources: tuple[tuple[str, Source], ...]  # of the four powers, by name
     low_missing: str
     high_missing: str
@@ -92,8 +95,7 @@ class Loop:
     surplus_off_m: float
     way_m: float
     least_radius_mm: float
-    from_data_sheet: bool
-    most_radius_mm: float
+    radius_source: Source
     strands: int
 
     @property
@@ -153,9 +155,8 @@ class Inputs:
     growth: int
     growth_asked: int
     standby: tuple[tuple[str, int, int], ...]  # radio, kept, asked
-    cables: tuple[
-        tuple[str, float, float, bool, bool], ...
-    ]  # item, radius at rest, under pull; each from the data sheet
+    # item, radius at rest and under pull, each with its source
+    cables: tuple[tuple[str, float, Source, float, Source], ...]
     columns: dict[str, Array] = field(default_factory=dict)
 
     def column(self, name: str) -> Array:

@@ -31,9 +31,9 @@ class Change(Declared):
     """One change on site: which item, which field, what it is now, and who says so."""
 
     item: ItemId = Field(description="the item that differs")
-    field: Literal["part", "length_m", "low_m", "high_m", "count", "serial", "on", "joint"] = Field(
-        description="what differs; joint: to which end one of its ports is joined"
-    )
+    field: Literal[
+        "part", "length_m", "low_m", "high_m", "count", "serial", "on", "joint", "turns", "exit_turn", "radius_m"
+    ] = Field(description="what differs; joint: to which end one of its ports is joined")
     value: str | float | int = Field(
         description="what it is as built; of a joint `head.f1 to BX1.in.f2`, or `to nothing`, with `, keys aligned` where a plug is turned"
     )
@@ -131,8 +131,8 @@ def _joined(
     designed: Line, changes: list[tuple[int, Change]], text: yamlfile.YamlText, faults: FaultList
 ) -> tuple[Joint, ...]:
     """The joints as built: each changed end loses what it was joined to, then the new joints are made."""
-    joints = list(designed.joints)
-    new: list[Joint] = []
+    new: dict[str, Joint] = {}  # by each of its ends; a later change goes before an earlier one
+    touched: set[str] = set()
     for index, change in changes:
         place = ("changes", index, "value")
         found = JOINT.match(str(change.value))
@@ -148,13 +148,42 @@ def _joined(
         if told or found is None:
             faults.add(yamlfile.show_path(place), change.value, told, "correct it", *text.position(place))
             continue
-        before = {j.keys for j in designed.joints if ends[-1] in (j.a, j.b)}
-        keys = found["keys"] or (before.pop() if len(before) == 1 else "opposed")
-        joints = [j for j in joints if not {j.a, j.b} & set(ends)]
+        touched |= set(ends)
+        for end in ends:
+            gone = new.pop(end, None)
+            if gone is not None:
+                new.pop(gone.b if end == gone.a else gone.a, None)
         if len(ends) == 2:
-            new = [j for j in new if not {j.a, j.b} & set(ends)]
-            new.append(Joint(ends[0], ends[1], keys, found["lane"] or ""))
-    return (*joints, *new)
+            # the adapter at the far end says how the keys meet
+            before = {joint.keys for _, joint in designed.joined.get(ends[1], ())}
+            keys = found["keys"] or (before.pop() if len(before) == 1 else "opposed")
+            new[ends[0]] = new[ends[1]] = Joint(ends[0], ends[1], keys, found["lane"] or "")
+    kept = [j for j in designed.joints if j.a not in touched and j.b not in touched]
+    return (*kept, *dict.fromkeys(new.values()))
+
+
+COILED = {
+    "turns": (0.0, 100.0, "a whole number of turns up to 100"),
+    "exit_turn": (0.0, 0.999, "a part of a turn from 0 to below 1"),
+    "radius_m": (0.01, 3.0, "a radius from 0.01 to 3 m"),
+}
+
+
+def _coiled(
+    change: Change, item: Item, text: yamlfile.YamlText, place: yamlfile.Path_, faults: FaultList
+) -> float | int | None:
+    """How a loop was laid."""
+    least, most, words = COILED[change.field]
+    value = change.value
+    if item.kind != "loop":
+        faults.add(
+            yamlfile.show_path(place), value, f"a loop: {item.id} is a {item.kind}", "correct the item or the field", *text.position(place)
+        )  # fmt: skip
+        return None
+    if isinstance(value, str) or not least <= value <= most or (change.field == "turns" and value != int(value)):
+        faults.add(yamlfile.show_path(place), value, words, "correct it", *text.position(place))
+        return None
+    return int(value) if change.field == "turns" else float(value)
 
 
 def _value(
@@ -185,6 +214,8 @@ def _value(
             *text.position(place),
         )  # fmt: skip
         return None
+    if change.field in ("turns", "exit_turn", "radius_m"):
+        return _coiled(change, item, text, place, faults)
     if "float" in str(kinds[change.field]):
         least = 0.0 if change.field == "length_m" else -50.0
         if isinstance(change.value, str) or not least < change.value <= 2000:

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from upmast.catalogue.catalogue import Catalogue
 from upmast.catalogue.part import Bond, Cable, Clamp, ControlCable, Grip, LoopHolder, Part, RfCable, Seal
 from upmast.earth.bonding import bond_plan
-from upmast.line.line import Item, Joint
+from upmast.line.line import RUNS, Item, Joint
 from upmast.line.loops import add_loop
 from upmast.line.port import Port, ports_of
 from upmast.site.site import Site
@@ -16,7 +16,6 @@ from upmast.site.site import Site
 BOND_SPACING_M = 30.0  # on a vertical run; 20 to 60 m are usual: common practice, no source
 KEEP_OUT_M = 3.0  # metal clamps stay this far from antennas, above and below: common practice, no source
 GRIP_FROM_M = 10.0  # a shorter hanging length needs no hoisting grip: common practice, no source
-RUNS = ("trunk", "dc-cable", "fibre-cable")
 OUTDOOR_LEGS = ("vertical", "bridge", "horizontal")
 
 
@@ -193,4 +192,4 @@ def open_outdoors(id: str, ports: Iterable[Port], joined: set[str]) -> list[Port
     ]
 
 
-__all__ = ["add_hardware", "clamp_count", "hanging_length_m", "held_length_m", "open_outdoors"]
+__all__ = ["RUNS", "add_hardware", "clamp_count", "hanging_length_m", "held_length_m", "open_outdoors"]

@@ -22,6 +22,8 @@ from upmast.line.port import why_not
 
 Ints = NDArray[np.int64]
 MOST_TRIALS = 4000
+MOST_JOINTS = 200  # on ways that are wrong; with more, the first of them are tried
+BATCH_NODES = 1_000_000  # nodes of all wirings that are tried at once: bounds the memory
 MOST_REPAIRS = 4
 
 
@@ -111,11 +113,7 @@ def repairs(line: Line, found: Lit | None = None) -> tuple[Repair, ...]:
         trials = _trials(line, graph, mate, through, now)
         if not trials:
             break
-        mates = np.repeat(mate[None], len(trials), axis=0)
-        throughs = np.repeat(through[None], len(trials), axis=0)
-        for n, trial in enumerate(trials):
-            trial.lay(mates[n], throughs[n])
-        wrong = wrong_count(mates, throughs, now.sender, now.meant)
+        wrong = _tried(trials, mate, through, now)
         best = int(wrong.min())
         if best >= left:
             break
@@ -125,6 +123,19 @@ def repairs(line: Line, found: Lit | None = None) -> tuple[Repair, ...]:
         first.lay(mate := mate.copy(), through := through.copy())
         left = best
     return tuple(out)
+
+
+def _tried(trials: list[_Trial], mate: Ints, through: Ints, now: Lit) -> Ints:
+    """Directions that are wrong after each trial, some trials at once."""
+    step = max(1, BATCH_NODES // max(1, mate.size))
+    out = []
+    for first in range(0, len(trials), step):
+        some = trials[first : first + step]
+        mates, throughs = (np.repeat(one[None], len(some), axis=0) for one in (mate, through))
+        for n, trial in enumerate(some):
+            trial.lay(mates[n], throughs[n])
+        out.append(wrong_count(mates, throughs, now.sender, now.meant))
+    return np.concatenate(out)
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +160,7 @@ def _trials(line: Line, graph: Optical, mate: Ints, through: Ints, now: Lit) -> 
     seen = np.unique(np.concatenate([light.nodes[:, bad].ravel(), back.nodes.ravel()]))
     ports = {int(p) for p in graph.port[seen[seen >= 0]]}
     joints = [j for j in line.joints if j.a in graph.first and graph.port[graph.node(j.a, 1)] in ports]
+    joints = joints[:MOST_JOINTS]
     out: list[_Trial] = []
     alike: dict[str, list[_Trial]] = {}
     for end in sorted(ports):

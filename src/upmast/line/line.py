@@ -100,6 +100,7 @@ class Link:
 
 
 HARDWARE = ("clamp", "grip", "bond", "loop", "cap", "seal")
+RUNS = ("trunk", "dc-cable", "fibre-cable")  # cables from the cabinet up the mast
 BASEBAND_PORTS = 96
 
 

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from upmast.catalogue.part import Cable, LoopHolder
 from upmast.fibre.bend import least_cable_radius_mm
-from upmast.fibre.slack import missing_length_m, slack_loops
-from upmast.line.line import Item, Line
+from upmast.fibre.slack import slack_loops
+from upmast.line.line import RUNS, Item
 from upmast.site.site import Site
+from upmast.source import Mark, Source
 
-RUNS = ("trunk", "dc-cable", "fibre-cable")
 LOOSE_M = 0.2  # less than this lies in the bends at the ends: common practice, no source
 
 
@@ -20,16 +21,25 @@ class Surplus:
     """
     What is left of a cable.
 
-    way_m: the way as drawn, without its tolerance. surplus_m: length less way; least and most with the tolerances of making and
-    survey. least_radius_mm: of the cable at rest, and whether its data sheet gives it.
+    way_m: the way as drawn, without its tolerance. surplus_m: length less way; off_m: how far it may be off, by the tolerances
+    of making and survey. least_radius_mm: of the cable at rest.
     """
 
     way_m: float
     surplus_m: float
-    least_m: float
-    most_m: float
+    off_m: float
     least_radius_mm: float
-    from_data_sheet: bool
+
+
+def least_radius(part: Cable, pulled: bool = False) -> tuple[float, Source]:
+    """Least radius [mm] of a cable at rest or under pull, by its data sheet or by its diameter, with its source."""
+    field = "bend_pulling_mm" if pulled else "bend_static_mm"
+    given = getattr(part, field)
+    if given is not None:
+        return float(given), part.source_of(field)
+    rule = "20 diameters under pull" if pulled else "10 diameters at rest"
+    practice = Source("common practice, no source", rule, mark=Mark.PRACTICE)
+    return float(least_cable_radius_mm(part.diameter_mm, pulled)), practice
 
 
 def way_m(site: Site, item: Item) -> float | None:
@@ -50,9 +60,7 @@ def surplus(site: Site, item: Item, part: Cable) -> Surplus | None:
         return None
     off = item.tolerance_m + (site.route_tolerance_m if item.kind in RUNS else 0.0)
     left = item.length_m - way
-    given = part.bend_static_mm
-    radius = given if given is not None else float(least_cable_radius_mm(part.diameter_mm))
-    return Surplus(way, left, left - off, left + off, radius, given is not None)
+    return Surplus(way, left, off, least_radius(part)[0])
 
 
 def holder_for(part: Cable, left: Surplus, holders: Iterable[LoopHolder]) -> tuple[LoopHolder, int, float] | None:
@@ -91,16 +99,9 @@ def add_loop(site: Site, item: Item, part: Cable, holders: Iterable[LoopHolder])
     ]  # fmt: skip
 
 
-def loops_on(line: Line, id: str) -> tuple[Item, ...]:
-    """The loops of a cable."""
-    return tuple(item for item in line.of_kind("loop") if item.on == id)
+def missing_m(left: Surplus) -> float:
+    """Length that would have to be added so that one turn of the least radius fits."""
+    return max(0.0, 2 * math.pi * left.least_radius_mm / 1000 - max(left.surplus_m, 0.0))
 
 
-def missing_m(left: Surplus, most_radius_m: float) -> float:
-    """Length that would have to be added so that one turn fits."""
-    return missing_length_m(
-        max(left.surplus_m, 0.0), left.least_radius_mm / 1000, max(most_radius_m, left.least_radius_mm / 1000)
-    )
-
-
-__all__ = ["LOOSE_M", "Surplus", "add_loop", "holder_for", "loops_on", "missing_m", "surplus", "way_m"]
+__all__ = ["LOOSE_M", "Surplus", "add_loop", "holder_for", "least_radius", "missing_m", "surplus", "way_m"]

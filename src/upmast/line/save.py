@@ -230,6 +230,8 @@ def parse(text: yamlfile.YamlText, parts: Catalogue) -> Saved:
                 "name its part",
                 *text.position(("items", index)),
             )
+        if row.kind == "loop":
+            _loop(row, index, {r.id for r in found.items}, text, faults)
         for port, optic in row.equipment.items():
             if not isinstance(known.get(optic), Optic):
                 here = ("items", index, "equipment", port)
@@ -259,6 +261,25 @@ def parse(text: yamlfile.YamlText, parts: Catalogue) -> Saved:
                 )  # fmt: skip
     faults.raise_if_any()
     return Saved(line, bool(found.digest) and found.digest != line.digest, found.digest)
+
+
+def _loop(row: ItemRow, index: int, ids: set[str], text: yamlfile.YamlText, faults: FaultList) -> None:
+    """A loop lies on a cable, in some turn, with a radius."""
+    at: yamlfile.Path_ = ("items", index)
+    if row.on not in ids:
+        faults.add(
+            yamlfile.show_path(at),
+            row.on or "nothing",
+            f"on: the cable that {row.id} is of",
+            "name it",
+            *text.position(at),
+        )
+    if not row.radius_m or not (row.turns or row.exit_turn):
+        got = f"{row.turns + row.exit_turn:g} turns of {row.radius_m:g} m"
+        faults.add(
+            yamlfile.show_path(at), got, "turns or exit_turn, and radius_m, above 0", "say how the loop lies, or remove it",
+            *text.position(at),
+        )  # fmt: skip
 
 
 def _repeated(group: str, ids: list[str], text: yamlfile.YamlText, faults: FaultList) -> None:

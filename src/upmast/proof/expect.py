@@ -17,7 +17,7 @@ from upmast.fibre.acceptance import REFERENCE_UNCERTAINTY_DB, glass_floor_db
 from upmast.fibre.bend import bend_bound_db
 from upmast.fibre.graph import follow_light
 from upmast.finding import Authority, Expectation, Limit, Sense, Stage
-from upmast.line.line import Item, Line
+from upmast.line.line import RUNS, Item, Line
 from upmast.line.optical import Optical, optical
 from upmast.line.walk import Strand
 from upmast.line.wire import ohm_per_km
@@ -30,7 +30,6 @@ if TYPE_CHECKING:
     from upmast.proof.prove import Proof
 
 POINTS = 41  # of an expected trace in one band range
-RUNS = ("trunk", "dc-cable", "fibre-cable")
 FOOT, TOP, BOTH = "at the foot", "at the top", "at both ends"
 TEST_C = 20.0
 INSULATION_NEW_MEGOHM = 100.0  # a new cable shows more: common practice, no source

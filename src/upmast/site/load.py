@@ -17,7 +17,7 @@ from upmast.catalogue.part import AntennaPart, Optic, RadioPart
 from upmast.declare import check
 from upmast.errors import FaultList
 from upmast.rf.bands import band
-from upmast.site.site import Site
+from upmast.site.site import Radio, Site
 from upmast.yamlfile import YamlText, show_path
 
 RESERVED = re.compile(r"PLANT|BB1|CAB|(T|BX)[1-9][0-9]*")  # ids that every line uses itself
@@ -134,6 +134,19 @@ class _Cross:
         )
         return False
 
+    def _optics(self, path: tuple[str | int, ...], radio: Radio) -> None:
+        """The optic at the radio works on as many strands as that in the cabinet."""
+        far = radio.fibre.radio_optic or ""
+        near = radio.fibre.optic or self.site.cabinet.optic
+        if not self._known(path, far, Optic, "an optic") or near not in self.catalogue:
+            return
+        one, two = self.catalogue.part(near), self.catalogue.part(far)
+        if isinstance(one, Optic) and isinstance(two, Optic) and one.strands_count != two.strands_count:
+            self.add(
+                path, f"{far} on {two.strands_count} strand(s)", f"an optic on {one.strands_count}, like {near} in the cabinet",
+                "take two optics that are a pair",
+            )  # fmt: skip
+
     def parts(self) -> None:
         self._known(("cabinet", "optic"), self.site.cabinet.optic, Optic, "an optic")
         for index, radio in enumerate(self.site.radios):
@@ -179,6 +192,8 @@ class _Cross:
                     )
             if radio.fibre.optic is not None:
                 self._known((*at, "fibre", "optic"), radio.fibre.optic, Optic, "an optic")
+            if radio.fibre.radio_optic is not None:
+                self._optics((*at, "fibre", "radio_optic"), radio)
         for index, antenna in enumerate(self.site.antennas):
             self._known(("antennas", index, "part"), antenna.part, AntennaPart, "an antenna")
 
