@@ -21,6 +21,7 @@ from upmast.source import Mark, Origin, Source
 from upmast.working import ChoiceStep, FormulaStep, Quantity, Step
 
 OWN = Source("own derivation: power budget", "sum of losses in dB")
+DELAY = Source("definition of the group index", "dispersion by ITU-T G.652")
 WALK = Source("own derivation: walk of each strand through joints and items")
 LINE = Source("line.yaml", "length_m and tolerance_m")
 LIGHT = Quantity(
@@ -225,8 +226,8 @@ def _delay(inputs: Inputs, row: int, value: float) -> tuple[FormulaStep, ...]:
     t = Sym("lambda_t")
     bow = s0 / 8 * length * ((lam - l0**2 / lam) ** 2 - (t - l0**2 / t) ** 2) * 1e-6
     base = 1e9 * sum((g.index_1550 if long else g.index_1310) * g.length_m for g in way.glass) / LIGHT.value
-    part = Quantity("t_d", value - base, "ns", "dispersion from there to the wavelength sent", Origin.EXPECTED, OWN)
-    result = Quantity("t", value, "ns", "one-way delay", Origin.EXPECTED, OWN)
+    part = Quantity("t_d", value - base, "ns", "dispersion from there to the wavelength sent", Origin.EXPECTED, DELAY)
+    result = Quantity("t", value, "ns", "one-way delay", Origin.EXPECTED, DELAY)
     return (
         FormulaStep(part, bow, shared),
         FormulaStep(result, 1e9 * sum_(terms) / Sym("c_0") + Sym("t_d"), (*q, LIGHT, part)),
@@ -236,9 +237,9 @@ def _delay(inputs: Inputs, row: int, value: float) -> tuple[FormulaStep, ...]:
 def _asymmetry(inputs: Inputs, start: int, value: float) -> tuple[Step, ...]:
     delays = [1e9 * float(x) for x in of(inputs).delay_s[start : start + 2]]
     high, low = max(delays), min(delays)
-    up = Quantity("t_1", high, "ns", "delay of the slower direction", Origin.EXPECTED, OWN)
-    down = Quantity("t_2", low, "ns", "delay of the faster direction", Origin.EXPECTED, OWN)
-    result = Quantity("dt", value, "ns", "difference", Origin.EXPECTED, OWN)
+    up = Quantity("t_1", high, "ns", "delay of the slower direction", Origin.EXPECTED, DELAY)
+    down = Quantity("t_2", low, "ns", "delay of the faster direction", Origin.EXPECTED, DELAY)
+    result = Quantity("dt", value, "ns", "difference", Origin.EXPECTED, DELAY)
     slow = start + (delays[1] > delays[0])
     return (*_delay(inputs, slow, high), FormulaStep(result, Sym("t_1") - Sym("t_2"), (up, down)))
 

@@ -233,9 +233,8 @@ def _strand(
             yield Expectation(
                 f"{name}.ol.{wavelength}-{way}", name, f"Loss of strand {name} at {wavelength} nm, {way}", "optical loss", "dB",
                 (floor,), (high,),
-                f"End faces recorded first. Reference with one cord, so that both end pairs count; source {start}, meter {end}, "
-                f"{wavelength} nm. Below {floor - off_db:.2f} dB the reference is wrong. Ways up and down differ by no more than "
-                f"{2 * off_db:g} dB. More at 1550 nm than at 1310 nm is a bend, alike at both a joint. Never look into a fibre.",
+                f"End faces first. Reference with one cord; source {start}, meter {end}, {wavelength} nm. Below {floor - off_db:.2f} dB "
+                f"the reference is wrong; up and down within {2 * off_db:g} dB. More at 1550 nm alone: a bend. Never look into a fibre.",
                 limit=limit, items=items, where=BOTH,
                 data={
                     "link": link, "glass_db": glass, "mated_pairs": len(pairs), "wavelength_nm": wavelength,
