@@ -10,6 +10,7 @@ import pytest
 
 from upmast import yamlfile
 from upmast.catalogue.catalogue import standard
+from upmast.line.save import load as load_line
 
 VOLTS = "power.voltage-at-radio@C2"
 
@@ -80,6 +81,40 @@ def test_as_built(upmast, planned):
     ]
     assert volts[1] < volts[0]  # a longer trunk drops more
     assert "As built against as designed" in upmast("prove", planned, "--built").out
+
+
+def test_the_fibre_in_full(upmast, planned_once):
+    ran = upmast("prove", planned_once, "--fibre")
+    assert "links end where they are meant to, both ways" in ran.words
+    assert "Budget of each link, the worse of its two directions" in ran.words
+    assert "Kept dark:" in ran.words
+    assert "Invisible laser light" in ran.words
+    plain = upmast("prove", planned_once).words
+    assert "Budget of each link" not in plain
+    data = upmast("prove", planned_once, "--json").data
+    assert {x["radio"] for x in data["fibre"]["links"]} == {
+        f["subject"].split("-")[0] for f in data["findings"] if f["code"] == "fibre.right-port"
+    }
+    assert all(x["right"] for x in data["fibre"]["links"])
+
+
+def test_a_planted_exchange_is_found_and_explained(upmast, demo):
+    line = load_line(demo).line
+    revision = line.revision
+    (first, one), (second, other) = [
+        (j.a, j.b) if j.b.endswith(".opt1") else (j.b, j.a) for j in line.joints if ".opt1" in j.a + j.b
+    ][:2]
+    (demo / "built.yaml").write_text(
+        f"version: 1\nsite: {line.site}\nline_revision: {revision}\nchanges:\n"
+        f"  - {{item: {first.partition('.')[0]}, field: joint, value: {first.partition('.')[2]} to {other}, time: 2026-05-14, author: A. Rigger}}\n"
+        f"  - {{item: {second.partition('.')[0]}, field: joint, value: {second.partition('.')[2]} to {one}, time: 2026-05-14, author: A. Rigger}}\n"
+    )
+    ran = upmast("prove", demo, "--built", "--fibre")
+    assert ran.code == 1
+    assert "end at a wrong port" in ran.words
+    assert "exchange" in ran.words
+    data = upmast("prove", demo, "--built", "--json").data
+    assert data["fibre"]["causes"][-1]["directions_wrong_after"] == 0
 
 
 def test_as_built_without_its_file(upmast, planned_once):

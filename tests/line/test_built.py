@@ -141,6 +141,31 @@ def test_a_joint_that_cannot_be_is_told(line: Line, lines: ModuleType, value: st
     assert any(told in fault for fault in faults(line, lines, f"item: T1, field: joint, value: {value}"))
 
 
+def test_the_halves_of_a_duplex_plug_exchanged(line: Line, lines: ModuleType) -> None:
+    after = built(line, lines, 'item: T1, field: joint, value: "head.f1 to BX1.in.f1, lanes crossed"')
+    assert after.joined["T1.head.f1"][0][1].keys == "crossed"
+    assert [d.words for d in compare(line, after)] == ["T1.head.f1 and BX1.in.f1: lanes crossed instead of straight"]
+    assert after.digest != line.digest
+    # put right again, the joint is as it was designed
+    again = built(
+        line, lines, 'item: T1, field: joint, value: "head.f1 to BX1.in.f1, lanes crossed"',
+        "item: T1, field: joint, value: head.f1 to BX1.in.f1",
+    )  # fmt: skip
+    assert not compare(line, again)
+    told = faults(line, lines, 'item: T1, field: joint, value: "head.dc1 to BX1.in.dc1, lanes crossed"')
+    assert any("lanes can be crossed only where a duplex plug meets a duplex port" in one for one in told)
+
+
+def test_a_loop_laid_as_an_oval_or_flat(line: Line, lines: ModuleType) -> None:
+    loop = line.of_kind("loop")[0]
+    after = built(
+        line, lines, f"item: {loop.id}, field: straight_m, value: 0.4", f"item: {loop.id}, field: pitch_m, value: 0"
+    )
+    assert after.by_id[loop.id].straight_m == 0.4
+    assert after.digest != line.digest
+    assert "a length from 0 to 10 m" in faults(line, lines, f"item: {loop.id}, field: straight_m, value: 11")[0]
+
+
 def test_a_loop_laid_otherwise_is_told(line: Line, lines: ModuleType) -> None:
     loop = line.of_kind("loop")[0]
     after = built(

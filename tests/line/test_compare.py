@@ -64,7 +64,7 @@ def test_another_part(line: Line, lines: ModuleType) -> None:
     after = edited(replace(line, parts=parts), "A1-CB", part="breaker-25")
     (one,) = compare(line, after)
     assert one.words == "A1-CB is DC breaker, 25 A, one pole, band B instead of DC breaker, 40 A, one pole, band B"
-    assert summary((one,)) == "1 of another part; 1 labels to print again"
+    assert summary((one,)) == "1 of another part; 1 label to print again"
 
 
 def test_items_new_and_gone_and_joints(line: Line, lines: ModuleType) -> None:

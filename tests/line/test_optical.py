@@ -197,6 +197,29 @@ def right_after(line: Line, repair: Any) -> bool:
     raise AssertionError(words)
 
 
+@pytest.mark.parametrize("row", range(12))
+def test_two_halves_of_a_plug_exchanged_anywhere_are_found(row: int) -> None:
+    """Crossed once, light meets a sender; crossed a second time on the same way, all is right again."""
+    graph, found = optical(PLAIN), lit(PLAIN)
+    on_way = {graph.name(n) for n in found.nodes[found.nodes >= 0]}
+    ways = [j for j in PLAIN.joints if j.a in on_way]
+    joint = ways[row % len(ways)]
+
+    def crossed(line: Line, one: Joint) -> Line:
+        other = "opposed" if one.keys == "crossed" else "crossed"
+        return replace(line, joints=tuple(replace(j, keys=other) if j == one else j for j in line.joints))
+
+    line = crossed(PLAIN, joint)
+    wrong = ~lit(line).right
+    assert wrong.sum() == 2  # both directions of one link
+    (repair,) = repairs(line)
+    assert repair.left == 0
+    told = [repair.words, *repair.alike]
+    here = [w for w in told if "exchange the two halves" in w and joint.a in w and joint.b in w]
+    assert len(here) == 1
+    assert lit(crossed(line, replace(joint, keys="crossed"))).right.all()
+
+
 def test_a_sound_line_needs_no_repair() -> None:
     assert repairs(PLAIN) == ()
 

@@ -202,6 +202,8 @@ def test_what_can_not_be_is_refused_with_its_line(line: Line, old: str, new: str
     [
         ({"radius_m": 0.0}, "turns or exit_turn, and radius_m, above 0 | say how the loop lies, or remove it"),
         ({"turns": 0, "exit_turn": 0.0}, "turns or exit_turn, and radius_m, above 0 | say how the loop lies, or remove it"),
+        ({"straight_m": 0.5, "exit_turn": 0.25}, "an oval that leaves onward (0) or backwards (0.5)"),
+        ({"straight_m": 0.5, "pitch_m": 0.02}, "and no flat spiral | correct exit_turn, or lay it in round turns"),
         ({"on": "T9"}, "on: the cable that T1-LP1 is of | name it"),
     ],
 )  # fmt: skip
@@ -211,6 +213,22 @@ def test_a_loop_that_lies_nowhere_is_refused(line: Line, change: dict[str, objec
     items = (*(i for i in line.items if i.kind != "loop"), replace(loop, **change))  # type: ignore[arg-type]
     whole = replace(line, items=items, parts={**line.parts, holder.id: holder})
     assert any(told in one for one in faults(line, dump(whole), dump_parts(whole)))
+
+
+def test_how_a_loop_lies_and_a_crossed_plug_come_back(line: Line) -> None:
+    holder = standard().part("loop-bracket-large")
+    loops = (
+        Item("T1-LP1", "loop", holder.id, on="T1", turns=1, exit_turn=0.5, radius_m=0.5, straight_m=0.35),
+        Item("T1-LP2", "loop", holder.id, on="T1", turns=2, radius_m=0.5, pitch_m=0.05),
+    )
+    first = next(j for j in line.joints if line.port(j.a).family == "fibre" and line.port(j.a).positions == 2)
+    joints = tuple(replace(j, keys="crossed") if j is first else j for j in line.joints)
+    items = (*(i for i in line.items if i.kind != "loop"), *loops)
+    whole = replace(line, items=items, joints=joints, parts={**line.parts, holder.id: holder})
+    back = read_back(line, dump(whole), dump_parts(whole)).line
+    assert [back.by_id[i.id] for i in loops] == list(loops)
+    assert next(j for j in back.joints if {j.a, j.b} == {first.a, first.b}).keys == "crossed"
+    assert back.digest == whole.digest
 
 
 def test_a_part_that_changed_since(line: Line) -> None:

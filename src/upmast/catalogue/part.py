@@ -357,12 +357,19 @@ class Bond(Part):
 class LoopHolder(Part):
     """What holds a slack loop: a bracket or ties on which cable is laid in turns."""
 
+    later = frozenset({"longest_mm"})
     kind: Literal["loop"] = Field(description="kind of part")
     smallest_mm: float = Field(gt=0, description="smallest cable diameter")
     largest_mm: float = Field(gt=0, description="largest cable diameter")
     least_radius_mm: float = Field(gt=0, description="smallest radius of a turn on it")
     most_radius_mm: float = Field(gt=0, le=3000, description="largest radius of a turn on it")
     most_turns_count: int = Field(6, ge=1, le=40, description="turns that it takes")
+    longest_mm: float | None = Field(
+        None,
+        gt=0,
+        le=6000,
+        description="length of the longest oval on it, outside of its turns; round turns only if not given",
+    )
 
     @model_validator(mode="after")
     def _order(self) -> LoopHolder:

@@ -32,6 +32,11 @@ def register(app: typer.Typer) -> None:
             "--power",
             help="Show the DC supply: volts, minutes and margins, who drops first, what other sizes would buy.",
         ),
+        fibre: bool = typer.Option(
+            False,
+            "--fibre",
+            help="Show the fibre: where light ends and why, budget and delay of each link, every way to lay each slack loop.",
+        ),
         built: bool = typer.Option(
             False, "--built", help="Prove the line as built: line.yaml with the changes of built.yaml."
         ),
@@ -56,8 +61,17 @@ def register(app: typer.Typer) -> None:
             from upmast.proof.supply import has_supply, supply_of
 
             supply = supply_of(proof, opened.catalogue) if has_supply(proof) else None
+        light = None
+        if fibre or as_json:
+            from upmast.proof.light import has_light, light_of
+
+            light = light_of(proof) if has_light(proof) else None
         if as_json:
             data = as_data(proof)
+            if light is not None:
+                from upmast.proof.light_words import light_data
+
+                data["fibre"] = light_data(light)
             if supply is not None:
                 from upmast.proof.supply_words import supply_data
 
@@ -74,6 +88,11 @@ def register(app: typer.Typer) -> None:
                 from upmast.cli.supply import show_supply
 
                 show_supply(console(), supply)
+            if light is not None:
+                from upmast.cli.light import show_light
+                from upmast.cli.show import console
+
+                show_light(console(), light, every)
             show(proof, saved.edited, every)
         raise typer.Exit(CODES[str(proof.verdict())])
 

@@ -30,6 +30,8 @@ from upmast.documents.to_svg import svg
 from upmast.documents.to_xlsx import xlsx_bytes
 from upmast.errors import UsageError
 from upmast.finding import Figure, Finding, Limit, Stage, Verdict
+from upmast.proof.light import has_light, light_of
+from upmast.proof.light_words import light_data
 from upmast.proof.prove import Proof
 from upmast.proof.supply import has_supply, supply_of
 from upmast.proof.supply_words import supply_data
@@ -137,7 +139,7 @@ def _makers(
         "calculation-sheet.pdf": lambda: pdf_bytes(
             calc_sheet(proof, svg(drawing(proof, issued)), issued, catalogue=catalogue), now
         ),
-        "findings.json": lambda: _lines(findings_data(proof) | _supply_data(proof, catalogue)),
+        "findings.json": lambda: _lines(findings_data(proof) | _supply_data(proof, catalogue) | _light_data(proof)),
     }
     for name in COPIED:
         source = site_folder / name
@@ -148,6 +150,10 @@ def _makers(
 
 def _supply_data(proof: Proof, catalogue: Catalogue | None) -> dict[str, Any]:
     return {"supply": supply_data(supply_of(proof, catalogue))} if has_supply(proof) else {}
+
+
+def _light_data(proof: Proof) -> dict[str, Any]:
+    return {"fibre": light_data(light_of(proof))} if has_light(proof) else {}
 
 
 def _copier(source: Path) -> Callable[[], bytes]:

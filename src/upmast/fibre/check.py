@@ -279,6 +279,8 @@ def _loops(line: Line, site: Site) -> tuple[Loop, ...]:
                 turns=item.turns,
                 exit_turn=item.exit_turn,
                 radius_m=item.radius_m,
+                straight_m=item.straight_m,
+                pitch_m=item.pitch_m,
                 surplus_m=left.surplus_m if left is not None else math.nan,
                 surplus_off_m=left.off_m if left is not None else math.nan,
                 way_m=left.way_m if left is not None else math.nan,

@@ -22,7 +22,6 @@ from upmast.working import ChoiceStep, FormulaStep, Quantity, Step
 
 OWN = Source("own derivation: power budget", "sum of losses in dB")
 DELAY = Source("definition of the group index", "dispersion by ITU-T G.652")
-WALK = Source("own derivation: walk of each strand through joints and items")
 LINE = Source("line.yaml", "length_m and tolerance_m")
 LIGHT = Quantity(
     SPEED_OF_LIGHT_M_PER_S.symbol, SPEED_OF_LIGHT_M_PER_S.value, SPEED_OF_LIGHT_M_PER_S.unit, "speed of light", Origin.LISTED,
@@ -255,7 +254,14 @@ def _loop(inputs: Inputs, k: int, found: Finding | Figure) -> tuple[Step, ...]:
     f = Quantity("f", loop.exit_turn, "", "part of a turn at the exit", Origin.DECLARED, line)
     radius = Quantity("R", loop.radius_m, "m", "radius of a turn", Origin.DECLARED, line)
     stored = Quantity("S", loop.stored_m, "m", f"length that {loop.id} holds", Origin.EXPECTED, Source("geometry"))
-    hold = FormulaStep(stored, 2 * math.pi * Sym("R") * (Sym("n") + Sym("f")), (radius, n, f))
+    turn, q = 2 * math.pi * Sym("R") * (Sym("n") + Sym("f")), [radius, n, f]
+    if loop.straight_m:
+        q.append(Quantity("d", loop.straight_m, "m", "each of the two straights of a turn", Origin.DECLARED, line))
+        turn = turn + 2 * Sym("d") * (Sym("n") + Sym("f"))
+    if loop.pitch_m:
+        q.append(Quantity("p", loop.pitch_m, "m", "growth of the radius from turn to turn", Origin.DECLARED, line))
+        turn = turn + 2 * math.pi * Sym("p") * (Sym("n") * (Sym("n") - 1) / 2 + Sym("f") * Sym("n"))
+    hold = FormulaStep(stored, turn, tuple(q))
     if code == "fibre.loop-radius" or math.isnan(loop.surplus_m):
         shown = Quantity("R_mm", 1000 * loop.radius_m, "mm", "radius of a turn", Origin.DECLARED, line)
         return (hold, FormulaStep(shown, 1000 * Sym("R"), (radius,)))

@@ -272,7 +272,7 @@ def _loop(i: Inputs, limits: Limits, n: int) -> tuple[list[Finding], list[Figure
     loop = i.loops[n]
     items = (loop.id, loop.cable)
     radius = Limit("fibre.loop-radius", loop.least_radius_mm, "mm", Sense.AT_LEAST, Authority.PART, loop.radius_source)
-    turns = f"{loop.turns + loop.exit_turn:g} turns of {loop.radius_m:.3f} m hold {loop.stored_m:.2f} m"
+    turns = f"{loop.form}: {loop.stored_m:.2f} m"
     findings = [
         judge(
             "fibre.loop-radius", loop.id, 1000 * loop.radius_m, limits.in_force("fibre.loop-radius", radius), unit="mm",

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from upmast.fibre.coil import spiral_length_m
 from upmast.source import Source
 
 Array = NDArray[np.float64]
@@ -91,6 +92,8 @@ class Loop:
     turns: int
     exit_turn: float
     radius_m: float
+    straight_m: float
+    pitch_m: float
     surplus_m: float
     surplus_off_m: float
     way_m: float
@@ -100,8 +103,18 @@ class Loop:
 
     @property
     def stored_m(self) -> float:
-        """S = 2 pi R (n + f)."""
-        return float(2 * np.pi * self.radius_m * (self.turns + self.exit_turn))
+        """S = (n + f) (2 pi R + 2 d), or that of a flat spiral; see `upmast.fibre.coil`."""
+        round_m = float(spiral_length_m(self.radius_m, self.turns, self.exit_turn, self.pitch_m))
+        return round_m + 2 * self.straight_m * (self.turns + self.exit_turn)
+
+    @property
+    def form(self) -> str:
+        """How it lies, in words."""
+        count = self.turns + self.exit_turn
+        words = f"{count:g} turn{'' if count == 1 else 's'} of {self.radius_m:.3f} m"
+        if self.straight_m:
+            words += f" with straights of {self.straight_m:.3f} m"
+        return words + (f", each {1000 * self.pitch_m:.0f} mm outside of the one before" if self.pitch_m else "")
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,7 @@ from upmast.site.site import Id
 BUILT_FILE = "built.yaml"
 JOINT = re.compile(
     r"^(?P<port>[a-z]+[a-z0-9.]{0,20}) to (?P<other>nothing|[A-Z0-9-]{1,48}\.[A-Za-z0-9.-]{1,30})"
-    r"(?:, keys (?P<keys>opposed|aligned))?(?:, lane (?P<lane>[ab]))?$"
+    r"(?:, keys (?P<keys>opposed|aligned)|, lanes (?P<crossed>crossed))?(?:, lane (?P<lane>[ab]))?$"
 )
 
 
@@ -32,10 +32,22 @@ class Change(Declared):
 
     item: ItemId = Field(description="the item that differs")
     field: Literal[
-        "part", "length_m", "low_m", "high_m", "count", "serial", "on", "joint", "turns", "exit_turn", "radius_m"
+        "part",
+        "length_m",
+        "low_m",
+        "high_m",
+        "count",
+        "serial",
+        "on",
+        "joint",
+        "turns",
+        "exit_turn",
+        "radius_m",
+        "straight_m",
+        "pitch_m",
     ] = Field(description="what differs; joint: to which end one of its ports is joined")
     value: str | float | int = Field(
-        description="what it is as built; of a joint `head.f1 to BX1.in.f2`, or `to nothing`, with `, keys aligned` where a plug is turned"
+        description="what it is as built; of a joint `head.f1 to BX1.in.f2`, or `to nothing`, with `, keys aligned` where a plug is turned, `, lanes crossed` where the halves of a duplex plug are exchanged"
     )
     time: str = Field(
         pattern=r"^\d{4}-\d{2}-\d{2}([T ]\d{2}:\d{2}(:\d{2})?(Z|[+-]\d{2}:\d{2})?)?$",
@@ -156,7 +168,11 @@ def _joined(
         if len(ends) == 2:
             # the adapter at the far end says how the keys meet
             before = {joint.keys for _, joint in designed.joined.get(ends[1], ())}
-            keys = found["keys"] or (before.pop() if len(before) == 1 else "opposed")
+            keys = (
+                found["keys"]
+                or found["crossed"]
+                or (before.pop() if before in ({"opposed"}, {"aligned"}) else "opposed")
+            )
             new[ends[0]] = new[ends[1]] = Joint(ends[0], ends[1], keys, found["lane"] or "")
     kept = [j for j in designed.joints if j.a not in touched and j.b not in touched]
     return (*kept, *dict.fromkeys(new.values()))
@@ -166,6 +182,8 @@ COILED = {
     "turns": (0.0, 100.0, "a whole number of turns up to 100"),
     "exit_turn": (0.0, 0.999, "a part of a turn from 0 to below 1"),
     "radius_m": (0.01, 3.0, "a radius from 0.01 to 3 m"),
+    "straight_m": (0.0, 10.0, "a length from 0 to 10 m"),
+    "pitch_m": (0.0, 1.0, "a growth from 0 to 1 m"),
 }
 
 
@@ -214,7 +232,7 @@ def _value(
             *text.position(place),
         )  # fmt: skip
         return None
-    if change.field in ("turns", "exit_turn", "radius_m"):
+    if change.field in COILED:
         return _coiled(change, item, text, place, faults)
     if "float" in str(kinds[change.field]):
         least = 0.0 if change.field == "length_m" else -50.0

@@ -34,6 +34,8 @@ FIELDS = (
     "turns",
     "exit_turn",
     "radius_m",
+    "straight_m",
+    "pitch_m",
 )
 
 
@@ -55,7 +57,10 @@ def compare(before: Line, after: Line) -> tuple[Difference, ...]:
             out.append(Difference(joint.a, "joint", joint.b, "", f"{joint.a} is no longer joined to {joint.b}"))
     for key, joint in has.items():
         if key in had and had[key].keys != joint.keys:
-            words = f"{joint.a} and {joint.b}: keys {joint.keys} instead of {had[key].keys}"
+            crossed = {"crossed": "lanes crossed", "opposed": "straight"}
+            duplex = "crossed" in (joint.keys, had[key].keys)
+            now, was = (crossed.get(k, k) if duplex else f"keys {k}" for k in (joint.keys, had[key].keys))
+            words = f"{joint.a} and {joint.b}: {now} instead of {was}"
             out.append(Difference(joint.a, "joint", had[key].keys, joint.keys, words))
         if key not in had:
             out.append(Difference(joint.a, "joint", "", joint.b, f"{joint.a} is now joined to {joint.b}"))
@@ -108,9 +113,11 @@ def summary(differences: tuple[Difference, ...]) -> str:
     )
     parts = [
         f"{longer} longer" if longer else "", f"{shorter} shorter" if shorter else "", f"{changed} of another part" if changed else "",
-        f"{new} new" if new else "", f"{gone} gone" if gone else "", f"{joints} joints changed" if joints else "",
+        f"{new} new" if new else "", f"{gone} gone" if gone else "", f"{joints} joint{'' if joints == 1 else 's'} changed" if joints else "",
     ]  # fmt: skip
-    return ", ".join(p for p in parts if p) + (f"; {labels} labels to print again" if labels else "")
+    return ", ".join(p for p in parts if p) + (
+        f"; {labels} label{'' if labels == 1 else 's'} to print again" if labels else ""
+    )
 
 
 __all__ = ["Difference", "compare", "summary"]

@@ -18,7 +18,7 @@ from upmast.fibre.graph import follow_light
 from upmast.fibre.position import array_mate
 from upmast.line.line import Joint, Line, Link
 from upmast.line.optical import Optical, mated, optical
-from upmast.line.port import why_not
+from upmast.line.port import crossed_fault, why_not
 
 Ints = NDArray[np.int64]
 MOST_TRIALS = 4000
@@ -162,6 +162,10 @@ def _trials(line: Line, graph: Optical, mate: Ints, through: Ints, now: Lit) -> 
     joints = [j for j in line.joints if j.a in graph.first and graph.port[graph.node(j.a, 1)] in ports]
     joints = joints[:MOST_JOINTS]
     out: list[_Trial] = []
+    # what goes wrong on site first, then what comes wrong from the works: the first of several that do the same is named
+    for joint in joints:
+        if not crossed_fault(line.port(joint.a), line.port(joint.b), "crossed"):
+            out.append(_crossed(graph, joint))
     alike: dict[str, list[_Trial]] = {}
     for end in sorted(ports):
         id = graph.ports[end].partition(".")[0]
@@ -214,6 +218,13 @@ def _turned(graph: Optical, mate: Ints, joint: Joint, line: Line) -> _Trial:
     here = graph.first[joint.a] + np.arange(size)
     there = graph.first[joint.b] + array_mate("aligned" if keys == "aligned" else "opposed", size) - 1
     return _Trial(f"turn the plug at {joint.a}: keys {keys} instead of {joint.keys}", (joint.a, joint.b), (here, there))
+
+
+def _crossed(graph: Optical, joint: Joint) -> _Trial:
+    """The two halves of a duplex plug the other way round in their clip."""
+    here, there = graph.first[joint.a] + np.arange(2), graph.first[joint.b] + np.arange(2)
+    ways = (here, there) if joint.keys == "crossed" else (here, there[::-1])
+    return _Trial(f"exchange the two halves of the plug between {joint.a} and {joint.b}", (joint.a, joint.b), ways)
 
 
 def _exchanged(line: Line, graph: Optical, one: Joint, two: Joint) -> list[_Trial]:

@@ -40,7 +40,8 @@ class Item:
 
     `length_m` with its tolerance is set for spans; `count` for hardware, which stands `on` another item. `equipment` is what
     is plugged into a port (optics). `reason` says why this part was taken. A loop holds `turns` whole turns and `exit_turn` of
-    one more, of `radius_m`, of the cable that it stands on.
+    one more, of `radius_m`, of the cable that it stands on; an oval has two straights of `straight_m` in each turn, a flat spiral
+    grows by `pitch_m` from turn to turn.
     """
 
     id: str
@@ -60,6 +61,8 @@ class Item:
     turns: int = 0
     exit_turn: float = 0.0
     radius_m: float = 0.0
+    straight_m: float = 0.0
+    pitch_m: float = 0.0
 
     @property
     def span(self) -> bool:
@@ -69,7 +72,8 @@ class Item:
 @dataclass(frozen=True, slots=True)
 class Joint:
     """
-    Two ends joined. `keys` matters for array connectors: opposed (one key up, one down) or aligned. `lane` is the half of a
+    Two ends joined. `keys` matters for array connectors: opposed (one key up, one down) or aligned; for a duplex
+    pair, crossed says that its two plugs are exchanged in their clip. `lane` is the half of a
     duplex plug, a or b, that sits in a simplex port.
     """
 
@@ -155,7 +159,7 @@ class Line:
             if count > found.takes:
                 raise MateError(f"{end} [{found.words()}] takes {found.takes} end(s); {count} are joined to it")
             pair.append(found)
-        check_mate(joint.a, pair[0], joint.b, pair[1], joint.lane)
+        check_mate(joint.a, pair[0], joint.b, pair[1], joint.lane, joint.keys)
         for end, found in zip((joint.a, joint.b), pair, strict=True):
             key = f"{end}/{joint.lane}" if joint.lane and found.positions > 1 else end
             taken[key] = taken.get(key, 0) + 1
@@ -259,6 +263,7 @@ class Line:
                 i.count,
                 i.equipment,
                 *((i.turns, exact(i.exit_turn), exact(i.radius_m)) if i.radius_m else ()),
+                *((exact(i.straight_m), exact(i.pitch_m)) if i.straight_m or i.pitch_m else ()),
             )
             for i in sorted(self.items, key=lambda i: i.id)
         ]

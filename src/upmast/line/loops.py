@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from upmast.catalogue.part import Cable, LoopHolder
 from upmast.fibre.bend import least_cable_radius_mm
+from upmast.fibre.coil import oval_coils
 from upmast.fibre.slack import slack_loops
 from upmast.line.line import RUNS, Item
 from upmast.site.site import Site
@@ -63,9 +64,19 @@ def surplus(site: Site, item: Item, part: Cable) -> Surplus | None:
     return Surplus(way, left, off, least_radius(part)[0])
 
 
-def holder_for(part: Cable, left: Surplus, holders: Iterable[LoopHolder]) -> tuple[LoopHolder, int, float] | None:
-    """The cheapest holder on which the surplus lies in whole turns, with their number and radius; the largest radius it takes."""
-    best: tuple[float, str, LoopHolder, int, float] | None = None
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A holder and how a surplus lies on it: whole turns, their radius, and straights where it is an oval."""
+
+    holder: LoopHolder
+    turns: int
+    radius_m: float
+    straight_m: float = 0.0
+
+
+def holder_for(part: Cable, left: Surplus, holders: Iterable[LoopHolder]) -> Held | None:
+    """The cheapest holder on which the surplus lies in whole turns, as wide as it takes; in an oval only where no circle fits."""
+    best: tuple[bool, float, str, Held] | None = None
     for holder in holders:
         if not holder.smallest_mm <= part.diameter_mm <= holder.largest_mm:
             continue
@@ -74,11 +85,21 @@ def holder_for(part: Cable, left: Surplus, holders: Iterable[LoopHolder]) -> tup
             continue
         found = slack_loops(left.surplus_m, least, holder.most_radius_mm / 1000)
         fits = [
-            (int(n), float(r)) for n, r in zip(found.turns, found.radius_m, strict=True) if n <= holder.most_turns_count
+            Held(holder, int(n), float(r))
+            for n, r in zip(found.turns, found.radius_m, strict=True)
+            if n <= holder.most_turns_count
         ]
-        if fits and (best is None or (holder.cost, holder.id) < best[:2]):
-            best = (holder.cost, holder.id, holder, *fits[0])
-    return best[2:] if best is not None else None
+        oval = not fits
+        if oval and holder.longest_mm is not None:
+            laid = oval_coils(left.surplus_m, least, holder.most_radius_mm / 1000, holder.longest_mm / 1000)
+            fits = [
+                Held(holder, int(n), float(r), float(d))
+                for n, r, d in zip(laid.turns, laid.radius_m, laid.straight_m, strict=True)
+                if n <= holder.most_turns_count
+            ]
+        if fits and (best is None or (oval, holder.cost, holder.id) < best[:3]):
+            best = (oval, holder.cost, holder.id, fits[0])
+    return best[3] if best is not None else None
 
 
 def add_loop(site: Site, item: Item, part: Cable, holders: Iterable[LoopHolder]) -> list[Item]:
@@ -89,12 +110,11 @@ def add_loop(site: Site, item: Item, part: Cable, holders: Iterable[LoopHolder])
     found = holder_for(part, left, holders)
     if found is None:
         return []
-    holder, turns, radius = found
     height = max(item.low_m, 0.0) if item.kind in RUNS else min(item.low_m, item.high_m)
     return [
         Item(
-            f"{item.id}-LP1", "loop", holder.id, low_m=round(height, 2), high_m=round(height, 2), on=item.id, turns=turns,
-            radius_m=round(radius, 4), reason=f"{left.surplus_m:.2f} m are left of {item.length_m:g} m",
+            f"{item.id}-LP1", "loop", found.holder.id, low_m=round(height, 2), high_m=round(height, 2), on=item.id, turns=found.turns,
+            radius_m=round(found.radius_m, 4), straight_m=round(found.straight_m, 4), reason=f"{left.surplus_m:.2f} m are left of {item.length_m:g} m",
         )
     ]  # fmt: skip
 
@@ -104,4 +124,4 @@ def missing_m(left: Surplus) -> float:
     return max(0.0, 2 * math.pi * left.least_radius_mm / 1000 - max(left.surplus_m, 0.0))
 
 
-__all__ = ["LOOSE_M", "Surplus", "add_loop", "holder_for", "least_radius", "missing_m", "surplus", "way_m"]
+__all__ = ["LOOSE_M", "Held", "Surplus", "add_loop", "holder_for", "least_radius", "missing_m", "surplus", "way_m"]

@@ -112,7 +112,7 @@ def mated(line: Line, joint: Joint) -> tuple[Ints, Ints]:
     positions = np.arange(1, a.positions + 1)
     if a.positions > 2 and not a.interface.startswith(SPLICE):
         return positions, array_mate(cast(Keys, joint.keys), a.positions)
-    return positions, positions
+    return positions, positions[::-1] if joint.keys == "crossed" else positions
 
 
 def inside(part: Part, ports: dict[str, Port]) -> list[tuple[tuple[str, int], tuple[str, int]]]:

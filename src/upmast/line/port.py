@@ -161,9 +161,15 @@ def _simplex(port: Port) -> str:
     return port.interface.replace("duplex", "simplex") if port.family == "fibre" else port.name
 
 
-def check_mate(end_a: str, a: Port, end_b: str, b: Port, lane: str = "") -> None:
+def crossed_fault(a: Port, b: Port, keys: str) -> str:
+    """Why two ends can't have their halves exchanged; empty where they can, or where they aren't."""
+    two = a.positions == b.positions == 2 and not a.interface.startswith(SPLICE)
+    return "" if keys != "crossed" or two else "lanes can be crossed only where a duplex plug meets a duplex port"
+
+
+def check_mate(end_a: str, a: Port, end_b: str, b: Port, lane: str = "", keys: str = "opposed") -> None:
     """Raises MateError naming both ends and the reason, if they can't mate."""
-    reason = why_not(a, b, lane)
+    reason = why_not(a, b, lane) or crossed_fault(a, b, keys)
     if reason:
         raise MateError(f"{end_a} [{a.words()}] can't be joined to {end_b} [{b.words()}]: {reason}")
 

@@ -54,7 +54,13 @@ class ItemRow(Declared):
         lt=1,
         description="loops: part of one more turn; 0 leaves onward, 0.5 backwards, 0.25 at a right angle",
     )
-    radius_m: float = Field(0.0, ge=0, le=3, description="loops: radius of a turn")
+    radius_m: float = Field(0.0, ge=0, le=3, description="loops: radius of a turn; of the innermost in a flat spiral")
+    straight_m: float = Field(
+        0.0, ge=0, le=10, description="loops laid as an oval: length of each of the two straights"
+    )
+    pitch_m: float = Field(
+        0.0, ge=0, le=1, description="loops laid as a flat spiral: growth of the radius from turn to turn"
+    )
 
 
 class JointRow(Declared):
@@ -62,7 +68,10 @@ class JointRow(Declared):
 
     a: str = Field(max_length=80, description="one end, e.g. T1.head.dc3")
     b: str = Field(max_length=80, description="the other end")
-    keys: Literal["opposed", "aligned"] = Field("opposed", description="array connectors: how the keys meet")
+    keys: Literal["opposed", "aligned", "crossed"] = Field(
+        "opposed",
+        description="array connectors: how the keys meet; crossed: the two halves of a duplex plug exchanged in their clip",
+    )
     lane: Literal["", "a", "b"] = Field("", description="half of a duplex plug that sits in a simplex port")
 
 
@@ -123,6 +132,8 @@ def dump(line: Line) -> str:
             "turns",
             "exit_turn",
             "radius_m",
+            "straight_m",
+            "pitch_m",
         ):
             value = getattr(item, name)
             if value != Item.__dataclass_fields__[name].default:
@@ -274,6 +285,12 @@ def _loop(row: ItemRow, index: int, ids: set[str], text: yamlfile.YamlText, faul
             "name it",
             *text.position(at),
         )
+    if row.straight_m and (row.exit_turn not in (0.0, 0.5) or row.pitch_m):
+        got = f"exit_turn {row.exit_turn:g}, pitch_m {row.pitch_m:g} beside straight_m {row.straight_m:g}"
+        faults.add(
+            yamlfile.show_path(at), got, "an oval that leaves onward (0) or backwards (0.5), and no flat spiral",
+            "correct exit_turn, or lay it in round turns", *text.position(at),
+        )  # fmt: skip
     if not row.radius_m or not (row.turns or row.exit_turn):
         got = f"{row.turns + row.exit_turn:g} turns of {row.radius_m:g} m"
         faults.add(
