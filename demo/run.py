@@ -43,6 +43,7 @@ def main() -> int:
     folder = str(site.relative_to(Path.cwd())) if site.is_relative_to(Path.cwd()) else str(site)
     sweeps = str((HERE / "sweeps").relative_to(Path.cwd())) if HERE.is_relative_to(Path.cwd()) else str(HERE / "sweeps")
     print("upmast, the demonstration. Site, parts and sweeps are invented.")
+    shutil.copyfile(HERE / "as-built.yaml", site / "built.yaml")
     steps = [
         step(
             "1  The line that stands was planned from a radio plan that gave a typical draw as the highest. Does it hold?",
@@ -57,6 +58,10 @@ def main() -> int:
         step("5  Where does one number come from?", ["explain", "power.voltage-at-radio@C2", "-f", folder], 0, lines=34),
         step("6  The documents", ["pack", folder], 0),
         step("7  Sweeps came back from the mast", ["judge", sweeps, "-f", folder, "--pictures", f"{folder}/pictures"], 1),
+        step(
+            "8  The crew wrote down how it joined the plugs. Does light still find its radio, and if not, what would put it right?",
+            ["prove", folder, "--built", "--fibre"], 1, until="\nSlack loops",
+        ),
     ]  # fmt: skip
     print(f"\n{RULE}")
     if not all(steps):
@@ -65,7 +70,10 @@ def main() -> int:
     print(
         "In short: the old line failed, and the proof said where and by how much; the plan found a line that passes, with"
     )
-    print("no gap to the best; one of five sweeps fails, and the joint to open first is named.")
+    print(
+        "no gap to the best; one of five sweeps fails, and the joint to open first is named; three links end at wrong ports,"
+    )
+    print("and the plugs that would put them right are named.")
     print(f"\n  site folder            {folder}/")
     print(f"  documents              {folder}/pack/        start with drawing.svg and calculation-sheet.pdf")
     print(f"  pictures of sweeps     {folder}/pictures/")

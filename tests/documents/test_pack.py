@@ -15,7 +15,15 @@ from upmast.proof.prove import Proof
 
 MakeProof = Callable[..., Proof]
 NOW = datetime(2026, 3, 1, 9, 30, tzinfo=UTC)
-ISSUED = {"kit-list.xlsx", "port-map.xlsx", "test-plan.xlsx", "drawing.svg", "calculation-sheet.pdf", "findings.json"}
+ISSUED = {
+    "kit-list.xlsx",
+    "port-map.xlsx",
+    "test-plan.xlsx",
+    "drawing.svg",
+    "calculation-sheet.pdf",
+    "fibre-cards.pdf",
+    "findings.json",
+}
 
 
 def clock() -> datetime:

@@ -160,18 +160,20 @@ def test_every_way_to_lay_a_loop_by_brute_force(light: Light) -> None:
 def test_turns_for_what_is_found_on_site_keep_the_radius(light: Light) -> None:
     trunk = next(one for one in light.loops if one.loop.cable == "T1")
     assert trunk.loop.surplus_off_m > 1.0
-    lengths = [s for s, _, _ in trunk.found]
+    lengths = [s for s, _ in trunk.found]
     assert lengths == sorted(lengths)
     assert lengths[0] <= trunk.loop.surplus_m - trunk.loop.surplus_off_m + 1e-9
     assert lengths[-1] >= trunk.loop.surplus_m + trunk.loop.surplus_off_m - 1e-9
-    for slack, turns, radius in trunk.found:
-        if turns:
-            assert 2 * math.pi * turns * radius == pytest.approx(slack)
-            assert trunk.least_m - 1e-9 <= radius <= trunk.most_m + 1e-9
-        else:
-            fits = [n for n in range(1, 40) if trunk.least_m <= slack / (2 * math.pi * n) <= trunk.most_m]
-            assert not fits or min(fits) > 3
-    assert len({turns for _, turns, _ in trunk.found}) > 1
+    for slack, lay in trunk.found:
+        turns = [n + f for f in (0.0, 0.25, 0.5, 0.75) for n in range(4) if n + f > 0]  # three turns on this holder
+        fits = [t for t in turns if trunk.least_m <= slack / (2 * math.pi * t) <= trunk.most_m]
+        if lay is None:
+            assert not fits
+            continue
+        assert 2 * math.pi * (lay.turns + lay.exit_turn) * lay.radius_m == pytest.approx(slack)
+        assert trunk.least_m - 1e-9 <= lay.radius_m <= trunk.most_m + 1e-9
+        assert (lay.exit_turn == 0.0) == any(t == int(t) for t in fits)  # onward, as designed, wherever that fits
+    assert len({lay.turns for _, lay in trunk.found if lay is not None}) > 1
 
 
 def test_an_oval_and_a_flat_spiral_on_a_line(demo_site: Site, line: Line) -> None:

@@ -10,6 +10,7 @@ from upmast.codes import codes
 from upmast.documents.acceptance import axis_text, band_text, limit_text
 from upmast.documents.chart import margin_chart, voltage_chart
 from upmast.documents.colour import share_text
+from upmast.documents.light_pages import light_blocks
 from upmast.documents.marks import share_of, stamp_of, title_of, verdict_words
 from upmast.documents.maths import maths, maths_of_symbol
 from upmast.documents.port_map import tables as port_tables
@@ -31,6 +32,7 @@ from upmast.documents.sheet import (
 from upmast.documents.supply_pages import supply_blocks
 from upmast.finding import Finding, Stage, Verdict, worst
 from upmast.number import number
+from upmast.proof.light import has_light, light_of
 from upmast.proof.prove import Proof
 from upmast.proof.supply import has_supply, supply_of
 from upmast.working import ChoiceStep, FormulaStep, LookupStep, Quantity, SolvedStep, Step
@@ -50,7 +52,7 @@ def calc_sheet(
     stamp = stamp_of(proof)
     name = f" {site.name}" if site.name else ""
     blocks: list[Block] = [
-        *_cover(proof, issued), *(_charts(proof) if charts else ()), *_supply(proof, catalogue, charts), *_cautions(proof), *_scenarios(proof), *_limits(proof),
+        *_cover(proof, issued), *(_charts(proof) if charts else ()), *_supply(proof, catalogue, charts), *_light(proof, charts), *_cautions(proof), *_scenarios(proof), *_limits(proof),
         *_findings(proof), *_workings(proof), *_figures(proof), *_choices(proof),
     ]  # fmt: skip
     annex: list[Block] = [*_expectations(proof), *_maps(proof)]
@@ -175,6 +177,11 @@ def _supply(proof: Proof, catalogue: Catalogue | None, charts: bool) -> Iterable
         yield from supply_blocks(supply)
         if charts:
             yield from power_blocks(proof, supply, catalogue)
+
+
+def _light(proof: Proof, charts: bool) -> Iterable[Block]:
+    if has_light(proof):
+        yield from light_blocks(light_of(proof))
 
 
 def _cautions(proof: Proof) -> Iterable[Block]:

@@ -22,6 +22,7 @@ from upmast.catalogue.catalogue import Catalogue
 from upmast.documents.acceptance import plan_book
 from upmast.documents.calc_sheet import calc_sheet
 from upmast.documents.drawing import drawing
+from upmast.documents.fibre_cards import fibre_cards
 from upmast.documents.kit_list import kit_list
 from upmast.documents.marks import stamp_of
 from upmast.documents.port_map import port_map
@@ -30,6 +31,7 @@ from upmast.documents.to_svg import svg
 from upmast.documents.to_xlsx import xlsx_bytes
 from upmast.errors import UsageError
 from upmast.finding import Figure, Finding, Limit, Stage, Verdict
+from upmast.line.optical import optical
 from upmast.proof.light import has_light, light_of
 from upmast.proof.light_words import light_data
 from upmast.proof.prove import Proof
@@ -139,8 +141,11 @@ def _makers(
         "calculation-sheet.pdf": lambda: pdf_bytes(
             calc_sheet(proof, svg(drawing(proof, issued)), issued, catalogue=catalogue), now
         ),
+        "fibre-cards.pdf": lambda: pdf_bytes(fibre_cards(proof, issued), now),
         "findings.json": lambda: _lines(findings_data(proof) | _supply_data(proof, catalogue) | _light_data(proof)),
     }
+    if not optical(line).ports:
+        del makers["fibre-cards.pdf"]
     for name in COPIED:
         source = site_folder / name
         if source.is_file():

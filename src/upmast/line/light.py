@@ -245,8 +245,10 @@ def _exchanged(line: Line, graph: Optical, one: Joint, two: Joint) -> list[_Tria
             here, there = mated(line, Joint(a, d, one.keys)), mated(line, Joint(c, b, two.keys))
             first = np.concatenate([graph.first[a] + here[0] - 1, graph.first[c] + there[0] - 1])
             second = np.concatenate([graph.first[d] + here[1] - 1, graph.first[b] + there[1] - 1])
-            words = f"exchange {a} and {c}, the plugs in {b} and {d}"
-            out.append(_Trial(words, (a, c, b, d), (first, second)))
+            cable = [isinstance(line.parts.get(line.by_id[end.partition(".")[0]].part), Cable) for end in (a, b)]
+            plugs, ports = ((b, d), (a, c)) if cable == [False, True] else ((a, c), (b, d))
+            words = f"exchange {plugs[0]} and {plugs[1]}, the plugs in {ports[0]} and {ports[1]}"
+            out.append(_Trial(words, (*plugs, *ports), (first, second)))
     return out
 
 

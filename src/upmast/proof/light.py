@@ -84,8 +84,8 @@ class LoopLight:
     spirals: tuple[Lay, ...]
     ovals: tuple[Lay, ...]
     found: tuple[
-        tuple[float, int, float], ...
-    ]  # what is left over on site, turns and radius onward for it; no turns: none fit
+        tuple[float, Lay | None], ...
+    ]  # what may be left over on site, and how it is best laid; None: in no way
     cut_m: float  # infinite where no length would be left to lay
     add_m: float
     ties: int
@@ -224,18 +224,17 @@ def _spirals(loop: Loop, left_m: float, least_m: float, most_m: float, most_turn
 
 def _found(
     loop: Loop, left_m: float, least_m: float, most_m: float, most_turns: int
-) -> Iterator[tuple[float, int, float]]:
-    """Turns and radius for what may be left over on site, over its tolerance."""
+) -> Iterator[tuple[float, Lay | None]]:
+    """How to lay what may be left over on site, over its tolerance: as the loop leaves by design, else by the next exit."""
     off = min(loop.surplus_off_m, 10.0) if loop.surplus_off_m == loop.surplus_off_m else 0.0
     step = next((s for s in (0.1, 0.25, 0.5, 1.0) if 2 * off / s <= MOST_ROWS - 1), 2.0)
     steps = math.ceil(off / step - 1e-9)
     for k in range(-steps, steps + 1):
         slack = left_m + k * step
-        if slack <= 0 or least_m > most_m:
+        if slack <= 0:
             continue
-        laid = slack_loops(slack, least_m, most_m)
-        fits = [(n, r) for n, r in zip(laid.turns.tolist(), laid.radius_m.tolist(), strict=True) if n <= most_turns]
-        yield (slack, *fits[0]) if fits else (slack, 0, 0.0)
+        ways = sorted(_lays(loop, slack, least_m, most_m, most_turns), key=lambda x: x.exit_turn != loop.exit_turn)
+        yield slack, ways[0] if ways else None
 
 
 def _ovals(loop: Loop, left_m: float, least_m: float, holder: LoopHolder) -> Iterator[Lay]:
