@@ -3,32 +3,67 @@
 from __future__ import annotations
 
 import csv
-from io import StringIO
+from pathlib import Path
+from typing import Literal
 
 import numpy as np
 import pytest
 
 from upmast import fibre
 
-# TIA-568.3 as reproduced in public texts on array polarity: end 1, then end 2 of types A, B and C
-TWELVE = """1,1,12,2
-2,2,11,1
-3,3,10,4
-4,4,9,3
-5,5,8,6
-6,6,7,5
-7,7,6,8
-8,8,5,7
-9,9,4,10
-10,10,3,9
-11,11,2,12
-12,12,1,11"""
+HERE = Path(__file__).parent
 
 
-def test_array_cables_tia_568_3() -> None:
-    rows = np.array([[int(cell) for cell in row] for row in csv.reader(StringIO(TWELVE))])
-    for column, kind in enumerate(("A", "B", "C"), start=1):
-        np.testing.assert_array_equal(fibre.array_cable(kind, 12), rows[:, column])  # type: ignore[arg-type]
+def rows_of(name: str) -> list[dict[str, str]]:
+    with (HERE / name).open(newline="", encoding="utf-8") as file:
+        return list(csv.DictReader(file))
+
+
+@pytest.mark.parametrize("size", [12, 24])
+@pytest.mark.parametrize("kind", ["A", "B", "C"])
+def test_array_cables_tia_568_3(size: int, kind: Literal["A", "B", "C"]) -> None:
+    """TIA-568.3 as reproduced in public texts on array polarity for 12 positions; for 24 from memory, by the same rule."""
+    rows = [row for row in rows_of("array_maps_tia568.csv") if int(row["fibres"]) == size]
+    assert len(rows) == size
+    assert all(("confirmed" in row["mark"]) == (size == 12) for row in rows)
+    order = np.array([int(row["end1_position"]) for row in rows])
+    ends = np.array([int(row[f"type{kind}_end2"]) for row in rows])
+    np.testing.assert_array_equal(fibre.array_cable(kind, size)[order - 1], ends)
+    # a cable turned end for end is of the same type
+    np.testing.assert_array_equal(fibre.array_cable(kind, size)[ends - 1], order)
+
+
+def test_bend_limits_of_every_class_itu_t_g652_g657() -> None:
+    """Each row of the recommendations gives back its own limit, for its turns and for one; below the smallest radius nothing."""
+    rows = rows_of("bend_limits_itu.csv")
+    assert len(rows) >= 12
+    for row in rows:
+        radius, turns = float(row["radius_mm"]), float(row["turns"])
+        for wave in (1550, 1625):
+            told = row[f"max_dB_{wave}nm"]
+            if not told:
+                continue
+            found = fibre.bend_bound_db(row["fibre"], radius, [turns, 1.0], float(wave))
+            np.testing.assert_allclose(found.loss_db, [float(told), float(told) / turns])
+    for name in {row["fibre"] for row in rows}:
+        least = min(float(row["radius_mm"]) for row in rows if row["fibre"] == name)
+        assert not fibre.bend_bound_db(name, 0.999 * least, 1).covered
+
+
+def test_colours_tia_598() -> None:
+    """TIA-598 as reproduced in public: twelve strands, twelve tubes."""
+    for row in rows_of("strand_colours_tia598.csv"):
+        if int(row["position"]) <= 12:
+            _, strand = fibre.strand_colours(int(row["position"]))
+            assert strand.name == row["colour"]
+
+
+def test_group_delay_of_standard_fibre() -> None:
+    """4.9 us/km: common practice, no source; the index is from memory, c_0 is the SI's, and 200 000 km/s is the rule of thumb."""
+    one = float(fibre.delay_s(1000.0))
+    assert one == pytest.approx(1.4677 * 1000 / 299_792_458)
+    assert one == pytest.approx(4.9e-6, rel=2e-3)
+    assert one == pytest.approx(1000 / 2e8, rel=0.025)
 
 
 def test_method_a_tia_568_3() -> None:
