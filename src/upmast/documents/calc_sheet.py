@@ -10,6 +10,7 @@ from upmast.codes import codes
 from upmast.documents.acceptance import axis_text, band_text, limit_text
 from upmast.documents.chart import margin_chart, voltage_chart
 from upmast.documents.colour import share_text
+from upmast.documents.fibre_pages import sheet_pictures
 from upmast.documents.light_pages import light_blocks
 from upmast.documents.marks import share_of, stamp_of, title_of, verdict_words
 from upmast.documents.maths import maths, maths_of_symbol
@@ -182,6 +183,8 @@ def _supply(proof: Proof, catalogue: Catalogue | None, charts: bool) -> Iterable
 def _light(proof: Proof, charts: bool) -> Iterable[Block]:
     if has_light(proof):
         yield from light_blocks(light_of(proof))
+        if charts:
+            yield from sheet_pictures(proof)
 
 
 def _cautions(proof: Proof) -> Iterable[Block]:

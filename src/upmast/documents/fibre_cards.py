@@ -23,6 +23,7 @@ from upmast.proof.light_words import lay_words, missing_words
 from upmast.proof.prove import Proof
 
 BLANK = "[   ]"
+LONG_TABLE = 5  # rows above which a card takes a page of its own
 HOSTS = {"baseband": 0, "fanout": 0, "box": 1, "radio": 2}
 PLACES = ("At the cabinet", "At the box", "At the radios")
 
@@ -194,8 +195,11 @@ def _loops(proof: Proof, shown: Mapping[str, Iterable[Block]]) -> Iterable[Block
     if not has_light(proof):
         return
     light = light_of(proof)
-    for n, one in enumerate(light.loops):
-        yield Heading(f"Slack loop {one.loop.id} of {one.loop.cable}", new_page=n % 2 == 0)
+    room = 0
+    for one in light.loops:
+        takes = 2 if len(one.found) > LONG_TABLE else 1  # halves of a page
+        yield Heading(f"Slack loop {one.loop.id} of {one.loop.cable}", new_page=takes > room)
+        room = (2 if takes > room else room) - takes
         yield from shown.get(one.loop.id, ())
         yield _facts(proof.line, one)
         if len(one.found) > 1:

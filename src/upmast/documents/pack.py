@@ -23,6 +23,7 @@ from upmast.documents.acceptance import plan_book
 from upmast.documents.calc_sheet import calc_sheet
 from upmast.documents.drawing import drawing
 from upmast.documents.fibre_cards import fibre_cards
+from upmast.documents.fibre_pages import card_pictures
 from upmast.documents.kit_list import kit_list
 from upmast.documents.marks import stamp_of
 from upmast.documents.port_map import port_map
@@ -141,7 +142,7 @@ def _makers(
         "calculation-sheet.pdf": lambda: pdf_bytes(
             calc_sheet(proof, svg(drawing(proof, issued)), issued, catalogue=catalogue), now
         ),
-        "fibre-cards.pdf": lambda: pdf_bytes(fibre_cards(proof, issued), now),
+        "fibre-cards.pdf": lambda: pdf_bytes(fibre_cards(proof, issued, card_pictures(proof)), now),
         "findings.json": lambda: _lines(findings_data(proof) | _supply_data(proof, catalogue) | _light_data(proof)),
     }
     if not optical(line).ports:

@@ -191,7 +191,7 @@ def _loop(line: Line, i: Inputs, loop: Loop) -> LoopLight:
         tuple(_spirals(loop, left, least, most, holder.most_turns_count)),
         tuple(_ovals(loop, left, least, holder)),
         tuple(_found(loop, left, least, most, holder.most_turns_count)), cut, add,
-        int(ties_count(2 * math.pi * loop.radius_m, TIE_M)), twist_advice(loop.turns),
+        int(ties_count(2 * math.pi * loop.radius_m + 2 * loop.straight_m, TIE_M)), twist_advice(loop.turns),
         tuple(float(loop_bend_db((loop,), wave)[0]) for wave in SHOWN_WAVES_NM), _estimate(loop), 100 * life.strain, life.uniform,
     )  # fmt: skip
 
