@@ -103,3 +103,16 @@ def test_dc_power(capsys: pytest.CaptureFixture[str]) -> None:
     assert margins == sorted(margins)  # each size up keeps more
     assert len(re.findall(r"power-[a-z-]+\.svg: ", text)) == 8
     assert len(text.splitlines()) <= 25
+
+
+def test_wrong_plug(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    script("wrong_plug").main([str(tmp_path)])
+    text = capsys.readouterr().out
+    assert "All 9 links end where they are meant to" in text
+    assert "3 of 9 links end at a wrong port: B1-L1, C1-L1, A2-L1." in text
+    assert re.search(r"Most likely: exchange .*T1\.head\.f3.*then 2 directions are still wrong", text)
+    assert re.search(r"exchange the two halves of the plug between .*then all light is right", text)
+    made = {path.name for path in tmp_path.iterdir()}
+    assert made == set(re.findall(r"fibre-[a-z0-9-]+\.svg", text))
+    assert len(made) == 7
+    assert all(path.read_text("utf-8").lstrip().startswith("<svg") for path in tmp_path.iterdir())
