@@ -319,7 +319,7 @@ def _loop(i: Inputs, limits: Limits, n: int) -> tuple[list[Finding], list[Figure
     figures.append(
         Figure(
             "fibre.loop-break", loop.id, 1e6 * life.uniform, "ppm",
-            f"chance that any of {loop.strands} strands breaks in {i.life.years} years, by the safe side; "
+            f"{'next to nothing: ' if life.uniform < 1e-9 else ''}chance that any of {loop.strands} strands breaks in {i.life.years} years, by the safe side; "
             f"{1e6 * life.averaged:.2g} ppm averaged round the section. An estimate", LIFE, "", items, n,
         )
     )  # fmt: skip

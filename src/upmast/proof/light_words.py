@@ -89,7 +89,7 @@ def break_words(chance: float, years: int) -> str:
     The chance that a strand breaks, in words.
 
     >>> break_words(3.7e-5, 20), break_words(1e-30, 20)
-    ('37.0 ppm in 20 years', 'next to nothing in 20 years')
+    ('37.000 ppm in 20 years', 'next to nothing in 20 years')
     """
     told = "next to nothing" if chance < NOTHING else number(1e6 * chance, "ppm")
     return f"{told} in {years} years"
