@@ -75,16 +75,14 @@ def _links(out: Console, light: Light, every: bool) -> None:
     if len(ordered) > len(shown):
         out.print(f"  and {len(ordered) - len(shown)} more with more margin: --all", style="dim")
     out.print(
-        "  loss: the highest; likely: mean and three sigma, no bound; weak, strong: margins to the receiver's least and\n"
-        "  greatest power; apart: delay of one direction against the other.",
+        "  loss: the highest. likely: mean and three sigma, no bound; it may lie above where joints are few. weak, strong:\n"
+        "  margins to the receiver's least and greatest power. apart: delay of one direction against the other.",
         style="dim",
     )
 
 
 def _loops(out: Console, light: Light) -> None:
     from rich.table import Table
-
-    from upmast.proof.light_words import missing_words
 
     if light.loops:
         out.print("Slack loops", style="bold")
@@ -109,10 +107,7 @@ def _loops(out: Console, light: Light) -> None:
             )
             table.add_row(*cells, style=style)
         out.print(table)
-        for one in light.loops:
-            _ways(out, one, light.years)
-            if missing_words(one):
-                out.print(f"  {one.loop.id}: {missing_words(one)}", style="yellow")
+        _ways(out, light)
         for coil in light.together:
             rest = ", ".join(f"{c} {r:.2f} m" for c, r in zip(coil.cables, coil.rest_m, strict=True))
             out.print(
@@ -130,18 +125,26 @@ def _loops(out: Console, light: Light) -> None:
         out.print()
 
 
-def _ways(out: Console, one: LoopLight, years: int) -> None:
-    """Every other way to lay a loop, by where it leaves."""
-    from upmast.proof.light_words import break_words, lay_words
+def _ways(out: Console, light: Light) -> None:
+    """Every other way to lay the loops, and how they are tied; loops that say the same are named once."""
+    from upmast.proof.light_words import break_words, missing_words, other_ways
 
-    others = [x for x in (*one.lays, *one.spirals, *one.ovals) if not x.present]
-    if others:
-        out.print(f"  {one.loop.id} could also be {'; '.join(lay_words(x) for x in others[:8])}" + (f"; and {len(others) - 8} more" if len(others) > 8 else ""), style="dim")  # fmt: skip
-    out.print(
-        f"  {one.loop.id}: {one.ties} ties a turn; {one.twist}; strands strained by {number(one.strain_percent, '%')}, a break "
-        f"{break_words(one.break_chance, years)}",
-        style="dim",
-    )
+    alike: dict[tuple[str, ...], list[LoopLight]] = {}
+    for one in light.loops:
+        words = (
+            f"could also be {other_ways(one)}" if other_ways(one) else "",
+            f"{one.ties} ties a turn; {one.twist}; strands strained by {number(one.strain_percent, '%')}, a break "
+            f"{break_words(one.break_chance, light.years)}",
+        )
+        alike.setdefault((*words, missing_words(one)), []).append(one)
+    for (others, tied, missing), loops in alike.items():
+        names = [one.loop.id for one in loops]
+        told = ", ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
+        for told_of in (others, tied):
+            if told_of:
+                out.print(f"  {told}: {told_of}", style="dim")
+        if missing:
+            out.print(f"  {told}: {missing}", style="yellow")
 
 
 def _kept(out: Console, light: Light) -> None:

@@ -19,7 +19,7 @@ from upmast.line.light import lit
 from upmast.line.line import RUNS, Joint, Line
 from upmast.line.optical import optical
 from upmast.proof.light import EXITS, TIE_M, LoopLight, has_light, light_of
-from upmast.proof.light_words import lay_words, missing_words
+from upmast.proof.light_words import lay_words, missing_words, other_ways
 from upmast.proof.prove import Proof
 
 BLANK = "[   ]"
@@ -206,9 +206,8 @@ def _loops(proof: Proof, shown: Mapping[str, Iterable[Block]]) -> Iterable[Block
             yield _found(one)
         if missing_words(one):
             yield Paragraph(missing_words(one), "caution")
-        others = [lay_words(x) for x in (*one.lays, *one.spirals, *one.ovals) if not x.present]
-        if others:
-            yield Paragraph(f"It could also be: {'; '.join(others[:6])}.", "note")
+        if other_ways(one):
+            yield Paragraph(f"It could also be: {other_ways(one)}.", "note")
 
 
 def _facts(line: Line, one: LoopLight) -> Facts:

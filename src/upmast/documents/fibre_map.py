@@ -21,7 +21,7 @@ PAINTS = {
 }  # fmt: skip
 PLAIN, WRONG, DARK = "#c4ccd4", "#b3261e", "#7a8591"
 COLUMNS = (("patch", 318.0, 150.0), ("trunk", 530.0, 190.0), ("box", 738.0, 130.0), ("jumper", 900.0, 110.0))
-HEADS = {"patch": "patch, fan-out", "trunk": "strand of the trunk", "box": "box port", "jumper": "jumper"}
+HEADS = {"patch": "patch, fan-out", "trunk": "strand of the run", "box": "box port", "jumper": "jumper"}
 LINK_X, LEFT_X, RIGHT_X, FAULT_X, WIDTH, WIDE = 16.0, 218.0, 1010.0, 1150.0, 1170.0, 1430.0
 TOP, ROW, GAP = 84.0, 17.0, 7.0
 SIZE = 9.5

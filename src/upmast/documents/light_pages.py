@@ -12,8 +12,8 @@ from upmast.proof.light_words import (
     break_words,
     cause_words,
     headline_words,
-    lay_words,
     missing_words,
+    other_ways,
     over_words,
     strands_words,
 )
@@ -114,10 +114,8 @@ def _loops(light: Light) -> Table:
 
 
 def _other_ways(one: LoopLight) -> str:
-    ways = [lay_words(x) for x in (*one.lays, *one.spirals, *one.ovals) if not x.present]
-    told = f"{one.loop.id}: " + (
-        f"could also be {'; '.join(ways[:8])}" if ways else "lies in no other way on its holder"
-    )
+    ways = other_ways(one)
+    told = f"{one.loop.id}: " + (f"could also be {ways}" if ways else "lies in no other way on its holder")
     if one.estimate_db is not None:
         low, high = one.estimate_db
         told += (

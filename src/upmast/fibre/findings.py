@@ -120,7 +120,7 @@ def _link(i: Inputs, limits: Limits, b: Budget, n: int) -> tuple[list[Finding], 
     figures = [
         Figure(
             "fibre.loss-likely", link, float(b.likely_db[row]), "dB",
-            f"mean {b.mean_db[row]:.2f} dB and three sigma of {b.sigma_db[row]:.2f} dB; no bound: joints are skewed. "
+            f"mean {b.mean_db[row]:.2f} dB and three sigma of {b.sigma_db[row]:.2f} dB; no bound: joints are skewed, and the highest of each is a 97 % point. "
             f"The bound is {b.worst_db[row]:.2f} dB", BUDGET, "", items, row,
         )
     ]  # fmt: skip

@@ -76,6 +76,17 @@ def lay_words(lay: Lay) -> str:
     return f"{turns} {form}, leaving {lay.towards}"
 
 
+def other_ways(loop: LoopLight, most: int = 6) -> str:
+    """Other ways to lay a loop: the widest of each form and exit; how many more there are. Empty where there is none."""
+    ways = [x for x in (*loop.lays, *loop.ovals, *loop.spirals) if not x.present]
+    first: dict[tuple[str, bool, bool], Lay] = {}
+    for x in ways:
+        first.setdefault((x.towards, x.straight_m > 0, x.outer_m != x.radius_m), x)
+    told = list(first.values())[:most]
+    more = len(ways) - len(told)
+    return "; ".join(lay_words(x) for x in told) + (f"; and {more} narrower" if told and more else "")
+
+
 def missing_words(loop: LoopLight) -> str:
     """What to cut or to add where nothing fits; empty where something does."""
     if loop.lays or loop.ovals or (loop.cut_m == 0 and loop.add_m == 0):
@@ -125,5 +136,5 @@ def light_data(light: Light) -> dict[str, Any]:
 
 
 __all__ = [
-    "break_words", "cause_words", "headline_words", "lay_words", "light_data", "missing_words", "over_words", "strands_words",
+    "break_words", "cause_words", "headline_words", "lay_words", "light_data", "missing_words", "other_ways", "over_words", "strands_words",
 ]  # fmt: skip
