@@ -75,8 +75,8 @@ def _links(out: Console, light: Light, every: bool) -> None:
     if len(ordered) > len(shown):
         out.print(f"  and {len(ordered) - len(shown)} more with more margin: --all", style="dim")
     out.print(
-        "  loss: the highest. likely: mean and three sigma, no bound; it may lie above where joints are few. weak, strong:\n"
-        "  margins to the receiver's least and greatest power. apart: delay of one direction against the other.",
+        "  loss: the highest. likely: mean and three sigma, no bound: above the highest where joints are few.\n"
+        "  weak, strong: margins to the receiver's least and greatest power. apart: delay of one direction against the other.",
         style="dim",
     )
 
