@@ -76,7 +76,7 @@ def _links(out: Console, light: Light, every: bool) -> None:
         out.print(f"  and {len(ordered) - len(shown)} more with more margin: --all", style="dim")
     out.print(
         "  loss: the highest. likely: mean and three sigma, no bound: above the highest where joints are few.\n"
-        "  weak, strong: margins to the receiver's least and greatest power. apart: delay of one direction against the other.",
+        "  weak, strong: margins to the receiver's least and greatest power. apart: difference of the two delays.",
         style="dim",
     )
 
