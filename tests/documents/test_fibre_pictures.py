@@ -20,7 +20,8 @@ from upmast.documents.fibre_face import connector_face, face_of
 from upmast.documents.fibre_map import PAINTS, WRONG, fibre_map
 from upmast.documents.fibre_pages import card_pictures, fibre_pictures, sheet_pictures
 from upmast.documents.loop_sketch import loop_sketch
-from upmast.documents.scene import Circle, Scene, Stroke, Symbol
+from upmast.documents.port_map import fibre_table
+from upmast.documents.scene import Circle, Rect, Scene, Stroke, Symbol
 from upmast.documents.to_svg import svg
 from upmast.fibre.bend import bend_fibres
 from upmast.fibre.evaluate import of
@@ -246,6 +247,54 @@ def test_other_forms_of_line_are_drawn_too() -> None:
     assert fibre_map(replace(LINE, links=())) is None
 
 
+def test_kept_pairs_are_numbered_as_in_the_port_map_and_stop_at_their_cap() -> None:
+    fan = ARRAYS.parts["fanout-mpo-24"]
+    order = tuple(x for n in range(1, 13) for x in (n, 25 - n))  # pairs whose strands do not follow each other
+    led = replace(ARRAYS, parts={**ARRAYS.parts, fan.id: fan.model_copy(update={"fan_positions": order})})
+    for line, site in ((LINE, SITE), (ARRAYS, SIX), (led, SIX)):
+        scene = fibre_map(line, site)
+        assert scene is not None
+        pairs: dict[str, list[str]] = {}
+        for row in fibre_table(line, site).rows:
+            if row[1] != "service":
+                pairs.setdefault(str(row[0]), []).append(str(row[6]))
+        assert pairs
+        for id, (one, two) in pairs.items():
+            assert f"{one}, {two.rpartition('-')[2]}" in [t.text for t in scene.texts if t.item == id]
+            (way,) = [s for s in scene.shapes if isinstance(s, Stroke) and s.item == id and s.dash]
+            assert line is led or way.points[1][0] < 900  # it ends in the box, not at a radio
+
+
+def test_wrong_light_on_single_strands_has_a_row_each_way() -> None:
+    change = {"optic": "optic-10g-single-1270", "radio_optic": "optic-10g-single-1330"}
+    radios = tuple(r.model_copy(update={"fibre": r.fibre.model_copy(update=change)}) for r in SITE.radios)
+    site = SITE.model_copy(update={"radios": radios})
+    scene = fibre_map(exchanged(line_of(site), "T1.head.f1", "T1.head.f2"), site)
+    assert scene is not None
+    drawn(scene)
+    assert {"lost at BX1.out.f2", "lost at T1.foot.f2", "T1-F01 blue/blue", "T1-F03 blue/green"} <= set(words(scene))
+    places = [(t.x, t.y) for t in scene.texts]
+    assert len(set(places)) == len(places)
+
+
+def test_long_names_of_wrong_ends_widen_the_picture() -> None:
+    wrong = exchanged(LINE, "T1.head.f3", "T1.head.f5")
+    usual = fibre_map(wrong, SITE)
+    items = tuple(replace(x, id="C1-AT-THE-TOP-OF-THE-MAST") if x.id == "C1" else x for x in wrong.items)
+
+    def named(end: str) -> str:
+        return end.replace("C1.", "C1-AT-THE-TOP-OF-THE-MAST.", 1) if end.startswith("C1.") else end
+
+    joints = tuple(replace(j, a=named(j.a), b=named(j.b)) for j in wrong.joints)
+    links = tuple(replace(x, b=named(x.b)) for x in wrong.links)
+    scene = fibre_map(replace(wrong, items=items, joints=joints, links=links), SITE)
+    assert usual is not None
+    assert scene is not None
+    assert scene.width > usual.width
+    assert any("ends at C1-AT-THE-TOP-OF-THE-MAST.opt1, meant for B1.opt1" in t for t in words(scene))
+    assert all(t.box[2] <= scene.width for t in scene.texts)
+
+
 def test_nothing_is_written_beyond_the_picture_or_over_other_words() -> None:
     for scene in (
         fibre_map(LINE, SITE),
@@ -308,6 +357,21 @@ def test_a_face_of_a_line_names_links_and_strands() -> None:
         connector_face(12, {13: "x"})
 
 
+@pytest.mark.parametrize("size", [2, 12, 24])
+def test_a_face_has_room_for_its_longest_words_and_its_key_is_dark(size: int) -> None:
+    scene = connector_face(size, {1: "A1-OF-A-VERY-LONG-NAME-L1 dark", size: "x"}, keys="opposed")
+    boxes = [t.box for t in scene.texts]
+    for n, a in enumerate(boxes):
+        assert a[1] >= 0
+        assert a[3] <= scene.height
+        for b in boxes[n + 1 :]:
+            assert a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1]
+    # a style of the sheet would win over the paint
+    keys = [s for s in scene.shapes if isinstance(s, Rect) and s.paint == "#16202b"]
+    assert len(keys) == (1 if size == 2 else 2)
+    assert not any(s.style for s in keys)
+
+
 @pytest.mark.parametrize(("exit_turn", "way"), [(0.0, (0, -1)), (0.25, (1, 0)), (0.5, (0, 1)), (0.75, (-1, 0))])
 @pytest.mark.parametrize("turns", [0, 1, 3, 9])
 def test_a_loop_goes_on_where_its_exit_says(exit_turn: float, way: tuple[int, int], turns: int) -> None:
@@ -326,6 +390,25 @@ def test_a_loop_goes_on_where_its_exit_says(exit_turn: float, way: tuple[int, in
     text = words(scene)
     assert f"R {1000 * loop.radius_m:.0f} mm" in text
     assert f"holds {loop.stored_m:.2f} m" in text
+    assert f"never below {loop.least_radius_mm:.0f} mm: {loop.radius_source}" in " ".join(text)
+    assert "6 ties a turn" in text
+    (goes,) = [t for t in scene.texts if t.text == "goes on"]
+    x0, y0, x1, y1 = goes.box
+    for s in scene.shapes:
+        if isinstance(s, Stroke):  # no stroke runs through the words
+            for (ax, ay), (bx, by) in itertools.pairwise(s.points):
+                along = np.linspace(0, 1, 40)
+                x, y = ax + along * (bx - ax), ay + along * (by - ay)
+                assert not np.any((x > x0) & (x < x1) & (y > y0) & (y < y1))
+
+
+@pytest.mark.parametrize("ties", range(1, 14))
+def test_the_radius_ends_between_two_ties(ties: int) -> None:
+    scene = loop_sketch(INPUTS.loops[0], ties)
+    (arm,) = [s for s in scene.shapes if isinstance(s, Stroke) and s.style == "thin" and s.points[0] == (170.0, 160.0)]
+    x, y = arm.points[1]
+    turn = (math.pi - math.atan2(160 - y, x - 170)) / (2 * math.pi)
+    assert turn * ties % 1 == pytest.approx(0, abs=1e-9) or turn * ties % 1 == pytest.approx(1, abs=1e-9)
 
 
 def test_no_words_of_a_loop_leave_the_sketch() -> None:

@@ -89,7 +89,7 @@ def test_one_band_by_hand() -> None:
     assert 1000 * null_spacing_m(one)[0] == pytest.approx(130.41, abs=5e-3)
     # the last null below the longest length, 9.5 spacings: a little more than 3 dB
     last = best_length(one, 1.2696 - null_spacing_m(one)[0], 1.2696)
-    assert last.length_m == pytest.approx(9.5 * null_spacing_m(one)[0], abs=1e-4)
+    assert last.length_m == pytest.approx(9.5 * null_spacing_m(one)[0], abs=5e-4)
     assert last.gain_db[0] == pytest.approx(3.148, abs=5e-3)
 
 

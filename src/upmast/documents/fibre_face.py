@@ -8,7 +8,7 @@ from typing import cast
 from upmast.documents.fibre_map import PLAIN, _paint
 from upmast.documents.pen import Pen
 from upmast.documents.port_map import colours_of
-from upmast.documents.scene import Scene
+from upmast.documents.scene import CHARACTER, Scene
 from upmast.fibre.graph import follow_light
 from upmast.fibre.position import Keys, array_mate
 from upmast.line.light import lit
@@ -16,7 +16,7 @@ from upmast.line.line import Line
 from upmast.line.optical import optical
 from upmast.site.site import Site
 
-STEP, RADIUS, MARGIN, BELOW = 46.0, 13.0, 60.0, 118.0
+STEP, RADIUS, MARGIN, BELOW = 46.0, 13.0, 60.0, 34.0
 SIZE = 9.5
 SIZES = (2, 12, 24)
 
@@ -51,7 +51,8 @@ def connector_face(
     left = (width - STEP * (columns - 1)) / 2
     pen.text(16, 28, title or f"Face of {positions} positions", 14, bold=True, width=width - 32)
     pen.text(16, 46, "seen looking at the end face, key on top", 10, style="quiet")
-    top = 60 + (BELOW if rows == 2 or positions == 2 else 0)
+    room = BELOW + max((len(text) for text in used.values()), default=0) * SIZE * CHARACTER
+    top = 60 + (room if rows == 2 or positions == 2 else 0)
     bottom = _ferrule(pen, left, top, columns, rows, key_up=True, plain=positions == 2)
     for at in range(1, positions + 1):
         column, row = (at - 1) % columns, (at - 1) // columns
@@ -61,8 +62,8 @@ def connector_face(
         if at in used:
             upper = (rows == 2 and row == 0) or positions == 2
             y_text = top - 18 if upper else bottom + 14
-            pen.text(x + 3.5, y_text if upper else y_text + len(used[at]) * SIZE * 0.56, used[at], SIZE, turn=-90)
-    height = bottom + (BELOW if positions > 2 else 20)
+            pen.text(x + 3.5, y_text if upper else y_text + len(used[at]) * SIZE * CHARACTER, used[at], SIZE, turn=-90)
+    height = bottom + (room if positions > 2 else 20)
     if keys and positions > 2:
         height = _facing(pen, left, height, columns, rows, positions, cast(Keys, keys))
     told = f"{title or 'end face'}: {len(used)} of {positions} positions used"
@@ -86,13 +87,13 @@ def _ferrule(pen: Pen, left: float, top: float, columns: int, rows: int, key_up:
                 edge_width=1.2,
                 round=4,
             )
-        pen.rect(left - 6, top + 2, width + 12, 10, style="body", paint="#16202b", edge="#16202b")
+        pen.rect(left - 6, top + 2, width + 12, 10, paint="#16202b", edge="#16202b")
     else:
         pen.rect(
             left - 34, top, width + 68, height, style="body", paint="#ffffff", edge="#16202b", edge_width=1.4, round=8
         )
         middle = left + width / 2
-        pen.rect(middle - 28, top - 9 if key_up else top + height, 56, 9, style="body", paint="#16202b", edge="#16202b")
+        pen.rect(middle - 28, top - 9 if key_up else top + height, 56, 9, paint="#16202b", edge="#16202b")
     return top + height
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from upmast.documents.pen import Pen
 from upmast.documents.port_map import _colour as strand_colour
 from upmast.documents.port_map import _passed, colours_of
-from upmast.documents.scene import Scene, fitted
+from upmast.documents.scene import Scene, Text, fitted
 from upmast.fibre.colour import Colour, strand_colours
 from upmast.fibre.graph import follow_light
 from upmast.line.light import Lit, lit, receiver_position
@@ -53,7 +53,8 @@ def fibre_map(line: Line, site: Site | None = None) -> Scene | None:
     places: list[_Place] = []
     for n, link in enumerate(found.links):
         single = line.port(link.a).positions == 1 or line.port(link.b).positions == 1
-        lanes = (y,) if single else (y, y + ROW)
+        # two directions on one strand are one line while both are right: wrong ones part and need a row each
+        lanes = (y,) if single and found.right[2 * n : 2 * n + 2].all() else (y, y + ROW)
         places.append(_Place(n, lanes))
         y = lanes[-1] + ROW + GAP
     left, right = _ends(line, graph, found, places)
@@ -61,7 +62,8 @@ def fibre_map(line: Line, site: Site | None = None) -> Scene | None:
     for place in places:
         faults += _link(pen, line, graph, found, place, left, right, table)
     y = _kept(pen, line, graph, kept, y, len(found.links), table)
-    width = WIDE if faults else WIDTH
+    words_end = [s.box[2] + LINK_X for s in pen.shapes if isinstance(s, Text) and s.x == FAULT_X]
+    width = max(WIDE, *words_end) if faults else WIDTH
     _heads(pen, y, width)
     notes = [
         f"Colours of strands by {words}, counted at the trunk's foot. The arrow shows where light goes; A: the cabinet sends, B: the radio sends.",
@@ -219,27 +221,39 @@ def _kept(
         return y + ROW + GAP
     for link in kept:
         pen.of(link.id, f"{link.id}: {link.a} to {link.b}, {link.state}, dark", "main")
-        light = follow_light(graph.mate, graph.through, [graph.node(link.a, 1)], inward=True)
-        nodes = [int(n) for n in light.nodes[:, 0] if n >= 0]
-        passed = _passed(line, graph, nodes)
-        size = line.port(link.a).positions
-        names = [name for kind, name in passed if kind == "trunk"]
+        at = [graph.node(link.a, position) for position in range(1, line.port(link.a).positions + 1)]
+        light = follow_light(graph.mate, graph.through, at, inward=True)
+        passed = [_passed(line, graph, column[column >= 0].tolist()) for column in light.nodes.T]
+        names = [name for one in passed for kind, name in one if kind == "trunk"]
+        ends = [x + width / 2 + 8 for k, x, width in COLUMNS for kind, _ in passed[0] if kind == k]
+        stop = max(ends, default=RIGHT_X)
         pen.text(LINK_X, y + 4, link.id, 11, width=98)
         pen.text(LEFT_X - 8, y + 4, link.a, SIZE, anchor="end", width=100, style="quiet")
-        pen.line((LEFT_X, y), (RIGHT_X, y), style="thin", width=1.2, paint=DARK, dash="3 4")
-        for x in (LEFT_X, RIGHT_X):
+        pen.line((LEFT_X, y), (stop, y), style="thin", width=1.2, paint=DARK, dash="3 4")
+        for x in (LEFT_X, stop):
             pen.line((x, y - 5), (x, y + 5), style="casing", width=2.4, paint="#16202b")
         if names:
-            first, _, number = names[0].rpartition("-F")
-            text = f"{first}-F{number}" + (f" to F{int(number) + size - 1:02d}" if size > 1 else "")
-            half = len(text) * SIZE * 0.56 / 2 + 5
-            x = COLUMNS[1][1]
-            pen.rect(x - half, y - 6, 2 * half, 12, style="body", paint="#ffffff", edge=DARK, edge_width=0.5, round=3)
-            pen.text(x, y + 3.4, text, SIZE, anchor="middle", style="quiet")
+            _tag(pen, COLUMNS[1][1], y, _strands(names))
+        for kind, name in passed[0]:
+            if kind == "box":
+                _tag(pen, COLUMNS[2][1], y, name)
         what = f"{link.state} of {link.radio}" if link.radio else link.state
         pen.text(RIGHT_X + 22, y + 4, f"{what}, dark", SIZE, style="quiet", width=FAULT_X - RIGHT_X - 26)
         y += ROW
     return y + GAP
+
+
+def _strands(names: list[str]) -> str:
+    """Strands of a pair as they are, which need not follow each other: `T1-F03, F04`."""
+    cable = names[0].rpartition("-F")[0]
+    return ", ".join([names[0], *(name.removeprefix(f"{cable}-") for name in names[1:])])
+
+
+def _tag(pen: Pen, x: float, y: float, text: str) -> None:
+    """Words on a dark pair."""
+    half = len(text) * SIZE * 0.56 / 2 + 5
+    pen.rect(x - half, y - 6, 2 * half, 12, style="body", paint="#ffffff", edge=DARK, edge_width=0.5, round=3)
+    pen.text(x, y + 3.4, text, SIZE, anchor="middle", style="quiet")
 
 
 def _heads(pen: Pen, bottom: float, width: float) -> None:

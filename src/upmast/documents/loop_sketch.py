@@ -42,10 +42,10 @@ def loop_sketch(loop: Loop, ties: int = 4) -> Scene:
     pen.cable(foot, (start[0], start[1] - 1), paint="#8a94a0", width=4.0)  # beneath the turns that it crosses
     pen.cable(*points, tip, paint="#8a94a0", width=4.0)
     _head(pen, end, tip)
-    pen.text(foot[0], foot[1] + 13, "comes from here", 9.5, anchor="middle")
+    pen.text(foot[0] - 8, foot[1] - 2, "comes from here", 9.5, anchor="end")
     _ties(pen, ties, inner, turns, d)
-    _radius(pen, loop, inner, d)
-    _words(pen, loop, drawn)
+    _radius(pen, loop, inner, d, ties)
+    _words(pen, loop, drawn, ties)
     title = f"{loop.id}, slack loop of {loop.cable}"
     return Scene(WIDTH, HEIGHT, title, f"{loop.form}; not to scale", tuple(pen.shapes))
 
@@ -74,8 +74,13 @@ def _head(pen: Pen, end: tuple[float, float], tip: tuple[float, float]) -> None:
             (tip[0] - 9 * ux + side * 6 * uy, tip[1] - 9 * uy - side * 6 * ux), (tip[0] + 3 * ux, tip[1] + 3 * uy),
             style="casing", width=2.2, paint="#16202b",
         )  # fmt: skip
-    down = (12 if uy > 0 else -3) if abs(uy) > 0.7 else -9
-    pen.text(tip[0] + 3 * ux, tip[1] + 7 * uy + down, "goes on", 9.5, anchor="middle")
+    # beside the head, where no turn lies
+    if uy < -0.7:
+        pen.text(tip[0], tip[1] - 10, "goes on", 9.5, anchor="middle")
+    elif ux < -0.7:
+        pen.text(tip[0] - 2, tip[1] + 15, "goes on", 9.5)
+    else:
+        pen.text(tip[0] + 10, tip[1] + 3.5, "goes on", 9.5)
 
 
 def _ties(pen: Pen, ties: int, inner: float, turns: float, d: float) -> None:
@@ -98,23 +103,32 @@ def _ties(pen: Pen, ties: int, inner: float, turns: float, d: float) -> None:
         )
 
 
-def _radius(pen: Pen, loop: Loop, inner: float, d: float) -> None:
-    reach = 0.7071 * (inner + APART * 0.375)
-    pen.line((X, Y - d), (X + reach, Y - d - reach), style="thin", width=1)
+def _radius(pen: Pen, loop: Loop, inner: float, d: float, ties: int) -> None:
+    """The radius, drawn upwards to the right, midway between two ties, with a head on the inner turn."""
+    turn = math.floor(0.375 * max(ties, 1)) / max(ties, 1)
+    angle = math.pi - 2 * math.pi * turn
+    ux, uy, reach = math.cos(angle), -math.sin(angle), inner + APART * turn - 3
+    tip = (X + ux * reach, Y - d + uy * reach)
+    pen.line((X, Y - d), tip, style="thin", width=1, paint="#16202b")
+    for side in (3, -3):
+        pen.line(
+            (tip[0] - 7 * ux + side * uy, tip[1] - 7 * uy - side * ux), tip, style="thin", width=1, paint="#16202b"
+        )
     pen.circle(X, Y - d, 2.2, paint="#16202b")
     pen.text(X, Y - d + 15, f"R {1000 * loop.radius_m:.0f} mm", 11, anchor="middle", bold=True)
     if loop.straight_m:
         pen.text(X, Y - d + 30, f"straights {1000 * loop.straight_m:.0f} mm", 10, anchor="middle")
 
 
-def _words(pen: Pen, loop: Loop, drawn: int) -> None:
+def _words(pen: Pen, loop: Loop, drawn: int, ties: int) -> None:
     """The facts beside the sketch."""
     x, y = 350.0, 60.0
     pen.text(x, y, f"{loop.id} of {loop.cable}", 14, bold=True, width=WIDTH - x - 10)
     lines = [
         *wrapped(loop.form, WIDTH - x - 14, 11, most=3),
         f"holds {loop.stored_m:.2f} m",
-        f"never below {loop.least_radius_mm:.0f} mm",
+        *wrapped(f"never below {loop.least_radius_mm:.0f} mm: {loop.radius_source}", WIDTH - x - 14, 11, most=3),
+        f"{ties} ties a turn",
         *wrapped(twist_advice(loop.turns), WIDTH - x - 14, 11, most=5),
         f"not to scale; {drawn} of {loop.turns} turns" if loop.turns > drawn else "not to scale: turns are drawn apart",
     ]

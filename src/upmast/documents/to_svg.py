@@ -58,7 +58,13 @@ def svg(scene: Scene, *, style: bool = True) -> str:
             if key not in groups:
                 id = shape.item if shape.item not in seen else f"{shape.item}--{shape.layer}"
                 seen.add(shape.item)
-                attributes = {"id": id, "class": "item", "data-item": shape.item, "tabindex": "0", "role": "group"}
+                attributes = {
+                    "id": clean(id),
+                    "class": "item",
+                    "data-item": clean(shape.item),
+                    "tabindex": "0",
+                    "role": "group",
+                }
                 groups[key] = ET.SubElement(parent, "g", attributes)
                 title = next((s.title for s in scene.shapes if s.item == shape.item and s.title), shape.item)
                 groups[key].set("aria-label", clean(title))
