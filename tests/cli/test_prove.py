@@ -98,6 +98,16 @@ def test_the_fibre_in_full(upmast, planned_once):
     assert all(x["right"] for x in data["fibre"]["links"])
 
 
+def test_the_rf_jumpers(upmast, planned_once):
+    ran = upmast("prove", planned_once, "--rf")
+    assert "Would cutting a jumper to frequency help?" in ran.words
+    assert "choose the length by routing" in ran.words
+    assert "RF burns and fields harm" in ran.words
+    assert "Would cutting" not in upmast("prove", planned_once).words
+    data = upmast("prove", planned_once, "--json").data
+    assert all(row["verdict"] for row in data["rf"]["jumpers"])
+
+
 def test_a_planted_exchange_is_found_and_explained(upmast, demo):
     line = load_line(demo).line
     revision = line.revision

@@ -121,3 +121,55 @@ def test_nonsense_is_refused() -> None:
     ):
         with pytest.raises(ValueError, match=r".+"):
             call()
+
+
+def test_many_lengths_at_once_are_the_cascades_one_by_one() -> None:
+    f = np.linspace(1.7e9, 2.7e9, 7)
+    gamma = rf.propagation_per_m(f, 0.85, 0.11, 0.005)
+    joint = rf.joint_s("shunt C", f, 30.0, 2e9)
+    before, behind = rf.join_s(joint, rf.line_s(gamma, 0.4)), rf.input_gamma(joint, 0.2)
+    for start, step, count in ((0.5, 0.013, 37), (0.0, 0.0, 3), (1.0, 0.1, 1)):
+        found = rf.gamma_over_lengths(before, gamma, start, step, count, behind)
+        assert found.shape == (count, f.size)
+        for n in range(count):
+            one = rf.input_gamma(rf.join_s(before, rf.line_s(gamma, start + n * step), joint), 0.2)
+            np.testing.assert_allclose(found[n], one, atol=1e-13)
+    with pytest.raises(ValueError, match="start_m"):
+        rf.gamma_over_lengths(before, gamma, -1.0, 0.1, 3, behind)
+
+
+def test_200_random_chains_agree_with_scikit_rf() -> None:
+    """Lossy lines of 50 and 75 ohm, shunt and series joints, bad contacts and random two-ports, some of them files of 75 ohm."""
+    rng = np.random.default_rng(20261127)
+    frequency = skrf.Frequency.from_f(F, unit="Hz")
+    for n in range(200):
+        ours, theirs = [], []
+        for _ in range(int(rng.integers(2, 8))):
+            kind = int(rng.integers(0, 5))
+            if kind == 0:
+                z, length = float(rng.choice([50.0, 75.0])), float(rng.uniform(0.05, 20))
+                gamma = rf.propagation_per_m(
+                    F, rng.uniform(0.6, 0.9), rng.uniform(0, 0.2), rng.uniform(0, 0.01), rng.uniform(-30, 60)
+                )
+                ours.append(rf.scattering_from_abcd(rf.line_abcd(gamma, length, z)))
+                theirs.append(skrf.media.DefinedGammaZ0(frequency, z0_port=50.0, z0=z, gamma=gamma).line(length, "m"))
+            elif kind in (1, 2):
+                rl, at = float(rng.uniform(15, 40)), 2e9
+                ours.append(rf.joint_s("shunt C" if kind == 1 else "series L", F, rl, at))
+                medium = skrf.media.DefinedGammaZ0(frequency, z0=50, gamma=0 * F)
+                lump = medium.shunt_capacitor(float(rf.joint_capacitance_f(rl, at))) if kind == 1 else medium.inductor(float(rf.joint_inductance_h(rl, at)))  # fmt: skip
+                theirs.append(lump)
+            elif kind == 3:
+                ohm = float(rng.uniform(0, 8))
+                ours.append(np.broadcast_to(rf.contact_s(ohm), (F.size, 2, 2)))
+                theirs.append(skrf.media.DefinedGammaZ0(frequency, z0=50, gamma=0 * F).resistor(ohm))
+            else:
+                z, s = float(rng.choice([50.0, 75.0])), _random_s(1000 + n)
+                ours.append(rf.renormalise_s(s, z, 50.0))
+                file = skrf.Network(frequency=frequency, s=s, z0=z)
+                file.renormalize(50)
+                theirs.append(file)
+        whole = theirs[0]
+        for one in theirs[1:]:
+            whole = whole**one
+        np.testing.assert_allclose(rf.join_s(*ours), whole.s, atol=1e-9)

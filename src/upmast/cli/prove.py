@@ -37,6 +37,11 @@ def register(app: typer.Typer) -> None:
             "--fibre",
             help="Show the fibre: where light ends and why, budget and delay of each link, every way to lay each slack loop.",
         ),
+        rf: bool = typer.Option(
+            False,
+            "--rf",
+            help="Show the RF jumpers: would cutting them to frequency help, what each takes from its transmitter.",
+        ),
         built: bool = typer.Option(
             False, "--built", help="Prove the line as built: line.yaml with the changes of built.yaml."
         ),
@@ -66,8 +71,17 @@ def register(app: typer.Typer) -> None:
             from upmast.proof.light import has_light, light_of
 
             light = light_of(proof) if has_light(proof) else None
+        jumpers = None
+        if rf or as_json:
+            from upmast.proof.jumpers import has_jumpers, jumpers_of
+
+            jumpers = jumpers_of(proof) if has_jumpers(proof) else None
         if as_json:
             data = as_data(proof)
+            if jumpers is not None:
+                from upmast.proof.jumpers import jumpers_data
+
+                data["rf"] = jumpers_data(jumpers)
             if light is not None:
                 from upmast.proof.light_words import light_data
 
@@ -93,6 +107,11 @@ def register(app: typer.Typer) -> None:
                 from upmast.cli.show import console
 
                 show_light(console(), light, every)
+            if jumpers is not None:
+                from upmast.cli.jumpers import show_jumpers
+                from upmast.cli.show import console
+
+                show_jumpers(console(), jumpers, every)
             show(proof, saved.edited, every)
         raise typer.Exit(CODES[str(proof.verdict())])
 

@@ -11,6 +11,7 @@ from upmast.documents.acceptance import axis_text, band_text, limit_text
 from upmast.documents.chart import margin_chart, voltage_chart
 from upmast.documents.colour import share_text
 from upmast.documents.fibre_pages import sheet_pictures
+from upmast.documents.jumper_pages import jumper_blocks
 from upmast.documents.light_pages import light_blocks
 from upmast.documents.marks import share_of, stamp_of, title_of, verdict_words
 from upmast.documents.maths import maths, maths_of_symbol
@@ -33,6 +34,7 @@ from upmast.documents.sheet import (
 from upmast.documents.supply_pages import supply_blocks
 from upmast.finding import Finding, Stage, Verdict, worst
 from upmast.number import number
+from upmast.proof.jumpers import has_jumpers, jumpers_of
 from upmast.proof.light import has_light, light_of
 from upmast.proof.prove import Proof
 from upmast.proof.supply import has_supply, supply_of
@@ -53,7 +55,7 @@ def calc_sheet(
     stamp = stamp_of(proof)
     name = f" {site.name}" if site.name else ""
     blocks: list[Block] = [
-        *_cover(proof, issued), *(_charts(proof) if charts else ()), *_supply(proof, catalogue, charts), *_light(proof, charts), *_cautions(proof), *_scenarios(proof), *_limits(proof),
+        *_cover(proof, issued), *(_charts(proof) if charts else ()), *_supply(proof, catalogue, charts), *_light(proof, charts), *_jumpers(proof, charts), *_cautions(proof), *_scenarios(proof), *_limits(proof),
         *_findings(proof), *_workings(proof), *_figures(proof), *_choices(proof),
     ]  # fmt: skip
     annex: list[Block] = [*_expectations(proof), *_maps(proof)]
@@ -185,6 +187,11 @@ def _light(proof: Proof, charts: bool) -> Iterable[Block]:
         yield from light_blocks(light_of(proof))
         if charts:
             yield from sheet_pictures(proof)
+
+
+def _jumpers(proof: Proof, charts: bool) -> Iterable[Block]:
+    if has_jumpers(proof):
+        yield from jumper_blocks(proof.line, jumpers_of(proof), charts)
 
 
 def _cautions(proof: Proof) -> Iterable[Block]:

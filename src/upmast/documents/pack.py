@@ -33,6 +33,7 @@ from upmast.documents.to_xlsx import xlsx_bytes
 from upmast.errors import UsageError
 from upmast.finding import Figure, Finding, Limit, Stage, Verdict
 from upmast.line.optical import optical
+from upmast.proof.jumpers import has_jumpers, jumpers_data, jumpers_of
 from upmast.proof.light import has_light, light_of
 from upmast.proof.light_words import light_data
 from upmast.proof.prove import Proof
@@ -143,7 +144,9 @@ def _makers(
             calc_sheet(proof, svg(drawing(proof, issued)), issued, catalogue=catalogue), now
         ),
         "fibre-cards.pdf": lambda: pdf_bytes(fibre_cards(proof, issued, card_pictures(proof)), now),
-        "findings.json": lambda: _lines(findings_data(proof) | _supply_data(proof, catalogue) | _light_data(proof)),
+        "findings.json": lambda: _lines(
+            findings_data(proof) | _supply_data(proof, catalogue) | _light_data(proof) | _rf_data(proof)
+        ),
     }
     if not optical(line).ports:
         del makers["fibre-cards.pdf"]
@@ -160,6 +163,10 @@ def _supply_data(proof: Proof, catalogue: Catalogue | None) -> dict[str, Any]:
 
 def _light_data(proof: Proof) -> dict[str, Any]:
     return {"fibre": light_data(light_of(proof))} if has_light(proof) else {}
+
+
+def _rf_data(proof: Proof) -> dict[str, Any]:
+    return {"rf": jumpers_data(jumpers_of(proof))} if has_jumpers(proof) else {}
 
 
 def _copier(source: Path) -> Callable[[], bytes]:

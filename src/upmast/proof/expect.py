@@ -92,10 +92,16 @@ _SET_UP = {
 
 
 def _rf_set_up(design: PathDesign, test: str) -> str:
-    return _SET_UP[test].format(
+    words = _SET_UP[test].format(
         first=design.sections[0].item, last=design.sections[-1].item, low=design.lowest_hz / 1e6,
         high=design.highest_hz / 1e6,
     )  # fmt: skip
+    if test != "load":
+        return words
+    plan = design.sweep
+    wide = f" To tell its joints apart {plan.low_hz / 1e6:.0f} to {plan.high_hz / 1e6:.0f} MHz, {plan.points} points or more"
+    reach = f": joints {plan.resolution_m:.2f} m apart, {plan.range_m:.0f} m of line"
+    return words + wide + reach + ("." if plan.enough_span else "; nearer ones merge.")
 
 
 def _return_loss(proof: Proof, design: PathDesign, axis: tuple[float, ...], f: np.ndarray, test: str) -> Expectation:

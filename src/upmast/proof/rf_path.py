@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -19,6 +20,7 @@ from upmast.rf.bands import band
 from upmast.rf.loss import C0_M_PER_S, line_loss_db
 from upmast.rf.reflection import return_loss_from_vswr_db
 from upmast.rf.sweep import Expected, expected_return_loss_db
+from upmast.rf.sweep_plan import SweepPlan, plan_sweep
 
 Floats = NDArray[np.float64]
 Range = tuple[float, float]
@@ -112,6 +114,18 @@ class PathDesign:
     @property
     def tolerance_m(self) -> float:
         return sum(s.tolerance_m for s in self.sections)
+
+    @cached_property
+    def sweep(self) -> SweepPlan:
+        """The sweep over its bands, or wider where that is needed to tell its joints apart; half to twice its frequencies at most."""
+        places = sorted(j.distance_m for j in self.joints)
+        apart = [b - a for a, b in pairwise(places) if b - a > 1e-3]
+        slowest = min((s.velocity_fraction for s in self.sections), default=1.0)
+        low, high = self.lowest_hz / 2, self.highest_hz * 2
+        middle = (self.lowest_hz + self.highest_hz) / 2
+        return plan_sweep(
+            max(self.length_m, 0.1), min(apart, default=max(self.length_m, 0.1)), slowest, middle, low, high
+        )
 
     @property
     def delay_s(self) -> float:

@@ -6,6 +6,7 @@ from upmast.rf.bands import Band, all_bands, band, bands_receiving, nearest_name
 from upmast.rf.cascade import (
     abcd_from_scattering,
     chain,
+    gamma_over_lengths,
     input_gamma,
     insertion_loss_db,
     join_s,
@@ -112,6 +113,7 @@ __all__ = [
     "frequency_step_hz",
     "gamma_from_return_loss",
     "gamma_from_vswr",
+    "gamma_over_lengths",
     "input_gamma",
     "insertion_loss_db",
     "join_s",

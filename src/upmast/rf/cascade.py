@@ -153,6 +153,38 @@ def input_gamma(s: ArrayLike, end_gamma: ArrayLike) -> Complexes:
     return np.asarray(m[..., 0, 0] + m[..., 0, 1] * m[..., 1, 0] * g / (1.0 - m[..., 1, 1] * g))
 
 
+def gamma_over_lengths(
+    before: ArrayLike, propagation_per_m: ArrayLike, start_m: float, step_m: float, count: int, behind_gamma: ArrayLike
+) -> Complexes:
+    """
+    Reflection into a line of which one piece has each of many lengths, evenly spaced: shape (count, nf).
+
+    `G = S11 + S12 S21 x / (1 - S22 x)`, `x = G_behind exp(-2 gamma L)`; the powers of one step are made by products of two short
+    lists, not one by one.
+
+    Parameters
+    ----------
+    before: scattering matrices (nf, 2, 2) of what stands before the piece. propagation_per_m [1/m]: (nf,) of the piece.
+    start_m, step_m [m]: first length and step, not negative. count: of lengths, 1 or more. behind_gamma: (nf,) or a number.
+
+    Source: Pozar, Microwave Engineering, chapter 4.
+    """
+    m = _two_port(before, "before")
+    gamma, behind = np.asarray(propagation_per_m, np.complex128), np.asarray(behind_gamma, np.complex128)
+    if not (start_m >= 0 and step_m >= 0 and count >= 1):
+        raise ValueError("start_m and step_m may not be negative, and there is one length at least")
+    fine = max(1, int(np.sqrt(count)))
+    coarse = -(-count // fine)
+    near = np.exp(-2 * gamma * (step_m * np.arange(fine)[:, None]))
+    far = behind * np.exp(-2 * gamma * (start_m + step_m * fine * np.arange(coarse)[:, None]))
+    far, near = np.broadcast_arrays(far[:, None], near[None])
+    x = (far * near).reshape(coarse * fine, -1)[:count]
+    out = 1.0 - m[..., 1, 1] * x
+    np.divide(m[..., 0, 1] * m[..., 1, 0] * x, out, out=out)
+    out += m[..., 0, 0]
+    return np.asarray(out)
+
+
 def insertion_loss_db(s: ArrayLike) -> Floats:
     """Insertion loss between matched ports, dB: -20 log10 |S21|, shape (..., nf); infinite where nothing comes through."""
     with np.errstate(divide="ignore"):

@@ -1,0 +1,172 @@
+"""The RF jumpers told beside a proof, and their pictures: against the functions and whole cascades, and on lines that lack something."""
+
+from __future__ import annotations
+
+import json
+import xml.etree.ElementTree as ET
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from upmast.catalogue.catalogue import standard
+from upmast.catalogue.part import RfCable
+from upmast.documents.chart import chart_svg
+from upmast.documents.jumper_pages import jumper_blocks, jumper_pictures
+from upmast.documents.rf_charts import gain_spec, length_map_spec
+from upmast.documents.sheet import Bullets, Picture, Table
+from upmast.line.build import build
+from upmast.line.choice import Choice, RadioChoice
+from upmast.line.line import Line
+from upmast.proof.jumpers import VELOCITY_TOLERANCE, Jumpers, has_jumpers, jumpers_data, jumpers_of
+from upmast.proof.prove import Proof, prove
+from upmast.rf.length import Bands, best_length, distance_turns, longest_for_gain_m
+from upmast.rf.loss import line_loss_db
+from upmast.site.site import Site
+
+CATALOGUE = standard()
+
+
+def line_of(site: Site) -> Line:
+    radios = tuple(RadioChoice("breaker-40", "hybrid-jumper-1x10-4f", "", "rf-jumper-12-43-43") for _ in site.radios)
+    return build(site, CATALOGUE, Choice("hybrid", radios, "trunk-9x16-36f", 1, "box-straight-9-lc"))
+
+
+@pytest.fixture(scope="module")
+def proof(demo_site: Site) -> Proof:
+    return prove(demo_site, line_of(demo_site), rooms=("rf",))
+
+
+@pytest.fixture(scope="module")
+def found(proof: Proof) -> Jumpers:
+    return jumpers_of(proof)
+
+
+def near(site: Site) -> Site:
+    """The same site with radios right below their antennas."""
+    return site.model_copy(update={"radios": tuple(r.model_copy(update={"rf_run_m": 0.35}) for r in site.radios)})
+
+
+def test_every_jumper_has_one_sentence(found: Jumpers, proof: Proof) -> None:
+    assert len(found.jumpers) == len(proof.line.of_kind("rf-jumper"))
+    for j in found.jumpers:
+        # 2 m and more, whole bands, 10 mm and 1 %: the tables of the tests of the functions say that nothing is gained
+        assert j.verdict.startswith("no useful gain: choose the length by routing")
+        assert j.whole is not None
+        assert j.whole.gain_db == 0
+        made = Bands([a for a, _ in j.bands], [b for _, b in j.bands], 0.83, 0.01, VELOCITY_TOLERANCE)
+        part = proof.line.parts[j.part]
+        assert isinstance(part, RfCable)
+        made = replace(made, velocity_factor=part.velocity_fraction, tolerance_m=part.length_tolerance_m)
+        assert best_length(made, j.least_m, j.least_m + 1.0).distance_turns == 0
+        np.testing.assert_allclose(j.longest_m, longest_for_gain_m(made, [1, 3, 6]).min(axis=-1))
+        assert j.longest_m[0] < j.least_m
+
+
+def test_where_a_gain_exists_it_is_told_as_one_at_best(demo_site: Site) -> None:
+    site = near(demo_site)
+    mine = jumpers_of(prove(site, line_of(site), rooms=("rf",)))
+    low = next(j for j in mine.jumpers if j.start == "A1.rf1")
+    assert low.whole is not None
+    assert low.today is not None
+    assert low.whole.gain_db > 1.0
+    assert low.verdict.startswith("no sure gain: choose the length by routing; at best, if both joints are alike")
+    assert low.today.gain_db >= low.whole.gain_db  # a channel is narrower than its band
+    strict = jumpers_of(prove(site, line_of(site), rooms=("rf",)), worth_db=99.0)
+    assert next(j for j in strict.jumpers if j.start == "A1.rf1").whole.worth_cutting is False  # type: ignore[union-attr]
+
+
+def test_bands_and_channels_are_those_of_the_carriers(found: Jumpers) -> None:
+    one = next(j for j in found.jumpers if j.start == "A1.rf1")
+    # 3GPP TS 36.101 table 5.5-1, band 20
+    assert one.bands == ((791e6, 821e6), (832e6, 862e6))
+    for low, high in one.channels:
+        assert any(a <= low and high <= b for a, b in one.bands)
+
+
+def test_losses_and_watts_by_hand(found: Jumpers, proof: Proof) -> None:
+    one = found.jumpers[0]
+    part = proof.line.parts[one.part]
+    assert isinstance(part, RfCable)
+    hot = max(s.ambient_c for s in proof.scenarios)
+    highest = max(high for _, high in one.channels)
+    loss = float(line_loss_db(highest, one.length_m + part.length_tolerance_m, part.a_db_per_m, part.b_db_per_m, hot))
+    assert one.cables_db == pytest.approx(loss)
+    total = one.cables_db + one.joints_db
+    assert one.lost_w == pytest.approx(one.sent_w * (1 - 10 ** (-total / 10)))
+    assert one.drawn_w is not None
+    assert one.drawn_w > one.lost_w
+    assert one.spread_db[1] < 0 < one.spread_db[0]
+
+
+def test_what_is_missing_is_said(demo_site: Site) -> None:
+    bare = demo_site.model_copy(
+        update={"radios": tuple(r.model_copy(update={"carriers": ()}) for r in demo_site.radios)}
+    )
+    mine = jumpers_of(prove(bare, line_of(bare), rooms=("rf",)))
+    assert all(j.verdict == "not judged: the carriers of the radio" for j in mine.jumpers)
+    assert all(j.whole is None and j.longest_m == () for j in mine.jumpers)
+    assert gain_spec(mine.jumpers[0], 0.83, 0.01) is None
+    assert length_map_spec(mine.jumpers[0], 0.83, 0.01) is None
+    json.dumps(jumpers_data(mine), allow_nan=False)
+
+
+def test_as_plain_data(found: Jumpers) -> None:
+    data = json.loads(json.dumps(jumpers_data(found), allow_nan=False))
+    assert [row["id"] for row in data["jumpers"]] == [j.id for j in found.jumpers]
+    assert data["jumpers"][0]["whole_bands"]["worth_cutting"] is False
+    assert data["notes"]
+
+
+def test_there_is_nothing_without_the_room(demo_site: Site, proof: Proof) -> None:
+    assert has_jumpers(proof)
+    assert not has_jumpers(prove(demo_site, line_of(demo_site), rooms=("earth",)))
+
+
+# --- pictures ---------------------------------------------------------------------------------------------------------
+
+
+def test_the_lines_of_the_gain_are_those_of_the_functions(found: Jumpers) -> None:
+    one = found.jumpers[0]
+    spec = gain_spec(one, 0.83, 0.01)
+    assert spec is not None
+    bands = Bands([a for a, _ in one.bands], [b for _, b in one.bands], 0.83, 0.01, VELOCITY_TOLERANCE)
+    lines = [x["data"]["values"] for x in spec["layer"] if x["mark"]["type"] == "line"]
+    assert len(lines) == len(one.bands) + 1
+    for n, rows in enumerate(lines):
+        for row in rows[::50]:
+            d = distance_turns(bands, row["m"])
+            mine = float(d[n] if n < len(one.bands) else d.min())
+            assert row["db"] == pytest.approx(
+                min(-20 * np.log10(np.cos(np.pi * mine)), 12.0), abs=0.15
+            )  # lengths are rounded
+    worst = lines[-1]
+    assert all(w["db"] <= min(line[k]["db"] for line in lines[:-1]) + 1e-9 for k, w in enumerate(worst))
+    ET.fromstring(chart_svg(spec))
+
+
+def test_the_map_is_dark_where_the_joints_add(found: Jumpers) -> None:
+    one = found.jumpers[0]
+    spec = length_map_spec(one, 0.83, 0.01)
+    assert spec is not None
+    cells = spec["layer"][0]["data"]["values"]
+    for cell in cells[::97]:
+        m, f = (cell["m"] + cell["to"]) / 2, (cell["mhz"] + cell["up"]) / 2 * 1e6
+        turns = 2 * f * m / (0.83 * 299792458)
+        assert cell["share"] == pytest.approx(abs(np.cos(np.pi * turns)), abs=2e-3)
+    dark, light = max(cells, key=lambda c: c["share"]), min(cells, key=lambda c: c["share"])
+    assert int(dark["colour"][1:3], 16) < 80 < 200 < int(light["colour"][1:3], 16)
+    boxes = spec["layer"][2]["data"]["values"]
+    assert len(boxes) == len(one.bands)
+    assert boxes[0]["to"] - boxes[0]["m"] == pytest.approx(0.02)
+    ET.fromstring(chart_svg(spec))
+
+
+def test_the_calculation_sheet_tells_the_jumpers(found: Jumpers, proof: Proof) -> None:
+    blocks = list(jumper_blocks(proof.line, found))
+    words = next(b for b in blocks if isinstance(b, Bullets)).items
+    assert any("choose the length by routing" in text for text in words)
+    table = next(b for b in blocks if isinstance(b, Table))
+    assert len(table.rows) == len(found.jumpers)
+    assert sum(isinstance(b, Picture) for b in blocks) == len(list(jumper_pictures(proof.line, found))) == 4
+    assert not any(isinstance(b, Picture) for b in jumper_blocks(proof.line, found, charts=False))
