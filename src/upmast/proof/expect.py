@@ -99,8 +99,9 @@ def _rf_set_up(design: PathDesign, test: str) -> str:
     if test != "load":
         return words
     plan = design.sweep
-    wide = f" To tell its joints apart {plan.low_hz / 1e6:.0f} to {plan.high_hz / 1e6:.0f} MHz, {plan.points} points or more"
-    reach = f": joints {plan.resolution_m:.2f} m apart, {plan.range_m:.0f} m of line"
+    wider = plan.low_hz < design.lowest_hz - 1e6 or plan.high_hz > design.highest_hz + 1e6
+    wide = f" To tell its joints apart {plan.low_hz / 1e6:.0f} to {plan.high_hz / 1e6:.0f} MHz," if wider else ""
+    reach = f" {plan.points} points or more: tells joints {plan.resolution_m:.2f} m apart, over {plan.range_m:.0f} m of line"
     return words + wide + reach + ("." if plan.enough_span else "; nearer ones merge.")
 
 

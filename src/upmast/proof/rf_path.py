@@ -17,10 +17,11 @@ from upmast.catalogue.part import AntennaPart, RadioPart, RfCable
 from upmast.line.line import Line
 from upmast.line.walk import RfPath, rf_paths
 from upmast.rf.bands import band
+from upmast.rf.distance import resolution_m
 from upmast.rf.loss import C0_M_PER_S, line_loss_db
 from upmast.rf.reflection import return_loss_from_vswr_db
 from upmast.rf.sweep import Expected, expected_return_loss_db
-from upmast.rf.sweep_plan import SweepPlan, plan_sweep
+from upmast.rf.sweep_plan import SweepPlan, plan_sweep, window_width
 
 Floats = NDArray[np.float64]
 Range = tuple[float, float]
@@ -54,6 +55,79 @@ class Section:
     velocity_fraction: float
     a_db_per_m: float
     b_db_per_m: float
+
+    @property
+    def delay_s(self) -> float:
+        return self.length_m / (self.velocity_fraction * C0_M_PER_S)
+
+
+@dataclass(frozen=True, slots=True)
+class BandRange:
+    """One direction of one band."""
+
+    name: str  # e.g. `B3 uplink`
+    low_hz: float
+    high_hz: float
+
+
+@dataclass(frozen=True)
+class PathDesign:
+    """An RF path with all that its tests need."""
+
+    id: str
+    radio: str
+    antenna: str  # end of the path; empty where it ends in nothing
+    bands: tuple[BandRange, ...]
+    joints: tuple[JointPlace, ...]
+    sections: tuple[Section, ...]
+    antenna_vswr: float | None
+
+    @property
+    def items(self) -> tuple[str, ...]:
+        ends = (self.radio, *(s.item for s in self.sections), self.antenna.partition(".")[0])
+        return tuple(one for one in ends if one)
+
+    @cached_property
+    def alike(self) -> tuple[object, ...]:
+        """All that an instrument could tell this path by: two paths with the same value differ in name only."""
+        sections = tuple(
+            (s.length_m, s.tolerance_m, s.velocity_fraction, s.a_db_per_m, s.b_db_per_m) for s in self.sections
+        )
+        joints = tuple((j.distance_m, str(j.return_loss_db), j.reference_hz, j.loss_db) for j in self.joints)
+        return sections, joints, self.bands, self.antenna_vswr, bool(self.antenna)
+
+    @property
+    def ranges(self) -> tuple[Range, ...]:
+        return tuple((b.low_hz, b.high_hz) for b in self.bands)
+
+    @property
+    def lowest_hz(self) -> float:
+        return min(b.low_hz for b in self.bands)
+
+    @property
+    def highest_hz(self) -> float:
+        return max(b.high_hz for b in self.bands)
+
+    @property
+    def length_m(self) -> float:
+        return sum(s.length_m for s in self.sections)
+
+    @property
+    def tolerance_m(self) -> float:
+        return sum(s.tolerance_m for s in self.sections)
+
+    @cached_property
+    def sweep(self) -> SweepPlan:
+        """The sweep over its bands, or wider where that is needed to tell its joints apart; half to twice its frequencies at most."""
+        places = sorted(j.distance_m for j in self.joints)
+        apart = [b - a for a, b in pairwise(places) if b - a > 1e-3]
+        slowest = min((s.velocity_fraction for s in self.sections), default=1.0)
+        low, high = self.lowest_hz / 2, self.highest_hz * 2
+        middle = (self.lowest_hz + self.highest_hz) / 2
+        line = max(self.length_m, 0.1)
+        # what the bands' own span tells apart with the usual window
+        own = float(window_width(6.0) * resolution_m(max(self.highest_hz - self.lowest_hz, 1e6), slowest))
+        return plan_sweep(line, min([*apart, own, line]), slowest, middle, low, high)
 
     @property
     def delay_s(self) -> float:
