@@ -116,3 +116,13 @@ def test_wrong_plug(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert made == set(re.findall(r"fibre-[a-z0-9-]+\.svg", text))
     assert len(made) == 7
     assert all(path.read_text("utf-8").lstrip().startswith("<svg") for path in tmp_path.iterdir())
+
+
+def test_jumper_length(capsys: pytest.CaptureFixture[str]) -> None:
+    text = told("jumper_length", capsys)
+    # own derivation, computed once more: 880 to 915 MHz with 5 mm and 1 %
+    assert "uplink of B8         1.52 m, 1.04 m, 0.63 m" in text
+    short, long = text.split("from 2 to 4 m")
+    assert "0.623 m gains 2.3 dB at the jumper and 0.5 dB at the radio port" in short
+    assert long.count("no length from there on gains anything in every band") == 5
+    assert float(re.search(r"by more than ([\d.]+) dB", long).group(1)) <= 0.05  # type: ignore[union-attr]

@@ -29,7 +29,7 @@ from upmast.rf.length import Bands, distance_turns, gain_db, longest_for_gain_m
 
 SHORT_M = 0.25
 SAMPLES = 900
-CELLS, ROWS_HZ = 70, 48
+CELLS, ROWS_HZ = 44, 30
 MOST_GAIN_DB = 12.0
 MOST_LINES = 3
 

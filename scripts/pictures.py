@@ -1,0 +1,46 @@
+"""
+Write the pictures of the documentation anew: docs/pictures/power-*.svg, fibre-*.svg and rf-*.svg.
+
+The drawing is that of the demonstration: copy it from demo/out/NESS-PT/pack after `make demo`.
+"""
+
+from __future__ import annotations
+
+import runpy
+import sys
+from pathlib import Path
+
+from upmast.catalogue.catalogue import standard
+from upmast.documents.chart import chart_svg
+from upmast.documents.jumper_pages import jumper_pictures
+from upmast.line.build import build
+from upmast.line.choice import Choice, RadioChoice
+from upmast.proof.jumpers import jumpers_of
+from upmast.proof.prove import prove
+from upmast.site.load import load as load_site
+
+ROOT = Path(__file__).resolve().parent.parent
+PICTURES = ROOT / "docs" / "pictures"
+RADIO = RadioChoice("breaker-40", "hybrid-jumper-1x10-4f", "", "rf-jumper-12-43-43")
+
+
+def rf() -> None:
+    """The jumper of the first radio of the demonstration's site."""
+    catalogue = standard()
+    site = load_site(ROOT / "demo" / "site" / "site.yaml", catalogue)
+    choice = Choice("hybrid", (RADIO,) * len(site.radios), "trunk-9x16-36f", 1, "box-straight-9-lc")
+    line = build(site, catalogue, choice)
+    shown = jumper_pictures(line, jumpers_of(prove(site, line, rooms=("rf",))), 1)
+    for name, one in zip(("rf-gain", "rf-length-map"), shown, strict=True):
+        (PICTURES / f"{name}.svg").write_text(chart_svg(one.spec), encoding="utf-8")
+
+
+def main() -> None:
+    rf()
+    for script in ("dc_power", "wrong_plug"):
+        sys.argv = [script, "--write"]
+        runpy.run_path(str(ROOT / "docs" / "gallery" / f"{script}.py"), run_name="__main__")
+
+
+if __name__ == "__main__":
+    main()
