@@ -99,6 +99,32 @@ def test_losses_and_watts_by_hand(found: Jumpers, proof: Proof) -> None:
     assert one.spread_db[1] < 0 < one.spread_db[0]
 
 
+def test_power_ratings_by_hand_and_not_judged_without(demo_site: Site, found: Jumpers) -> None:
+    assert all(j.rating is None for j in found.jumpers)  # the generic parts give none
+    line = line_of(demo_site)
+    id = line.by_id["A1-J1"].part
+    part = line.parts[id]
+    assert isinstance(part, RfCable)
+    rated = part.model_copy(update={"rated_w": 600.0, "rated_hz": 1e9, "rated_peak_w": 12_000.0})
+    high = demo_site.model_copy(update={"climate": demo_site.climate.model_copy(update={"altitude_m": 1500.0})})
+    mine = jumpers_of(prove(high, replace(line, parts={**line.parts, id: rated}), rooms=("rf",)))
+    one = next(j for j in mine.jumpers if j.id == "A1-J1")
+    assert one.rating is not None
+    # 12 kW, pressure 0.8345 of sea level (ISO 2533), antenna port of VSWR 1.5
+    assert one.rating.peak_w == pytest.approx(12_000 * 0.8345**2 / 1.5, rel=1e-3)
+    assert one.rating.average_w is not None
+    assert one.rating.average_w < 600 / 1.5
+    carriers = next(r for r in high.radios if r.id == "A1").carriers
+    assert one.rating.sent_peak_w == pytest.approx(sum((10 * c.power_w) ** 0.5 for c in carriers) ** 2)
+    assert one.rating.share == pytest.approx(
+        max(one.sent_w / one.rating.average_w, one.rating.sent_peak_w / one.rating.peak_w)
+    )
+    sea = jumpers_of(prove(demo_site, replace(line, parts={**line.parts, id: rated}), rooms=("rf",))).jumpers[0]
+    assert sea.rating is not None
+    assert sea.rating.share < one.rating.share
+    assert json.loads(json.dumps(jumpers_data(mine)))["jumpers"][0]["rating"]["governing"] == one.rating.governing
+
+
 def test_what_is_missing_is_said(demo_site: Site) -> None:
     bare = demo_site.model_copy(
         update={"radios": tuple(r.model_copy(update={"carriers": ()}) for r in demo_site.radios)}

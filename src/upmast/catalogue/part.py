@@ -263,6 +263,7 @@ class Box(Part):
 class RfCable(Part):
     """A coaxial jumper or feeder: loss = a sqrt(f / 1 GHz) + b (f / 1 GHz) per metre at 20 °C."""
 
+    later = frozenset({"rated_w", "rated_hz", "rated_ambient_c", "hottest_c", "rated_peak_w"})
     kind: Literal["rf-jumper", "feeder"] = Field(description="kind of part")
     cost_per_m: float = Field(ge=0, description="price of one metre")
     mass_kg_per_m: float = Field(gt=0, description="mass of one metre")
@@ -285,6 +286,19 @@ class RfCable(Part):
     stock_lengths_m: tuple[float, ...] = Field((), description="lengths that are kept; empty if made to length")
     length_tolerance_m: float = Field(0.01, ge=0, description="how far a made length may be off")
     longest_m: float = Field(100.0, gt=0, description="longest made length")
+    rated_w: float | None = Field(
+        None, gt=0, description="average power that it bears at `rated_hz`, matched, at sea level"
+    )
+    rated_hz: float = Field(2.0e9, gt=0, description="frequency of the average rating")
+    rated_ambient_c: float = Field(40.0, ge=-50, le=100, description="air temperature of the average rating")
+    hottest_c: float = Field(85.0, ge=0, le=300, description="hottest temperature of its inner conductor")
+    rated_peak_w: float | None = Field(None, gt=0, description="peak power that it bears, matched, at sea level")
+
+    @model_validator(mode="after")
+    def _rating(self) -> RfCable:
+        if self.hottest_c <= self.rated_ambient_c:
+            raise ValueError("expected hottest_c above rated_ambient_c | correct one of them")
+        return self
 
 
 class Breaker(Part):

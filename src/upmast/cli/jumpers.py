@@ -53,12 +53,28 @@ def show_jumpers(out: Console, found: Jumpers, every: bool = False) -> None:
     out.print(table)
     if len(ordered) > len(shown):
         out.print(f"  and {len(ordered) - len(shown)} more that lose less: --all", style="dim")
+    _ratings(out, found)
     for note in found.notes:
         out.print(f"  {note}", style="dim")
     out.print(
         "  RF burns and fields harm: transmitters off, locked and proved off before a joint is opened.", style="dim"
     )
     out.print()
+
+
+def _ratings(out: Console, found: Jumpers) -> None:
+    """What of the power rating of the cables is used, or that it isn't known."""
+    unknown = sorted({j.part for j in found.jumpers if j.rating is None})
+    if unknown:
+        out.print(f"  power rating not judged: rated_w, rated_peak_w of {', '.join(unknown)}", style="yellow")
+    known = [j for j in found.jumpers if j.rating is not None]
+    if known:
+        top = max(known, key=lambda j: j.rating.share if j.rating is not None else 0.0)
+        assert top.rating is not None
+        words = (
+            f"  power rating used most at {top.id}: {100 * top.rating.share:.0f} % of the {top.rating.governing} rating"
+        )
+        out.print(words, style="bold red" if top.rating.share > 1 else "")
 
 
 def _lengths(out: Console, mine: list[Jumper]) -> None:

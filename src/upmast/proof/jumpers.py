@@ -25,14 +25,27 @@ from upmast.rf.joint import joint_gamma
 from upmast.rf.length import Bands, longest_for_gain_m
 from upmast.rf.loss import line_loss_db
 from upmast.rf.matched import matched_set
+from upmast.rf.rating import Rating, average_rating_w, envelope_peak_w, governing, peak_rating_w
 from upmast.rf.reflection import gamma_from_vswr, return_loss_db
 from upmast.rf.state import Inputs
 from upmast.site.site import Radio
+from upmast.weather.sun import STILL_AIR_W_PER_M2_K, sun_temperature_c, surface
 
 VELOCITY_TOLERANCE = 0.01  # of a jumper's velocity factor, plus and minus: common practice, no source
 LONGER_M = 1.0  # so much above the least length is looked at: own default
 GAINS_DB = (1.0, 3.0, 6.0)
 Range = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Rated:
+    """Power against what the cable bears on the worst day, in W; None where the part gives no such rating. share: of the one used up most."""
+
+    average_w: float | None
+    peak_w: float | None
+    sent_peak_w: float
+    share: float
+    governing: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +77,7 @@ class Jumper:
     lost_w: float
     drawn_w: float | None
     phase_spread_deg: float
+    rating: Rated | None  # None: the part gives no rating
 
     @property
     def verdict(self) -> str:
@@ -181,8 +195,40 @@ def _jumper(
     return Jumper(
         id, f"{path.radio}.{path.radio_port}", path.antenna, part.id, length, least, bands, channels, whole, today, longest, missing,
         loss, float(parts.joints_db), (float(spread[0]), float(spread[1])), sent, float(lost.lost_w),
-        float(lost.drawn_w) if efficiency else None, matched.spread_deg,
+        float(lost.drawn_w) if efficiency else None, matched.spread_deg, _rated(proof, room, part, radio, channels, vswr, sent),
     )  # fmt: skip
+
+
+def _rated(
+    proof: Proof, room: Inputs, part: RfCable, radio: Radio, channels: tuple[Range, ...], vswr: float, sent_w: float
+) -> Rated | None:  # fmt: skip
+    """The ratings of the cable in the hottest scenario, its sheath in the sun; standing waves by the antenna's limit."""
+    if (part.rated_w is None and part.rated_peak_w is None) or not channels or not sent_w:
+        return None
+    black = surface("black_sheath")
+    sheath = float(
+        sun_temperature_c(
+            room.ambient_c, room.sun_w_per_m2, black.absorptivity, black.emissivity, STILL_AIR_W_PER_M2_K
+        ).max()
+    )
+    height, s = proof.site.climate.altitude_m, min(vswr, 5.0)
+    used: dict[Rating, float] = {}
+    average = peak = None
+    highest = max(high for _, high in channels)
+    if part.rated_w is not None:
+        average = float(
+            average_rating_w(
+                part.rated_w, part.rated_hz, highest, part.a_db_per_m, part.b_db_per_m, part.hottest_c, part.rated_ambient_c,
+                sheath, height, s,
+            )
+        )  # fmt: skip
+        used["cable, average"] = sent_w / average if average > 0 else math.inf
+    crest = float(envelope_peak_w([carrier.power_w for carrier in radio.carriers]))
+    if part.rated_peak_w is not None:
+        peak = float(peak_rating_w(part.rated_peak_w, height, s))
+        used["cable, peak"] = crest / peak
+    most = governing(used)
+    return Rated(average, peak, crest, most.share, most.name)
 
 
 def _highest_w(line: Line, radio: Radio) -> float | None:
@@ -234,6 +280,10 @@ def jumpers_data(found: Jumpers) -> dict[str, Any]:
                 "whole_bands": worth(j.whole), "channels": worth(j.today), "longest_for_1_3_6_db_m": [_plain(x) for x in j.longest_m],
                 "cables_db": _plain(j.cables_db), "joints_db": _plain(j.joints_db), "spread_db": [_plain(x) for x in j.spread_db],
                 "sent_w": j.sent_w, "lost_w": _plain(j.lost_w), "plant_w": _plain(j.drawn_w), "phase_spread_deg": _plain(j.phase_spread_deg),
+                "rating": None if j.rating is None else {
+                    "average_w": j.rating.average_w, "peak_w": j.rating.peak_w, "sent_peak_w": j.rating.sent_peak_w,
+                    "share": _plain(j.rating.share), "governing": j.rating.governing,
+                },
             }
             for j in found.jumpers
         ],
@@ -245,4 +295,4 @@ def _plain(value: float | None) -> float | None:
     return value if value is not None and math.isfinite(value) else None
 
 
-__all__ = ["Jumper", "Jumpers", "has_jumpers", "jumpers_data", "jumpers_of"]
+__all__ = ["Jumper", "Jumpers", "Rated", "has_jumpers", "jumpers_data", "jumpers_of"]

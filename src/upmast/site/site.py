@@ -260,6 +260,7 @@ class Climate(Declared):
     wind: Wind | None = Field(None, description="wind; without it no wind load is given")
     ice: Literal["none", "G1", "G2", "G3", "G4", "G5"] = Field("none", description="glaze class of ISO 12494")
     coast: bool = Field(False, description="salt in the air: inspect yearly, tinned and stainless parts")
+    altitude_m: float = Field(0.0, ge=-450, le=9000, description="height of the site above the sea")
     ingress: str = Field("IP65", max_length=16, description="ingress code that every joint and port outdoors must keep")
 
     @model_validator(mode="after")
