@@ -23,6 +23,7 @@ from upmast.proof.prove import Proof, prove
 from upmast.rf.length import Bands, best_length, distance_turns, longest_for_gain_m
 from upmast.rf.loss import line_loss_db
 from upmast.site.site import Site
+from upmast.working import FormulaStep
 
 CATALOGUE = standard()
 
@@ -74,6 +75,30 @@ def test_where_a_gain_exists_it_is_told_as_one_at_best(demo_site: Site) -> None:
     assert low.today.gain_db >= low.whole.gain_db  # a channel is narrower than its band
     strict = jumpers_of(prove(site, line_of(site), rooms=("rf",)), worth_db=99.0)
     assert next(j for j in strict.jumpers if j.start == "A1.rf1").whole.worth_cutting is False  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize("run_m", [0.35, 1.5])
+def test_the_figure_of_the_room_says_the_same_and_shows_its_working(demo_site: Site, run_m: float) -> None:
+    radios = tuple(r.model_copy(update={"rf_run_m": run_m}) for r in demo_site.radios)
+    site = demo_site.model_copy(update={"radios": radios})
+    proof = prove(site, line_of(site), rooms=("rf",))
+    told = {j.id: j for j in jumpers_of(proof).jumpers}
+    figures = [f for f in proof.figures if f.code == "rf.length-gain"]
+    assert {f.subject for f in figures} == set(told)
+    gained = 0
+    for figure in figures:
+        worth = told[figure.subject].whole
+        assert worth is not None
+        assert figure.value == pytest.approx(worth.system_db, abs=1e-9)
+        gained += worth.gain_db > 0.5
+        steps = [s for s in proof.working(figure) if isinstance(s, FormulaStep)]
+        for step in steps:
+            again = step.expression.value({q.symbol: q.value for q in step.inputs})
+            assert again == pytest.approx(step.result.value, abs=1e-9)
+        assert steps[-1].result.value == pytest.approx(figure.value)
+        words = "no length from" if worth.gain_db == 0 else "at best, if both joints are alike"
+        assert words in figure.note
+    assert (gained > 0) == (run_m < 1)
 
 
 def test_bands_and_channels_are_those_of_the_carriers(found: Jumpers) -> None:

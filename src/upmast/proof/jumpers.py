@@ -23,6 +23,7 @@ from upmast.rf.channel import carrier_channel
 from upmast.rf.gain import WORTH_DB, Worth, verdict_words, worth_of_length
 from upmast.rf.joint import joint_gamma
 from upmast.rf.length import Bands, longest_for_gain_m
+from upmast.rf.lengths import LONGER_M, VELOCITY_TOLERANCE
 from upmast.rf.loss import line_loss_db
 from upmast.rf.matched import matched_set
 from upmast.rf.rating import Rating, average_rating_w, envelope_peak_w, governing, peak_rating_w
@@ -31,8 +32,6 @@ from upmast.rf.state import Inputs
 from upmast.site.site import Radio
 from upmast.weather.sun import STILL_AIR_W_PER_M2_K, sun_temperature_c, surface
 
-VELOCITY_TOLERANCE = 0.01  # of a jumper's velocity factor, plus and minus: common practice, no source
-LONGER_M = 1.0  # so much above the least length is looked at: own default
 GAINS_DB = (1.0, 3.0, 6.0)
 Range = tuple[float, float]
 
@@ -295,4 +294,4 @@ def _plain(value: float | None) -> float | None:
     return value if value is not None and math.isfinite(value) else None
 
 
-__all__ = ["Jumper", "Jumpers", "Rated", "has_jumpers", "jumpers_data", "jumpers_of"]
+__all__ = ["VELOCITY_TOLERANCE", "Jumper", "Jumpers", "Rated", "has_jumpers", "jumpers_data", "jumpers_of"]

@@ -12,9 +12,11 @@ from upmast.finding import Authority, Figure, Finding, Limit, Scenario, Sense, V
 from upmast.limits import Limits
 from upmast.line.line import Line
 from upmast.line.walk import RfPath, rf_paths
+from upmast.rf.bands import band
 from upmast.rf.channel import carrier_channel
 from upmast.rf.derive import derive
 from upmast.rf.joint import joint_reactance
+from upmast.rf.lengths import gain_note, length_gain
 from upmast.rf.reflection import return_loss_db, return_loss_from_vswr_db
 from upmast.rf.state import LOAD_RETURN_LOSS_DB, NO_FREQUENCY_HZ, Inputs, evaluate
 from upmast.room import Result
@@ -96,6 +98,10 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
         antenna_vswr=np.array([row.vswr for row in rows], float),
         bounds=tuple(tuple(row.bounds) for row in rows),
         sources=sources,
+        spans=tuple(row.use.spans for row in rows),
+        velocity=np.array([row.velocity[0] if len(row.velocity) == 1 else 0.0 for row in rows], float),
+        cut_m=np.array([row.cut_m for row in rows], float),
+        least_m=np.array([site.rf_run_m(asked[row.radio]) if row.radio in asked else 0.0 for row in rows], float),
     )
 
 
@@ -105,6 +111,7 @@ class _Use:
 
     points: tuple[float, ...]
     missing: tuple[str, ...]
+    spans: tuple[tuple[float, float], ...] = ()  # operating bands
 
 
 def _use(radio: Radio | None, part: object) -> _Use:
@@ -112,16 +119,21 @@ def _use(radio: Radio | None, part: object) -> _Use:
         return _Use((), ("the carriers of the radio",))
     bands = part.bands if isinstance(part, RadioPart) else ()
     points: set[float] = set()
+    spans: set[tuple[float, float]] = set()
     missing: list[str] = []
     for carrier in radio.carriers:
         try:
-            used = carrier_channel(carrier.centre_hz, carrier.width_hz, carrier.band, bands).used_hz
+            channel = carrier_channel(carrier.centre_hz, carrier.width_hz, carrier.band, bands)
         except ValueError as reason:
             missing.append(str(reason))
             continue
-        for low, high in used:
+        for low, high in channel.used_hz:
             points.update((float(low), (low + high) / 2.0, float(high)))
-    return _Use(tuple(sorted(points)), tuple(missing))
+        known = band(channel.band)
+        for used, whole in ((channel.transmit_hz, known.downlink_hz), (channel.receive_hz, known.uplink_hz)):
+            if used is not None:
+                spans.add((float((whole or used)[0]), float((whole or used)[1])))
+    return _Use(tuple(sorted(points)), tuple(missing), tuple(sorted(spans)))
 
 
 @dataclass
@@ -146,6 +158,8 @@ class _Row:
     tolerance_m: list[float] = field(default_factory=list)
     root_db_per_m: list[float] = field(default_factory=list)
     linear_db_per_m: list[float] = field(default_factory=list)
+    velocity: list[float] = field(default_factory=list)
+    cut_m: float = 0.0
     antenna: str = ""
     antenna_part: str = ""
     vswr: float = OPEN_VSWR
@@ -166,6 +180,8 @@ def _row(line: Line, path: RfPath, use: _Use, pairs: dict[tuple[str, str], _Pair
         row.tolerance_m.append(item.tolerance_m)
         row.root_db_per_m.append(part.a_db_per_m)
         row.linear_db_per_m.append(part.b_db_per_m)
+        row.velocity.append(part.velocity_fraction)
+        row.cut_m = part.length_tolerance_m
         _add_bound(row, part.id, part.maximum_hz, part.source_of("maximum_hz"))
     antenna = line.part_of(end) if end else None
     if not isinstance(antenna, AntennaPart):
@@ -302,6 +318,11 @@ def check(inputs: Inputs, limits: Limits) -> Result:
         if i.points_count[p]:
             note = f"at {used / 1e6:.1f} MHz, cables at {state.sheath_c[state.hot]:.0f} °C in the sun, joints at their highest loss"
             figures.append(Figure("rf.loss", path, float(state.hot_loss_db[p]), "dB", note, MODEL, hot, i.items[p], p))
+        gain = length_gain(i, p)
+        if gain is not None:
+            figures.append(
+                Figure("rf.length-gain", path, gain.system_db, "dB", gain_note(i, p, gain), MODEL, "", i.items[p], p)
+            )
     return Result(tuple(findings), tuple(figures))
 
 

@@ -7,6 +7,7 @@ import numpy as np
 from upmast.constants import COPPER_TEMPERATURE_COEFFICIENT_PER_K
 from upmast.finding import Figure, Finding
 from upmast.formula import Expr, Num, Sym, log10, max_, sqrt, sum_, symbols
+from upmast.rf.derive_length import derive_length
 from upmast.rf.state import LOAD_RETURN_LOSS_DB, Inputs, State
 from upmast.source import PRACTICE, Mark, Origin, Source
 from upmast.weather.heat import BALANCE, sheath_working
@@ -27,6 +28,8 @@ def derive(inputs: Inputs, state: State, found: Finding | Figure) -> tuple[Step,
         return _reflection(inputs, state, found, load=False)
     if found.code == "rf.return-loss-load":
         return _reflection(inputs, state, found, load=True)
+    if found.code == "rf.length-gain":
+        return derive_length(inputs, found)
     if found.code == "rf.frequency":
         return _frequency(inputs, found)
     return _loss(inputs, state, found)
