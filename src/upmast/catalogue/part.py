@@ -9,47 +9,17 @@ the source is the word `invented`.
 from __future__ import annotations
 
 import itertools
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, Literal
 
-from pydantic import Field, StringConstraints, model_validator
+from pydantic import Field, model_validator
 
+from upmast.catalogue.base import Count as Count
+from upmast.catalogue.base import Part as Part
+from upmast.catalogue.base import PartId as PartId
+from upmast.catalogue.rf_part import AntennaPart as AntennaPart
+from upmast.catalogue.rf_part import AntennaPort as AntennaPort
+from upmast.catalogue.rf_part import RfCable as RfCable
 from upmast.declare import Declared
-from upmast.source import INVENTED, Mark, Source
-
-PartId = Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(?:[-.][a-z0-9]+)*$", max_length=60)]
-Count = Annotated[int, Field(ge=0, le=288)]
-_MARKS = {str(mark): mark for mark in Mark}
-
-
-class Part(Declared):
-    """What every part has."""
-
-    # fields that came after the first lines were written: at their defaults they don't count in a part's digest
-    later: ClassVar[frozenset[str]] = frozenset()
-
-    id: PartId = Field(description="name of the part in files: lower case, digits and hyphens, e.g. trunk-9x10-24f")
-    title: str = Field(min_length=1, max_length=120, description="what it is, in words, as it stands in a kit list")
-    cost: float = Field(
-        0.0, ge=0, description="price of one piece (for a cable: of its made ends), in the site's cost units"
-    )
-    mass_kg: float = Field(0.0, ge=0, description="mass of one piece (for a cable: of its ends)")
-    lead_time_d: float = Field(ge=0, le=1000, description="time from order to delivery")
-    source: str = Field(min_length=2, max_length=200, description="where the values come from, or the word invented")
-    sources: dict[str, str] = Field(
-        default_factory=dict,
-        description="source of single values, by field, where it differs; a mark may stand behind it: `IEC 61169-54 [memory]`",
-    )
-    note: str = Field("", max_length=400, description="anything a person should know")
-
-    def source_of(self, field: str) -> Source:
-        """The source of one value. A field without an entry of its own has the source of the part."""
-        text = self.sources.get(field, self.source)
-        if text == "invented":
-            return INVENTED if field == "" else Source(f"part {self.id}", field, mark=Mark.INVENTED)
-        document, _, word = text.removesuffix("]").rpartition(" [")
-        if text.endswith("]") and word in _MARKS:
-            return Source(document, field, mark=_MARKS[word])
-        return Source(text, field)
 
 
 class Connector(Part):
@@ -260,47 +230,6 @@ class Box(Part):
         return self
 
 
-class RfCable(Part):
-    """A coaxial jumper or feeder: loss = a sqrt(f / 1 GHz) + b (f / 1 GHz) per metre at 20 °C."""
-
-    later = frozenset({"rated_w", "rated_hz", "rated_ambient_c", "hottest_c", "rated_peak_w"})
-    kind: Literal["rf-jumper", "feeder"] = Field(description="kind of part")
-    cost_per_m: float = Field(ge=0, description="price of one metre")
-    mass_kg_per_m: float = Field(gt=0, description="mass of one metre")
-    a_db_per_m: float = Field(
-        gt=0, le=3, description="loss of one metre at 1 GHz that grows with the root of frequency"
-    )
-    b_db_per_m: float = Field(0.0, ge=0, le=1, description="loss of one metre at 1 GHz that grows with frequency")
-    velocity_fraction: float = Field(gt=0.4, lt=1, description="velocity of propagation against that of light")
-    impedance_ohm: float = Field(50.0, gt=0, description="characteristic impedance")
-    foot: PartId = Field(description="connector at the foot (radio side)")
-    head: PartId = Field(description="connector at the head (antenna side)")
-    diameter_mm: float = Field(gt=0, le=100, description="outside diameter")
-    bend_static_mm: float | None = Field(
-        None, gt=0, description="smallest bend radius at rest; 10 diameters if not given"
-    )
-    maximum_hz: float = Field(6e9, gt=0, description="highest frequency")
-    pim_dbc: float | None = Field(
-        None, lt=0, description="passive intermodulation of the made cable, two carriers of 43 dBm"
-    )
-    stock_lengths_m: tuple[float, ...] = Field((), description="lengths that are kept; empty if made to length")
-    length_tolerance_m: float = Field(0.01, ge=0, description="how far a made length may be off")
-    longest_m: float = Field(100.0, gt=0, description="longest made length")
-    rated_w: float | None = Field(
-        None, gt=0, description="average power that it bears at `rated_hz`, matched, at sea level"
-    )
-    rated_hz: float = Field(2.0e9, gt=0, description="frequency of the average rating")
-    rated_ambient_c: float = Field(40.0, ge=-50, le=100, description="air temperature of the average rating")
-    hottest_c: float = Field(85.0, ge=0, le=300, description="hottest temperature of its inner conductor")
-    rated_peak_w: float | None = Field(None, gt=0, description="peak power that it bears, matched, at sea level")
-
-    @model_validator(mode="after")
-    def _rating(self) -> RfCable:
-        if self.hottest_c <= self.rated_ambient_c:
-            raise ValueError("expected hottest_c above rated_ambient_c | correct one of them")
-        return self
-
-
 class Breaker(Part):
     """A DC circuit breaker in the cabinet."""
 
@@ -483,28 +412,6 @@ class RadioPart(Part):
         if self.restart_v < self.cut_out_v:
             raise ValueError("expected restart_v at least cut_out_v | check the two voltages of the data sheet")
         return self
-
-
-class AntennaPort(Declared):
-    """One RF port of an antenna."""
-
-    name: str = Field(pattern=r"^[A-Z0-9][A-Z0-9-]*$", max_length=12, description="label of the port, e.g. R1")
-    low_hz: float = Field(gt=0, description="lowest frequency")
-    high_hz: float = Field(gt=0, description="highest frequency")
-    vswr: float = Field(1.5, ge=1, lt=5, description="highest VSWR in its band")
-
-
-class AntennaPart(Part):
-    """A sector antenna with its ports."""
-
-    kind: Literal["antenna"] = Field(description="kind of part")
-    ports: tuple[AntennaPort, ...] = Field(min_length=1, max_length=64, description="its RF ports")
-    rf_connector: PartId = Field(description="connector of its ports")
-    pim_dbc: float | None = Field(None, lt=0, description="passive intermodulation, two carriers of 43 dBm")
-    control_connector: PartId | None = Field(None, description="connector of the tilt control input")
-    height_mm: float = Field(gt=0, le=6000, description="height")
-    width_mm: float = Field(gt=0, le=3000, description="width")
-    depth_mm: float = Field(gt=0, le=3000, description="depth")
 
 
 class Fanout(Part):
