@@ -12,16 +12,24 @@ import pytest
 from upmast.catalogue.catalogue import standard
 from upmast.catalogue.part import RfCable
 from upmast.documents.chart import chart_svg
-from upmast.documents.jumper_pages import jumper_blocks, jumper_pictures
+from upmast.documents.jumper_pages import jumper_blocks, jumper_pictures, sweep_pictures
 from upmast.documents.rf_charts import gain_spec, length_map_spec
+from upmast.documents.rf_sweeps import design_of, loss_bars_spec, return_loss_spec
 from upmast.documents.sheet import Bullets, Picture, Table
 from upmast.line.build import build
 from upmast.line.choice import Choice, RadioChoice
 from upmast.line.line import Line
 from upmast.proof.jumpers import VELOCITY_TOLERANCE, Jumpers, has_jumpers, jumpers_data, jumpers_of
 from upmast.proof.prove import Proof, prove
+from upmast.rf.joint import joint_gamma
 from upmast.rf.length import Bands, best_length, distance_turns, longest_for_gain_m
 from upmast.rf.loss import line_loss_db
+from upmast.rf.reflection import (
+    gamma_from_return_loss,
+    reflection_interval,
+    return_loss_db,
+    return_loss_from_vswr_db,
+)
 from upmast.site.site import Site
 from upmast.working import FormulaStep
 
@@ -214,10 +222,43 @@ def test_the_map_is_dark_where_the_joints_add(found: Jumpers) -> None:
 
 
 def test_the_calculation_sheet_tells_the_jumpers(found: Jumpers, proof: Proof) -> None:
-    blocks = list(jumper_blocks(proof.line, found))
+    blocks = list(jumper_blocks(proof, found))
     words = next(b for b in blocks if isinstance(b, Bullets)).items
     assert any("choose the length by routing" in text for text in words)
     table = next(b for b in blocks if isinstance(b, Table))
     assert len(table.rows) == len(found.jumpers)
-    assert sum(isinstance(b, Picture) for b in blocks) == len(list(jumper_pictures(proof.line, found))) == 4
-    assert not any(isinstance(b, Picture) for b in jumper_blocks(proof.line, found, charts=False))
+    drawn = [*sweep_pictures(proof, found), *jumper_pictures(proof.line, found)]
+    assert sum(isinstance(b, Picture) for b in blocks) == len(drawn) == 7
+    assert len({p.name for p in drawn}) == 7
+    assert not any(isinstance(b, Picture) for b in jumper_blocks(proof, found, charts=False))
+
+
+def test_the_lines_of_the_return_loss_are_the_exact_worst_case(found: Jumpers, proof: Proof) -> None:
+    one = found.jumpers[0]
+    spec = return_loss_spec(proof, one.id)
+    assert spec is not None
+    runs = [x["data"]["values"] for x in spec["layer"] if x["mark"]["type"] == "line"]
+    design = design_of(proof, one.id)
+    assert design is not None
+    assert len(runs) == 2 * len(set(design.ranges))  # with a load, and with the antenna
+    j = [(x.return_loss_db, x.reference_hz) for x in design.joints]
+    for rows, end in ((runs[0], 40.0), (runs[-1], float(return_loss_from_vswr_db(design.antenna_vswr or 1.0)))):
+        for row in rows[::40]:
+            f = row["mhz"] * 1e6
+            gammas = [float(joint_gamma(f, rl, ref)) for rl, ref in j]
+            loss = float(design.loss_db(np.array([f]))[0])
+            least = return_loss_db(reflection_interval(gammas, [loss, 0.0], gamma_from_return_loss(end)).greatest)
+            assert row["db"] == pytest.approx(float(least), abs=2e-3)
+    ET.fromstring(chart_svg(spec))
+    assert return_loss_spec(proof, "none") is None
+
+
+def test_bars_add_up_to_the_losses(found: Jumpers) -> None:
+    spec = loss_bars_spec(found)
+    assert spec is not None
+    bars = next(x["data"]["values"] for x in spec["layer"] if x["mark"]["type"] == "bar")
+    totals = {row["row"]: row["to"] for row in bars}
+    for j in found.jumpers:
+        assert totals[f"{j.id} {j.start}"] == pytest.approx(j.cables_db + j.joints_db, abs=1e-4)
+    assert loss_bars_spec(Jumpers((), ())) is None
+    ET.fromstring(chart_svg(spec))

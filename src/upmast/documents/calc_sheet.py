@@ -191,7 +191,7 @@ def _light(proof: Proof, charts: bool) -> Iterable[Block]:
 
 def _jumpers(proof: Proof, charts: bool) -> Iterable[Block]:
     if has_jumpers(proof):
-        yield from jumper_blocks(proof.line, jumpers_of(proof), charts)
+        yield from jumper_blocks(proof, jumpers_of(proof), charts)
 
 
 def _cautions(proof: Proof) -> Iterable[Block]:

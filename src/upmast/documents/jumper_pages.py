@@ -9,9 +9,11 @@ from typing import Any
 from upmast.catalogue.part import RfCable
 from upmast.documents.chart import chart_svg
 from upmast.documents.rf_charts import gain_spec, length_map_spec
+from upmast.documents.rf_sweeps import loss_bars_spec, return_loss_spec
 from upmast.documents.sheet import Block, Bullets, Cell, Column, Heading, Paragraph, Picture, Table, joined
 from upmast.line.line import Line
 from upmast.proof.jumpers import Jumper, Jumpers
+from upmast.proof.prove import Proof
 
 MOST_PICTURES = 2  # kinds of jumpers that are drawn in one document
 
@@ -50,7 +52,30 @@ def jumper_pictures(line: Line, found: Jumpers, most: int = MOST_PICTURES) -> It
             )  # fmt: skip
 
 
-def jumper_blocks(line: Line, found: Jumpers, charts: bool = True) -> Iterable[Block]:
+def sweep_pictures(proof: Proof, found: Jumpers, most: int = MOST_PICTURES) -> Iterator[RfPicture]:
+    """Losses of all jumpers, and the return loss that one of each kind can show."""
+    bars = loss_bars_spec(found)
+    if bars is not None:
+        yield RfPicture(
+            "losses",
+            bars,
+            "Bars: the highest loss of each jumper in cable and joints; the numbers are in the table.",
+            "Losses by jumper",
+        )
+    kinds: dict[tuple[object, ...], Jumper] = {}
+    for one in found.jumpers:
+        kinds.setdefault((one.part, one.bands, one.length_m), one)
+    for one in list(kinds.values())[:most]:
+        spec = return_loss_spec(proof, one.id)
+        if spec is not None:
+            yield RfPicture(
+                f"return-loss-{one.id.lower()}", spec,
+                "Lines over frequency: the least return loss that the sound line can show with a load and with the antenna, with both limits.",
+                f"Return loss that {one.id} can show",
+            )  # fmt: skip
+
+
+def jumper_blocks(proof: Proof, found: Jumpers, charts: bool = True) -> Iterable[Block]:
     """Verdicts, the table, notes and pictures."""
     yield Heading("RF jumpers")
     alike: dict[str, list[str]] = {}
@@ -78,8 +103,8 @@ def jumper_blocks(line: Line, found: Jumpers, charts: bool = True) -> Iterable[B
     for note in found.notes:
         yield Paragraph(note[0].upper() + note[1:] + ".", "note")
     if charts:
-        for shown in jumper_pictures(line, found):
+        for shown in (*sweep_pictures(proof, found), *jumper_pictures(proof.line, found)):
             yield Picture(chart_svg(shown.spec), shown.alt, shown.caption)
 
 
-__all__ = ["RfPicture", "jumper_blocks", "jumper_pictures"]
+__all__ = ["RfPicture", "jumper_blocks", "jumper_pictures", "sweep_pictures"]
