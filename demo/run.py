@@ -56,10 +56,13 @@ def main() -> int:
         step("3  Plan it again from the plan put right: the best line that passes, and what was left out", ["plan", folder], 0),
         step("4  Does the new line hold?", ["prove", folder], 0, until="\nCautions"),
         step("5  Where does one number come from?", ["explain", "power.voltage-at-radio@C2", "-f", folder], 0, lines=34),
-        step("6  The documents", ["pack", folder], 0),
-        step("7  Sweeps came back from the mast", ["judge", sweeps, "-f", folder, "--pictures", f"{folder}/pictures"], 1),
         step(
-            "8  The crew wrote down how it joined the plugs. Does light still find its radio, and if not, what would put it right?",
+            "6  Would it help to cut the RF jumpers to frequency?", ["prove", folder, "--rf"], 0, until="\nWhat the line takes",
+        ),
+        step("7  The documents", ["pack", folder], 0),
+        step("8  Sweeps came back from the mast", ["judge", sweeps, "-f", folder, "--pictures", f"{folder}/pictures"], 1),
+        step(
+            "9  The crew wrote down how it joined the plugs. Does light still find its radio, and if not, what would put it right?",
             ["prove", folder, "--built", "--fibre"], 1, until="\nSlack loops",
         ),
     ]  # fmt: skip
