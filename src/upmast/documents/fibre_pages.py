@@ -34,6 +34,7 @@ class FibrePicture:
     alt: str
     caption: str
     landscape: bool = False
+    wide: bool = False
 
 
 def _inputs(proof: Proof) -> Inputs | None:
@@ -82,7 +83,11 @@ def face_pictures(proof: Proof) -> Iterator[FibrePicture]:
         if scene is not None:
             alt = f"The end face of {end} with its key on top: positions by number and what each carries; beside it the face that it meets."
             yield FibrePicture(
-                f"face-{end.replace('.', '-')}", svg(scene), alt, f"End face of {end}, seen with the key on top"
+                f"face-{end.replace('.', '-')}",
+                svg(scene),
+                alt,
+                f"End face of {end}, seen with the key on top",
+                wide=True,
             )
 
 
@@ -115,7 +120,7 @@ def loop_pictures(inputs: Inputs) -> Iterator[FibrePicture]:
 
 def blocks(pictures: Iterator[FibrePicture]) -> tuple[Block, ...]:
     """Pictures as blocks of a document."""
-    return tuple(Picture(p.svg, p.alt, p.caption, p.landscape) for p in pictures)
+    return tuple(Picture(p.svg, p.alt, p.caption, p.landscape, p.wide) for p in pictures)
 
 
 def card_pictures(proof: Proof) -> dict[str, tuple[Block, ...]]:

@@ -143,12 +143,13 @@ class Formula:
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """An SVG picture with the words that stand for it."""
+    """An SVG picture with the words that stand for it. `wide` takes the whole width of the page, `landscape` a page of its own."""
 
     svg: str
     alt: str
     caption: str = ""
     landscape: bool = False
+    wide: bool = False
 
 
 Block = Heading | Paragraph | Bullets | Facts | Table | Formula | Picture

@@ -68,5 +68,6 @@ def _block(block: object, pictures: dict[str, bytes]) -> dict[str, Any]:
         pictures[name] = block.svg.encode()
         return {
             "kind": "picture", "file": name, "alt": clean(block.alt), "caption": clean(block.caption), "landscape": block.landscape,
+            "wide": block.wide,
         }  # fmt: skip
     raise TypeError(f"no way to print {type(block).__name__}")
