@@ -16,13 +16,16 @@ from upmast.documents.jumper_pages import jumper_blocks, jumper_pictures, sweep_
 from upmast.documents.rf_charts import gain_spec, length_map_spec
 from upmast.documents.rf_sweeps import design_of, loss_bars_spec, return_loss_spec
 from upmast.documents.sheet import Bullets, Picture, Table
+from upmast.finding import Figure
 from upmast.line.build import build
 from upmast.line.choice import Choice, RadioChoice
 from upmast.line.line import Line
 from upmast.proof.jumpers import VELOCITY_TOLERANCE, Jumpers, has_jumpers, jumpers_data, jumpers_of
 from upmast.proof.prove import Proof, prove
+from upmast.rf.derive_length import derive_length
 from upmast.rf.joint import joint_gamma
 from upmast.rf.length import Bands, best_length, distance_turns, longest_for_gain_m
+from upmast.rf.lengths import length_gain
 from upmast.rf.loss import line_loss_db
 from upmast.rf.reflection import (
     gamma_from_return_loss,
@@ -30,7 +33,9 @@ from upmast.rf.reflection import (
     return_loss_db,
     return_loss_from_vswr_db,
 )
+from upmast.rf.state import Inputs
 from upmast.site.site import Site
+from upmast.source import Source
 from upmast.working import FormulaStep
 
 CATALOGUE = standard()
@@ -107,6 +112,55 @@ def test_the_figure_of_the_room_says_the_same_and_shows_its_working(demo_site: S
         words = "no length from" if worth.gain_db == 0 else "at best, if both joints are alike"
         assert words in figure.note
     assert (gained > 0) == (run_m < 1)
+
+
+def test_a_gain_is_sure_only_where_both_joints_were_measured(demo_site: Site) -> None:
+    site = near(demo_site)
+    line = line_of(site)
+    joints = [j for j in line.joints if line.port(j.a).family == "rf"]
+    ids = sorted({line.port(end).connector for j in joints for end in (j.a, j.b)})
+
+    def told(near_end: str, far_end: str) -> str:
+        """The first jumper's verdict, with what the connectors at the radios and at the antennas reflect as."""
+        parts = dict(line.parts)
+        for id in ids:
+            kind = (
+                near_end
+                if any(line.port(e).connector == id for j in joints for e in (j.a, j.b) if ".rf" in e)
+                else far_end
+            )
+            connector = line.connector(id)
+            parts[id] = connector.model_copy(update={"reflects_as": kind})
+        mine = jumpers_of(prove(site, replace(line, parts=parts), rooms=("rf",)))
+        return next(j for j in mine.jumpers if j.start == "A1.rf1").verdict
+
+    assert told("unknown", "unknown").startswith("no sure gain")
+    alike = told("shunt C", "shunt C")
+    assert "no sure gain" not in alike
+    assert alike.startswith(("worth cutting", "no useful gain"))
+
+
+def test_unlike_joints_move_the_nulls_by_half_a_turn(demo_site: Site) -> None:
+    """A room with one joint of each kind: the best length is where like joints would add, and the working shows why."""
+    site = near(demo_site)
+    proof = prove(site, line_of(site), rooms=("rf",))
+    room = proof.rooms["rf"].inputs
+    assert isinstance(room, Inputs)
+    unlike = replace(room, kinds=tuple(("shunt C", "series L") for _ in room.kinds))
+    like = replace(room, kinds=tuple(("shunt C", "shunt C") for _ in room.kinds))
+    p = next(n for n, start in enumerate(room.radios) if start == "A1")
+    one, other = length_gain(like, p), length_gain(unlike, p)
+    assert one is not None
+    assert other is not None
+    assert abs(one.length_m - other.length_m) > 0.02
+    figure = Figure("rf.length-gain", room.paths[p], other.system_db, "dB", "", Source("x"), rank=p)
+    steps = [s for s in derive_length(unlike, figure) if isinstance(s, FormulaStep)]
+    for step in steps:
+        assert step.expression.value({q.symbol: q.value for q in step.inputs}) == pytest.approx(
+            step.result.value, abs=1e-9
+        )
+    assert any(q.symbol == "o" for step in steps for q in step.inputs)
+    assert steps[-1].result.value == pytest.approx(other.system_db)
 
 
 def test_bands_and_channels_are_those_of_the_carriers(found: Jumpers) -> None:

@@ -25,6 +25,7 @@ from upmast.declare import Declared
 class Connector(Part):
     """A connector, named by its standard interface. Two of one interface mate if their genders fit."""
 
+    later = frozenset({"reflects_as"})
     kind: Literal["connector"] = Field(description="kind of part")
     family: Literal["dc", "fibre", "rf", "control", "earth"] = Field(description="what passes through it")
     interface: str = Field(description="standard interface, e.g. 4.3-10, lc-duplex, mpo-12, lug-m8, terminal-25")
@@ -39,6 +40,10 @@ class Connector(Part):
     return_loss_db: float | None = Field(None, gt=0, le=90, description="lowest return loss of one mated pair")
     return_loss_at_hz: float = Field(
         2.0e9, gt=0, description="frequency for which the return loss of an RF joint is given"
+    )
+    reflects_as: Literal["unknown", "shunt C", "series L"] = Field(
+        "unknown",
+        description="what the mated RF joint reflects as, where it was measured: a data sheet bounds the size only",
     )
     resistance_ohm: float = Field(0.0, ge=0, le=0.1, description="contact resistance of one mated DC pole")
     rated_a: float | None = Field(None, gt=0, description="highest continuous current of one DC contact")

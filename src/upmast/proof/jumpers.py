@@ -23,7 +23,7 @@ from upmast.rf.channel import carrier_channel
 from upmast.rf.gain import WORTH_DB, Worth, verdict_words, worth_of_length
 from upmast.rf.joint import joint_gamma
 from upmast.rf.length import Bands, longest_for_gain_m
-from upmast.rf.lengths import LONGER_M, VELOCITY_TOLERANCE
+from upmast.rf.lengths import LONGER_M, VELOCITY_TOLERANCE, kinds_known
 from upmast.rf.loss import line_loss_db
 from upmast.rf.matched import matched_set
 from upmast.rf.rating import Rating, average_rating_w, envelope_peak_w, governing, peak_rating_w
@@ -77,13 +77,14 @@ class Jumper:
     drawn_w: float | None
     phase_spread_deg: float
     rating: Rated | None  # None: the part gives no rating
+    kinds_known: bool  # what both joints reflect as was measured
 
     @property
     def verdict(self) -> str:
         """One sentence for a buyer."""
         if self.whole is None:
             return f"not judged: {self.missing}"
-        return verdict_words(self.whole, kind_known=False)
+        return verdict_words(self.whole, kind_known=self.kinds_known)
 
 
 @dataclass(frozen=True)
@@ -123,7 +124,7 @@ def jumpers_of(proof: Proof, worth_db: float = WORTH_DB) -> Jumpers:
     return Jumpers(
         tuple(out),
         (
-            f"both joints as bad as their data sheets allow; that they are alike is not known, so that every gain is one at best; velocity "
+            f"both joints as bad as their data sheets allow; where it was not measured what they reflect as (reflects_as), every gain is one at best; velocity "
             f"within {100 * VELOCITY_TOLERANCE:g} %, cut within the tolerance of the part; lengths from the least to {LONGER_M:g} m more",
             "watts of the plant: RF lost over the share of the radio's highest draw that it sends; an order, not a measurement",
         ),
@@ -186,7 +187,7 @@ def _jumper(
     if not missing:
         whole = _worth(part, bands, least, room, row, vswr, known, worth_db)
         today = _worth(part, channels, least, room, row, vswr, known, worth_db)
-        made = _bands(part, bands)
+        made = _bands(part, bands, room, row)
         longest = tuple(float(x) for x in longest_for_gain_m(made, GAINS_DB).min(axis=-1))
     matched = matched_set(
         1.0, worst_hz, length or 1e-9, part.velocity_fraction, part.length_tolerance_m, VELOCITY_TOLERANCE
@@ -195,6 +196,7 @@ def _jumper(
         id, f"{path.radio}.{path.radio_port}", path.antenna, part.id, length, least, bands, channels, whole, today, longest, missing,
         loss, float(parts.joints_db), (float(spread[0]), float(spread[1])), sent, float(lost.lost_w),
         float(lost.drawn_w) if efficiency else None, matched.spread_deg, _rated(proof, room, part, radio, channels, vswr, sent),
+        kinds_known(room, row),
     )  # fmt: skip
 
 
@@ -236,9 +238,11 @@ def _highest_w(line: Line, radio: Radio) -> float | None:
     return float(given) if given else None
 
 
-def _bands(part: RfCable, ranges: tuple[Range, ...]) -> Bands:
+def _bands(part: RfCable, ranges: tuple[Range, ...], room: Inputs, row: int) -> Bands:
     low, high = (np.array(column) for column in zip(*ranges, strict=True))
-    return Bands(low, high, part.velocity_fraction, part.length_tolerance_m, VELOCITY_TOLERANCE)
+    unlike = kinds_known(room, row) and len(set(room.kinds[row][:2])) > 1
+    offset = np.full(low.shape, 0.5 if unlike else 0.0)
+    return Bands(low, high, part.velocity_fraction, part.length_tolerance_m, VELOCITY_TOLERANCE, offset)
 
 
 def _worth(
@@ -253,9 +257,11 @@ def _worth(
     lowest = min(low for low, _ in ranges)
     per_m = float(line_loss_db(lowest, 1.0, part.a_db_per_m, part.b_db_per_m, float(room.ambient_c.min())))
     start = max(least_m, part.length_tolerance_m)
-    key = (part.id, ranges, round(joint, 6), round(end, 6), round(start, 4), worth_db)
+    key = (part.id, ranges, room.kinds[row], round(joint, 6), round(end, 6), round(start, 4), worth_db)
     if key not in known:
-        known[key] = worth_of_length(_bands(part, ranges), start, start + LONGER_M, joint, end, per_m, worth_db)
+        known[key] = worth_of_length(
+            _bands(part, ranges, room, row), start, start + LONGER_M, joint, end, per_m, worth_db
+        )
     return known[key]
 
 

@@ -99,6 +99,7 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
         bounds=tuple(tuple(row.bounds) for row in rows),
         sources=sources,
         spans=tuple(row.use.spans for row in rows),
+        kinds=tuple(tuple(row.kinds) for row in rows),
         velocity=np.array([row.velocity[0] if len(row.velocity) == 1 else 0.0 for row in rows], float),
         cut_m=np.array([row.cut_m for row in rows], float),
         least_m=np.array([site.rf_run_m(asked[row.radio]) if row.radio in asked else 0.0 for row in rows], float),
@@ -159,6 +160,7 @@ class _Row:
     root_db_per_m: list[float] = field(default_factory=list)
     linear_db_per_m: list[float] = field(default_factory=list)
     velocity: list[float] = field(default_factory=list)
+    kinds: list[str] = field(default_factory=list)
     cut_m: float = 0.0
     antenna: str = ""
     antenna_part: str = ""
@@ -229,6 +231,7 @@ def _add_joint(
     row.joints.append(f"{a} to {b}")
     row.loss_db.append(pair.loss_db)
     row.return_loss_db.append(pair.return_loss_db)
+    row.kinds.append(one.reflects_as if one.reflects_as == other.reflects_as else "unknown")
     row.reference_hz.append(pair.reference_hz)
     row.joint_part.append(pair.part)
     row.missing.extend(pair.missing)

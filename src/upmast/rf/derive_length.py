@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from upmast.constants import SPEED_OF_LIGHT_M_PER_S
 from upmast.finding import Figure, Finding
 from upmast.formula import Sym, log10, sqrt, symbols
-from upmast.rf.lengths import VELOCITY_SOURCE, VELOCITY_TOLERANCE, LengthGain, length_gain
+from upmast.rf.lengths import VELOCITY_SOURCE, VELOCITY_TOLERANCE, LengthGain, bands_of, length_gain
 from upmast.rf.state import Inputs
 from upmast.source import Origin, Source
 from upmast.working import ChoiceStep, FormulaStep, Quantity, Step
 
 OWN = Source("own derivation: two like joints", "first order and all echoes; checked against cascades")
+KINDS = Source("parts of the connectors", "reflects_as")
 SEARCH = Source("own derivation: piecewise linear search over the length", "checked by linear programs")
 
 
@@ -42,6 +45,7 @@ def _turns(i: Inputs, p: int, gain: LengthGain) -> tuple[Step, ...]:
         Quantity("c_0", SPEED_OF_LIGHT_M_PER_S.value, "m/s", "speed of light", Origin.LISTED, SPEED_OF_LIGHT_M_PER_S.source),
     )  # fmt: skip
     bands = Source("operating bands of the carriers", "3GPP TS 36.101 and TS 38.104")
+    bands_now = bands_of(i, p)
     steps: list[Step] = []
     for symbol, hz, sign, turns, words in (
         ("n_lo", gain.low_hz, -1, gain.low_turns, "least"), ("n_hi", gain.high_hz, 1, gain.high_turns, "greatest"),
@@ -50,8 +54,15 @@ def _turns(i: Inputs, p: int, gain: LengthGain) -> tuple[Step, ...]:
         formula = (
             2 * f * (length - dl) / (vf * c * (1 + dv)) if sign < 0 else 2 * f * (length + dl) / (vf * c * (1 - dv))
         )
+        inputs = (edge, *shared)
+        if bands_now is not None and np.any(np.asarray(bands_now.offset_turns)):
+            formula = formula - Sym("o")
+            inputs = (
+                *inputs,
+                Quantity("o", 0.5, "", "one joint is capacitive, the other inductive", Origin.LISTED, KINDS),
+            )
         result = Quantity(symbol, turns, "", f"{words} turns of the round trip", Origin.EXPECTED, OWN)
-        steps.append(FormulaStep(result, formula, (edge, *shared)))
+        steps.append(FormulaStep(result, formula, inputs))
     whole = math.floor(gain.low_turns + 1e-12)
     room = Quantity("m", float(whole), "", "whole turns below", Origin.EXPECTED, OWN)
     low = Quantity("n_lo", gain.low_turns, "", "least turns", Origin.EXPECTED, OWN)

@@ -55,7 +55,13 @@ def bands_of(inputs: Inputs, p: int) -> Bands | None:
     if not inputs.spans[p] or not inputs.velocity[p] > 0:
         return None
     low, high = (np.array(column, np.float64) for column in zip(*inputs.spans[p], strict=True))
-    return Bands(low, high, float(inputs.velocity[p]), float(inputs.cut_m[p]), VELOCITY_TOLERANCE)
+    offset = np.full(low.shape, 0.5 if kinds_known(inputs, p) and len(set(inputs.kinds[p][:2])) > 1 else 0.0)
+    return Bands(low, high, float(inputs.velocity[p]), float(inputs.cut_m[p]), VELOCITY_TOLERANCE, offset)
+
+
+def kinds_known(inputs: Inputs, p: int) -> bool:
+    """Whether both joints of a jumper are known to be capacitive or inductive: only then a gain is more than one at best."""
+    return len(inputs.kinds[p]) == 2 and "unknown" not in inputs.kinds[p]
 
 
 def length_gain(inputs: Inputs, p: int) -> LengthGain | None:
@@ -66,7 +72,7 @@ def length_gain(inputs: Inputs, p: int) -> LengthGain | None:
         return None
     known = cast("dict[tuple[object, ...], LengthGain]", inputs.__dict__.setdefault("_length_gains", {}))
     key = (
-        inputs.spans[p], float(inputs.velocity[p]), float(inputs.cut_m[p]), float(inputs.least_m[p]), vswr, tuple(joints.tolist()),
+        inputs.spans[p], inputs.kinds[p], float(inputs.velocity[p]), float(inputs.cut_m[p]), float(inputs.least_m[p]), vswr, tuple(joints.tolist()),
         tuple(inputs.joint_reference_hz[p, :2].tolist()), float(inputs.root_db_per_m[p, 0]), float(inputs.linear_db_per_m[p, 0]),
     )  # fmt: skip
     if key not in known:
@@ -106,10 +112,20 @@ def gain_note(inputs: Inputs, p: int, gain: LengthGain) -> str:
         return (
             f"no length from {start:.2f} to {start + LONGER_M:.2f} m gains anything in every band: choose it by routing"
         )
+    sure = "both joints known" if kinds_known(inputs, p) else "at best, if both joints are alike"
     return (
-        f"at best, if both joints are alike: {gain.length_m:.3f} m gains {gain.gain_db:.1f} dB at the jumper, and brings "
+        f"{sure}: {gain.length_m:.3f} m gains {gain.gain_db:.1f} dB at the jumper, and brings "
         f"{gain.before_db:.1f} to {gain.after_db:.1f} dB at the radio port"
     )
 
 
-__all__ = ["LONGER_M", "VELOCITY_SOURCE", "VELOCITY_TOLERANCE", "LengthGain", "bands_of", "gain_note", "length_gain"]
+__all__ = [
+    "LONGER_M",
+    "VELOCITY_SOURCE",
+    "VELOCITY_TOLERANCE",
+    "LengthGain",
+    "bands_of",
+    "gain_note",
+    "kinds_known",
+    "length_gain",
+]

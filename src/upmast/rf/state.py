@@ -60,6 +60,7 @@ class Inputs:
     bounds: tuple[tuple[tuple[str, float, str, str], ...], ...]  # [p] part, highest frequency, document and mark
     sources: dict[str, tuple[str, str]]  # document and mark by part and field
     spans: tuple[tuple[tuple[float, float], ...], ...]  # [p] operating bands of its carriers
+    kinds: tuple[tuple[str, ...], ...]  # [p] what each joint reflects as: shunt C, series L, unknown
     velocity: Array  # [p] velocity factor of its one jumper; 0 where it has not one cable
     cut_m: Array  # [p] tolerance of that jumper's part
     least_m: Array  # [p] shortest way between its ports
