@@ -54,7 +54,7 @@ def _turns(i: Inputs, p: int, gain: LengthGain) -> tuple[Step, ...]:
         formula = (
             2 * f * (length - dl) / (vf * c * (1 + dv)) if sign < 0 else 2 * f * (length + dl) / (vf * c * (1 - dv))
         )
-        inputs = (edge, *shared)
+        inputs: tuple[Quantity, ...] = (edge, *shared)
         if bands_now is not None and np.any(np.asarray(bands_now.offset_turns)):
             formula = formula - Sym("o")
             inputs = (
