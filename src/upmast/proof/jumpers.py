@@ -13,11 +13,10 @@ from typing import Any
 
 import numpy as np
 
-from upmast.catalogue.part import AntennaPart, RadioPart, RfCable
+from upmast.catalogue.part import RadioPart, RfCable
 from upmast.line.line import Line
 from upmast.line.walk import RfPath, rf_paths
 from upmast.proof.prove import Proof
-from upmast.rf.bands import band
 from upmast.rf.budget import loss_parts, lost_power, transfer_spread_db
 from upmast.rf.channel import carrier_channel
 from upmast.rf.gain import WORTH_DB, Worth, verdict_words, worth_of_length
@@ -131,25 +130,17 @@ def jumpers_of(proof: Proof, worth_db: float = WORTH_DB) -> Jumpers:
     )
 
 
-def _ranges(radio: Radio, part: object) -> tuple[tuple[Range, ...], tuple[Range, ...], str]:
-    """Operating bands and channels of a radio's carriers, or what is missing."""
+def _channels(radio: Radio, part: object) -> tuple[Range, ...]:
+    """Channels of a radio's carriers, both ways; those that fit no band are left out, and missing in the room already."""
     own = part.bands if isinstance(part, RadioPart) else ()
-    bands: dict[Range, None] = {}
-    channels: dict[Range, None] = {}
-    if not radio.carriers:
-        return (), (), "the carriers of the radio"
+    found: dict[Range, None] = {}
     for carrier in radio.carriers:
         try:
-            channel = carrier_channel(carrier.centre_hz, carrier.width_hz, carrier.band, own)
-        except ValueError as reason:
-            return (), (), str(reason)
-        found = band(channel.band)
-        for used, whole in ((channel.transmit_hz, found.downlink_hz), (channel.receive_hz, found.uplink_hz)):
-            if used is not None:
-                channels[float(used[0]), float(used[1])] = None
-                low, high = whole if whole is not None else used
-                bands[float(low), float(high)] = None
-    return tuple(sorted(bands)), tuple(sorted(channels)), ""
+            used = carrier_channel(carrier.centre_hz, carrier.width_hz, carrier.band, own).used_hz
+        except ValueError:
+            continue
+        found.update({(float(low), float(high)): None for low, high in used})
+    return tuple(sorted(found))
 
 
 def _jumper(
@@ -159,13 +150,11 @@ def _jumper(
     id = path.cables[0]
     item, part = line.by_id[id], line.part_of(id)
     assert isinstance(part, RfCable)
-    bands, channels, missing = _ranges(radio, line.parts.get(line.by_id[path.radio].part))
-    end = line.part_of(path.antenna.partition(".")[0]) if path.antenna else None
-    if not isinstance(end, AntennaPart):
-        missing = missing or "the antenna at its end"
-    elif not np.all(np.isfinite(room.joint_return_loss_db[row])):
-        missing = missing or "the return loss of both joints"
-    least = proof.site.rf_run_m(radio)
+    bands, channels = room.spans[row], _channels(radio, line.parts.get(line.by_id[path.radio].part))
+    missing = "; ".join(room.missing[row]) or room.broken[row]
+    if not missing and not np.all(np.isfinite(room.joint_return_loss_db[row])):
+        missing = "the return loss of both joints"
+    least = float(room.least_m[row])
     length = item.length_m or 0.0
     worst_hz = max((high for _, high in channels), default=1e9)
     gamma = np.array(joint_gamma(worst_hz, room.joint_return_loss_db[row], room.joint_reference_hz[row]))
