@@ -167,7 +167,7 @@ def _fault(
         expected = str(detail["msg"]).removeprefix("Input should be ")
         unit = units.unit_of(key)
         expected += f" {unit.symbol}" if unit and unit.symbol else ""
-        remedy = _hint(owner, key)
+        remedy = _in_range(key, got) + _hint(owner, key)
     elif kind in ("literal_error", "enum", "union_tag_invalid"):
         expected = str(context.get("expected") or context.get("expected_tags") or detail["msg"])
         near = difflib.get_close_matches(str(got), [w.strip(" '") for w in expected.replace(" or ", ",").split(",")], 1)
@@ -235,6 +235,12 @@ def _about_unknown(owner: type[BaseModel], key: str) -> tuple[str, str]:
         return "a decimal point, not a comma", "write the number before it with a point"
     near = difflib.get_close_matches(key, names, 1, 0.6)
     return "one of " + ", ".join(names), f"did you mean {near[0]!r}?" if near else "remove or rename the key"
+
+
+def _in_range(key: str, got: Any) -> str:
+    """What to do about a number outside its range, before what the key is."""
+    percent = key.endswith("_fraction") and isinstance(got, int | float) and 1 < got <= 100
+    return f"write {got / 100:g} if that is a percentage; " if percent else "correct the value; "
 
 
 def _hint(owner: type[BaseModel], key: str) -> str:

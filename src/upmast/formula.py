@@ -239,7 +239,7 @@ class Op(Expr):
 
 _FUNCTIONS = {
     "sqrt": math.sqrt, "log10": math.log10, "ln": math.log, "exp": math.exp, "max": max, "min": min, "ceil": math.ceil, "abs": abs,
-    "asinh": math.asinh,
+    "asinh": math.asinh, "cos": math.cos,
 }  # fmt: skip
 
 
@@ -266,7 +266,7 @@ class Func(Expr):
         inner = ", ".join(a.typst() for a in self.arguments)
         if self.name in ("sqrt", "abs", "ceil"):
             return f"{self.name}({inner})"
-        name = {"log10": "log_10", "ln": "ln", "exp": "exp", "max": "max", "min": "min"}.get(
+        name = {"log10": "log_10", "ln": "ln", "exp": "exp", "cos": "cos", "max": "max", "min": "min"}.get(
             self.name, f'op("{self.name}")'
         )
         return f"{name}({inner})"
@@ -293,6 +293,11 @@ def log10(x: Expr) -> Expr:
 
 def ln(x: Expr) -> Expr:
     return Func("ln", (x,))
+
+
+def cos(x: Expr) -> Expr:
+    """Cosine of an angle in radians."""
+    return Func("cos", (x,))
 
 
 def exp(x: Expr) -> Expr:

@@ -7,7 +7,7 @@ import math
 # digits after the point that a reader can use, by printed unit
 _PLACES = {
     "V": 2, "A": 2, "W": 0, "Ω": 4, "mΩ": 2, "MΩ": 1, "dB": 2, "dBm": 1, "dBc": 1, "m": 2, "mm": 1, "mm²": 1, "m²": 3, "kg": 1, "kg/m": 3,
-    "N": 0, "kN": 2, "N·m": 1, "kN·m": 2, "Pa": 0, "°C": 1, "K": 1, "kWh": 0, "h": 2, "min": 0, "MHz": 2, "%": 1, "cost units": 0,
+    "N": 0, "kN": 2, "N·m": 1, "kN·m": 2, "Pa": 0, "°C": 1, "°": 1, "K": 1, "kWh": 0, "h": 2, "min": 0, "MHz": 2, "%": 1, "cost units": 0,
     "dB/km": 2, "Ω/km": 3, "": 3, "d": 0, "ns": 2, "ppm": 3,
 }  # fmt: skip
 

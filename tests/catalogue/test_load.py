@@ -221,4 +221,7 @@ def test_source_of_a_single_value_carries_its_mark() -> None:
     assert (torque.document, torque.clause, torque.mark) == ("IEC 61169-54", "torque_nm", Mark.MEMORY)
     assert part.source_of("maximum_hz").mark is Mark.CONFIRMED
     assert part.source_of("pim_dbc").document == "sheet 7 [draft]"
-    assert part.source_of("cost").mark is Mark.INVENTED
+    assert part.source_of("lead_time_d").mark is Mark.INVENTED
+    # a value that the part does not give is a default of ours, not of its data sheet
+    cost = part.source_of("cost")
+    assert (cost.document, cost.clause, cost.mark) == ("not given by part x", "cost", Mark.PRACTICE)

@@ -156,3 +156,27 @@ def test_equal_to_the_limit_passes() -> None:
         assert judge("c", "A1", 10.0, made).verdict is Verdict.PASSES
         beyond = 10.0 - 1e-6 if sense is Sense.AT_LEAST else 10.0 + 1e-6
         assert judge("c", "A1", beyond, made).verdict is Verdict.FAILS
+
+
+@pytest.mark.parametrize(
+    ("code", "value", "words", "do"),
+    [
+        ("rf.return-loss-load", -20.8, "a return loss, which is a positive number of dB", "write 20.8"),
+        ("rf.frequency", 1800.0, "a frequency in Hz", "write 1800e6 if these are MHz"),
+        (
+            "rf.loss",
+            0.5,
+            "the code of a finding",
+            "rf.loss is a figure: it is shown and takes no limit; limit rf.insertion-loss instead",
+        ),
+    ],
+)
+def test_a_limit_that_cannot_be_meant_says_what_was(
+    demo_site: Site, code: str, value: float, words: str, do: str
+) -> None:
+    asked = (SiteLimit(code=code, value=value, source="a plan, page 3"),)
+    with pytest.raises(InputFaults) as caught:
+        limits_of(demo_site.model_copy(update={"limits": asked}))
+    fault = caught.value.faults[0]
+    assert fault.expected == words
+    assert fault.remedy == do

@@ -101,6 +101,10 @@ def proofs(lines: ModuleType, demo: Proof) -> dict[str, Proof]:
         )
     )
     out["limits of light"] = prove(site.model_copy(update={"limits": asked_of_light}), line)
+    matched = tuple(r.model_copy(update={"phase_match_deg": 10.0}) for r in site.radios)
+    asked_of_rf = (SiteLimit(code="rf.insertion-loss", value=0.5, source="contract of the test, 4.3"),)
+    out["limits of rf"] = prove(site.model_copy(update={"limits": asked_of_rf, "radios": matched}), line)
+    out["no rating of rf"] = prove(site, with_part(line, "4.3-10-jack", rated_w=None, rated_peak_w=None))
     out["no wind"] = prove(with_site(site, "climate", wind=None), line)
     out["no carriers"] = prove(
         site.model_copy(update={"radios": tuple(r.model_copy(update={"carriers": ()}) for r in site.radios)}), line

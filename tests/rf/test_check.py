@@ -22,7 +22,7 @@ from upmast.rf import check as rf
 from upmast.rf.cascade import input_gamma, join_s
 from upmast.rf.joint import joint_s
 from upmast.room import Result
-from upmast.site.site import Site
+from upmast.site.site import Site, SiteLimit
 from upmast.working import FormulaStep, SolvedStep
 
 
@@ -158,8 +158,14 @@ def test_a_value_given_at_a_higher_frequency_is_better_below() -> None:
 @pytest.mark.parametrize(
     ("part", "name", "codes"),
     [
-        ("4.3-10-jack", "return_loss_db", ("rf.return-loss-at-radio", "rf.return-loss-load")),
+        (
+            "4.3-10-jack",
+            "return_loss_db",
+            ("rf.return-loss-at-radio", "rf.return-loss-load", "rf.power-average", "rf.power-peak"),
+        ),
         ("4.3-10-jack", "maximum_hz", ("rf.frequency",)),
+        ("4.3-10-jack", "rated_w", ("rf.power-average",)),
+        ("rf-jumper-12-43-43", "rated_peak_w", ("rf.power-peak",)),
     ],
 )
 def test_what_a_part_does_not_give_is_not_judged(part: str, name: str, codes: tuple[str, ...]) -> None:
@@ -167,7 +173,7 @@ def test_what_a_part_does_not_give_is_not_judged(part: str, name: str, codes: tu
     for found in result.findings:
         if found.code in codes:
             assert found.verdict is Verdict.NOT_JUDGED
-            assert found.missing == (f"{name} of {part}",)
+            assert f"{name} of {part}" in found.missing
         else:
             assert found.verdict is Verdict.PASSES
 
@@ -176,7 +182,7 @@ def test_a_radio_without_carriers_is_not_judged() -> None:
     radios = (SITE.radios[0].model_copy(update={"carriers": ()}), *SITE.radios[1:])
     result = prove(site=SITE.model_copy(update={"radios": radios}))
     own = [f for f in result.findings if f.items[0] == "A1"]
-    assert len(own) == 12
+    assert len(own) == 20
     assert {f.verdict for f in own} == {Verdict.NOT_JUDGED}
     assert {f.missing for f in own} == {("the carriers of the radio",)}
     assert not any(f.subject.startswith("A1-") for f in result.figures)
@@ -273,5 +279,44 @@ def test_a_site_without_rf_ports_has_no_findings() -> None:
 
 def test_findings_speak_of_each_path_once() -> None:
     keys = [f.key for f in prove().findings]
-    assert len(keys) == len(set(keys)) == 3 * 14
-    assert all(isinstance(f, Finding) and f.scenario in ("float-light", "") for f in prove().findings)
+    assert len(keys) == len(set(keys)) == 5 * 14
+    assert all(isinstance(f, Finding) and f.scenario in ("float-light", "low-hot", "") for f in prove().findings)
+
+
+def test_a_rating_that_is_exceeded_fails_even_where_others_are_not_known() -> None:
+    weak = with_part(with_part(LINE, "rf-jumper-12-43-43", rated_w=30.0), "4.3-10-jack", rated_w=None)
+    found = find(prove(weak), "rf.power-average@A1-J1")
+    assert found.verdict is Verdict.FAILS
+    assert "rf-jumper-12-43-43" in found.note
+    hot = find(prove(with_part(LINE, "rf-jumper-12-43-43", hottest_c=50.0)), "rf.power-average@A1-J1")
+    assert hot.verdict is Verdict.FAILS  # the sheath in the sun is hotter than the cable may be
+    assert math.isfinite(hot.value)
+
+
+def test_a_loss_is_judged_where_the_site_limits_it() -> None:
+    assert not [f for f in prove().findings if f.code == "rf.insertion-loss"]
+    site = SITE.model_copy(
+        update={"limits": (*SITE.limits, SiteLimit(code="rf.insertion-loss", value=0.4, source="invented plan"))}
+    )
+    result = prove(site=site)
+    found = find(result, "rf.insertion-loss@A1-J1")
+    assert found.value == pytest.approx(find(result, "rf.loss@A1-J1").value)
+    assert (found.verdict is Verdict.PASSES) == (found.value <= 0.4)
+    assert {f.verdict for f in result.findings if f.code == "rf.insertion-loss"} <= {Verdict.PASSES, Verdict.FAILS}
+
+
+def test_phases_of_a_set_are_judged_where_they_are_asked() -> None:
+    radios = (SITE.radios[0].model_copy(update={"phase_match_deg": 10.0}), *SITE.radios[1:])
+    site = SITE.model_copy(update={"radios": radios})
+    found = find(prove(site=site), "rf.phase-match@A1")
+    f, length = 1860e6, LENGTH
+    part = LINE.parts["rf-jumper-12-43-43"]
+    v = part.velocity_fraction * 299_792_458  # type: ignore[union-attr]
+    spread = 2 * 360 * f * (part.length_tolerance_m + 0.01 * length) / v  # type: ignore[union-attr]
+    assert found.value == pytest.approx(spread)
+    assert found.verdict is Verdict.FAILS
+    assert "only jumpers matched by measurement" in found.remedy
+    items = tuple(replace(i, length_m=9.0) if i.id == "A1-J2" else i for i in LINE.items)
+    uneven = find(prove(replace(LINE, items=items), site), "rf.phase-match@A1")
+    assert uneven.verdict is Verdict.NOT_JUDGED
+    assert "one length" in uneven.missing[0]

@@ -69,7 +69,7 @@ def test_the_verdict_is_one_sentence_and_depends_on_the_threshold() -> None:
     none = worth_of_length(TWO, 2.0, 6.0, 30.0, END)
     assert not none.worth_cutting
     assert none.gain_db == 0
-    assert "no length from there on gains anything" in verdict_words(none)
+    assert "no length from the shortest way on gains anything" in verdict_words(none)
 
 
 def test_line_loss_makes_the_pair_unlike_and_the_null_shallow() -> None:

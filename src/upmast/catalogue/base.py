@@ -35,7 +35,18 @@ class Part(Declared):
     note: str = Field("", max_length=400, description="anything a person should know")
 
     def source_of(self, field: str) -> Source:
-        """The source of one value. A field without an entry of its own has the source of the part."""
+        """
+        The source of one value. A field without an entry of its own has the source of the part; one that the part does not give
+        has our default, and says so.
+        """
+        fields = type(self).model_fields
+        if (
+            field in fields
+            and field not in self.model_fields_set
+            and field not in self.sources
+            and not fields[field].is_required()
+        ):
+            return Source(f"not given by part {self.id}", field, mark=Mark.PRACTICE)
         text = self.sources.get(field, self.source)
         if text == "invented":
             return INVENTED if field == "" else Source(f"part {self.id}", field, mark=Mark.INVENTED)

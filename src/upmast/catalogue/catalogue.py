@@ -110,7 +110,8 @@ def part_digest(part: Part) -> str:
 
     A field that came later counts where it is not at its default, so that a line written before it still finds its parts.
     """
-    unset = {name for name in part.later if getattr(part, name) == type(part).model_fields[name].default}
+    fields = type(part).model_fields
+    unset = {n for n in part.later if getattr(part, n) == fields[n].get_default(call_default_factory=True)}
     return digest(part.model_dump(mode="json", exclude=unset))[:16]
 
 

@@ -19,13 +19,14 @@ from upmast.catalogue.base import PartId as PartId
 from upmast.catalogue.rf_part import AntennaPart as AntennaPart
 from upmast.catalogue.rf_part import AntennaPort as AntennaPort
 from upmast.catalogue.rf_part import RfCable as RfCable
+from upmast.catalogue.rf_part import RfInline as RfInline
 from upmast.declare import Declared
 
 
 class Connector(Part):
     """A connector, named by its standard interface. Two of one interface mate if their genders fit."""
 
-    later = frozenset({"reflects_as"})
+    later = frozenset({"reflects_as", "rated_w", "rated_hz", "rated_ambient_c", "hottest_c", "rated_peak_w"})
     kind: Literal["connector"] = Field(description="kind of part")
     family: Literal["dc", "fibre", "rf", "control", "earth"] = Field(description="what passes through it")
     interface: str = Field(description="standard interface, e.g. 4.3-10, lc-duplex, mpo-12, lug-m8, terminal-25")
@@ -56,12 +57,27 @@ class Connector(Part):
     pim_dbc: float | None = Field(
         None, lt=0, description="passive intermodulation, two carriers of 43 dBm, third order"
     )
+    rated_w: float | None = Field(
+        None, gt=0, description="average RF power that the mated joint bears at `rated_hz`, matched, at sea level"
+    )
+    rated_hz: float = Field(2.0e9, gt=0, description="frequency of the average rating; above it goes with 1 / sqrt(f)")
+    rated_ambient_c: float = Field(40.0, ge=-50, le=100, description="air temperature of the average rating")
+    hottest_c: float = Field(85.0, ge=0, le=300, description="hottest temperature of its inner conductor")
+    rated_peak_w: float | None = Field(
+        None, gt=0, description="peak RF power that the mated joint bears, matched, at sea level"
+    )
     torque_nm: float | None = Field(None, gt=0, le=200, description="coupling torque")
     ip_mated: str = Field("IPXX", description="ingress code when mated and torqued (IEC 60529)")
     ip_open: str = Field("IPXX", description="ingress code when open and uncapped")
     indoor: bool = Field(
         False, description="only for use inside the cabinet or a box, which then keeps the weather out"
     )
+
+    @model_validator(mode="after")
+    def _rating(self) -> Connector:
+        if self.hottest_c <= self.rated_ambient_c:
+            raise ValueError("expected hottest_c above rated_ambient_c | correct one of them")
+        return self
 
 
 class Cable(Part):
@@ -501,6 +517,7 @@ PartKind = (
     | Cable
     | Box
     | RfCable
+    | RfInline
     | Breaker
     | Clamp
     | Grip
@@ -516,7 +533,7 @@ PartKind = (
 AnyPart = Annotated[PartKind | CableFamily, Field(discriminator="kind")]
 KINDS: dict[str, type[Part] | type[CableFamily]] = {
     "connector": Connector, "trunk": Cable, "dc-cable": Cable, "fibre-cable": Cable, "hybrid-jumper": Cable, "dc-jumper": Cable,
-    "fibre-jumper": Cable, "box": Box, "rf-jumper": RfCable, "feeder": RfCable, "breaker": Breaker, "clamp": Clamp, "grip": Grip,
+    "fibre-jumper": Cable, "box": Box, "rf-jumper": RfCable, "feeder": RfCable, "rf-inline": RfInline, "breaker": Breaker, "clamp": Clamp, "grip": Grip,
     "bond": Bond, "loop": LoopHolder, "cap": Seal, "seal": Seal, "optic": Optic, "radio": RadioPart, "antenna": AntennaPart, "fanout": Fanout,
     "control-cable": ControlCable, "cable-family": CableFamily,
 }  # fmt: skip

@@ -175,7 +175,9 @@ def symbol(name: str) -> str:
 
 
 def _value(q: Any) -> str:
-    """A value with enough digits to follow a working."""
+    """A value with enough digits to follow a working; hertz are shown in MHz."""
+    if q.unit == "Hz":
+        return f"{q.value / 1e6:.7g} MHz"
     if q.unit in ("", "Ω", "Ω/km", "dB", "dB/km", "1/K") or abs(q.value) < 0.1:
         text = f"{q.value:.6g}"
     else:

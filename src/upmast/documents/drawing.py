@@ -35,9 +35,9 @@ SECTOR_GAP = 26.0
 LABEL = 9.0
 WIDTHS = {
     "trunk": (5.0, ""), "hybrid-jumper": (4.0, "7 5"), "dc-jumper": (3.0, ""), "dc-cable": (3.0, ""), "fibre-jumper": (3.0, "2 3"),
-    "fibre-cable": (3.0, "2 3"), "rf-jumper": (2.2, ""), "feeder": (4.0, ""), "control-cable": (2.4, "1 4"),
+    "fibre-cable": (3.0, "2 3"), "rf-jumper": (2.2, ""), "feeder": (4.0, ""), "rf-inline": (8.0, ""), "control-cable": (2.4, "1 4"),
 }  # fmt: skip
-UPWARD = ("rf-jumper", "feeder", "control-cable")  # from a radio up to an antenna
+UPWARD = ("rf-jumper", "feeder", "rf-inline", "control-cable")  # from a radio up to an antenna
 LAYERS = ("ground", "elevation", "cables", "parts", "frame")
 
 
@@ -64,7 +64,7 @@ class _Drawing:
         sectors = len({s.sector for s in c.stacks})
         self.rf_h = 26 + max(
             (
-                sum(self.label_w(c.span_label(c.line.by_id[id])) + 32 for id in p.cables)
+                sum(self.label_w(c.span_label(c.line.by_id[id])) + 32 for id in p.passed)
                 for s in c.stacks
                 for p in s.paths
             ),
@@ -219,7 +219,7 @@ class _Drawing:
             places = self.slots(n, self.tops[n])
             left, w = self.x[n]
             for path, x in zip(stack.paths, places, strict=False):
-                self.path(stack, path.id, path.cables, path.antenna, x, hosted.get(path.id, x))
+                self.path(stack, path.id, path.passed, path.antenna, x, hosted.get(path.id, x))
             for item, x in zip(stack.controls, places[len(stack.paths) :], strict=False):
                 self.span(item, (x, self.y_radio), (x, self.y_antenna + ANTENNA_H), label_at=self.y_radio - 8)
             radio = stack.radio

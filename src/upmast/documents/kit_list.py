@@ -12,7 +12,7 @@ from upmast.site.site import Site
 
 KIND_ORDER = (
     "breaker", "optic", "fanout", "trunk", "dc-cable", "fibre-cable", "box", "hybrid-jumper", "dc-jumper", "fibre-jumper",
-    "radio", "rf-jumper", "feeder", "control-cable", "antenna", "clamp", "grip", "bond", "loop", "cap", "seal", "connector",
+    "radio", "rf-inline", "rf-jumper", "feeder", "control-cable", "antenna", "clamp", "grip", "bond", "loop", "cap", "seal", "connector",
 )  # fmt: skip
 assert set(KIND_ORDER) == set(KINDS) - {"cable-family"}
 

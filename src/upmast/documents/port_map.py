@@ -217,7 +217,7 @@ def rf_table(line: Line) -> Table:
                 )
         start = f"{path.radio}.{path.radio_port}"
         rows.append(
-            (start, line.by_id[path.radio].sector, ", ".join(path.cables), round(length, 3), antenna or "open", port, span,
+            (start, line.by_id[path.radio].sector, ", ".join(path.passed), round(length, 3), antenna or "open", port, span,
              f"{path.id}  {start} > {path.antenna or 'open'}")
         )  # fmt: skip
     return Table("RF port map", columns, tuple(rows), "One label at each end with the same text.")

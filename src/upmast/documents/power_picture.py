@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -26,6 +27,9 @@ DASHES: tuple[tuple[int, ...], ...] = ((1, 0), (8, 3), (2, 2), (9, 3, 2, 3), (5,
 ALIKE_V = 0.05  # radios whose voltages differ by less are drawn as one line
 WIDTH, NARROW_PX = 440, 400  # NARROW_PX: of what has words beside it
 ROW_PX, KEY_PX, BELOW_PX = 14, 17, 52  # BELOW_PX: from the lower edge to what stands below the title of the axis
+
+
+WRAP_AT = 100  # letters of small print in a row, in a wide font
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +81,8 @@ def picture(title: str, notes: Sequence[str], **rest: object) -> dict[str, Any]:
     """The frame of all charts, with lines of small print under the title."""
     spec = chart_frame(title, [], **rest)
     spec["config"]["font"] = FONTS.replace("'", "")  # a page without our font takes a like one
-    small = {"subtitle": list(notes), "subtitleFontSize": 11, "subtitleColor": QUIET, "offset": 10, "frame": "group"}
+    lines = [line for note in notes for line in textwrap.wrap(note, WRAP_AT)]
+    small = {"subtitle": lines, "subtitleFontSize": 11, "subtitleColor": QUIET, "offset": 10, "frame": "group"}
     spec["title"] = {**spec["title"], **small}
     if "layer" not in rest:  # each view of several has a width of its own
         del spec["width"]

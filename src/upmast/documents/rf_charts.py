@@ -23,13 +23,12 @@ from upmast.documents.power_picture import (
     picture,
     uprights,
 )  # fmt: skip
-from upmast.documents.sheet import joined
 from upmast.proof.jumpers import VELOCITY_TOLERANCE, Jumper
-from upmast.rf.length import Bands, distance_turns, gain_db, longest_for_gain_m
+from upmast.rf.length import Bands, distance_turns, gain_db
 
-SHORT_M = 0.25
+SHORT_M = 0.05
 SAMPLES = 900
-CELLS, ROWS_HZ = 44, 30
+CELLS, ROWS_HZ = 64, 40
 MOST_GAIN_DB = 12.0
 MOST_LINES = 3
 
@@ -48,9 +47,9 @@ def gain_spec(jumper: Jumper, velocity_factor: float, tolerance_m: float) -> dic
 
     Returns
     -------
-    A specification, or None where the bands of its carriers aren't known.
+    A specification, or None where the bands of its carriers aren't known, or the line is a chain.
     """
-    if not jumper.bands:
+    if not jumper.bands or len(jumper.passed) != 1:
         return None
     low, high = (np.array(column) for column in zip(*jumper.bands, strict=True))
     bands = Bands(low, high, velocity_factor, tolerance_m, VELOCITY_TOLERANCE)
@@ -59,7 +58,11 @@ def gain_spec(jumper: Jumper, velocity_factor: float, tolerance_m: float) -> dic
     each = np.minimum(gain_db(distance_turns(bands, length)), MOST_GAIN_DB)
     worst = each.min(axis=1)
     x = Axis("x", "length of the jumper, m", 0.0, top, ticks=8)
-    y = Axis("y", "gain at the jumper's joints, dB", 0.0, MOST_GAIN_DB + 3.4, most=MOST_GAIN_DB)
+    reached = length >= jumper.least_m
+    # as high as what can be had, with room for the words above
+    tall = min(MOST_GAIN_DB, max(4.0, 1.15 * float(each[reached].max(initial=0.0)), 1.15 * float(worst.max())))
+    each, worst = np.minimum(each, tall), np.minimum(worst, tall)
+    y = Axis("y", "gain at the jumper's joints, dB", 0.0, 1.3 * tall, most=tall)
     place = (x.of("m"), y.of("db"))
 
     def rows(values: np.ndarray[Any, np.dtype[np.float64]]) -> list[Row]:
@@ -73,7 +76,7 @@ def gain_spec(jumper: Jumper, velocity_factor: float, tolerance_m: float) -> dic
         lines.append((f"{a / 1e6:g} to {z / 1e6:g} MHz", n, PALE if n % 2 else GOOD))
         drawn.append(curve(rows(each[:, b]), *place, n, PALE if n % 2 else GOOD, 1.4))
     drawn.append(curve(rows(worst), *place, 0, INK, 2.6))
-    unreachable: list[Row] = [{"m": 0.0, "to": min(jumper.least_m, top), "db": MOST_GAIN_DB, "low": 0.0}]
+    unreachable: list[Row] = [{"m": 0.0, "to": min(jumper.least_m, top), "db": 1.3 * tall, "low": 0.0}]
     shade = layer(unreachable, "rect", x.of("m"), {"x2": {"field": "to"}}, y.of("db"), {"y2": {"field": "low"}}, color="#e4e8ed", opacity=0.7)  # fmt: skip
     marks = [
         (jumper.least_m, f"shortest way {jumper.least_m:.2f} m", LIMIT),
@@ -81,11 +84,9 @@ def gain_spec(jumper: Jumper, velocity_factor: float, tolerance_m: float) -> dic
     ]
     height = 260
     left_out = len(jumper.bands) - len(shown)
-    best = longest_for_gain_m(bands, 3.0)
     notes = [
         f"{jumper.id}, {jumper.start} to {jumper.end or 'open'}: joints alike, cut within {1000 * tolerance_m:g} mm, velocity within {100 * VELOCITY_TOLERANCE:g} %",
-        f"a null gains 3 dB at most up to {joined([f'{v:.2f} m' for v in best], 4)}, band by band"
-        + (f"; {left_out} more bands are in the thick line" if left_out else ""),
+        "grey: shorter than the way from port to port" + (f"; {left_out} more bands are in the thick line" if left_out else ""),
         "at best: that both joints are of a like kind is not known; at the radio port the antenna thins it out",
     ]  # fmt: skip
     return picture(
@@ -100,11 +101,11 @@ def length_map_spec(jumper: Jumper, velocity_factor: float, tolerance_m: float) 
 
     None where the bands aren't known.
     """
-    if not jumper.bands:
+    if not jumper.bands or len(jumper.passed) != 1:
         return None
     low = min(a for a, _ in jumper.bands)
     high = max(z for _, z in jumper.bands)
-    room = 0.06 * (high - low) + 5e6
+    room = max(0.06 * (high - low) + 5e6, 1.2 * VELOCITY_TOLERANCE * high)
     start, top = max(SHORT_M, jumper.length_m - 0.12), jumper.length_m + 0.12
     f = np.linspace(low - room, high + room, ROWS_HZ + 1)
     m = np.linspace(start, top, CELLS + 1)
@@ -129,19 +130,21 @@ def length_map_spec(jumper: Jumper, velocity_factor: float, tolerance_m: float) 
         }
         for a, z in jumper.bands
     ]  # fmt: skip
-    span = (x.of("m"), {"x2": {"field": "to"}}, y.of("mhz"), {"y2": {"field": "up"}})
+    up = y.of("mhz")
+    up["y"]["axis"]["format"] = "d"  # 1880, not 1,880
+    span = (x.of("m"), {"x2": {"field": "to"}}, up, {"y2": {"field": "up"}})
     edge: Layer = {"stroke": {"field": "colour", "type": "nominal", "scale": None}}
     height = 280
     return picture(
         f"Where the joints of {jumper.id} add",
         [
             "dark: the two joints add; light: they cancel; dashed: edges of the bands",
-            "boxes: what cut and velocity may make of the length as it is, in each band; any dark in a box is met by the sweep",
+            "boxes: what the cut may make of the length as it is, and the velocity of each band; any dark in a box is met by the sweep",
         ],
         height=height,
         layer=[
             layer(cells, "rect", *span, coloured(), edge, strokeWidth=0.7),
-            layer(edges, "rule", y.of("mhz"), color=INK, strokeDash=[5, 3], strokeWidth=1),
+            layer(edges, "rule", up, color=INK, strokeDash=[5, 3], strokeWidth=1),
             layer(boxes, "rect", *span, color=LIMIT, opacity=1, filled=False, stroke=LIMIT, strokeWidth=2.2),
         ],
     )  # fmt: skip

@@ -99,35 +99,32 @@ def loss_bars_spec(found: Jumpers) -> dict[str, Any] | None:
     """
     Highest loss of each jumper, cable and joints, the largest first; None where there is none.
     """
-    known = sorted((j for j in found.jumpers if math.isfinite(j.cables_db)), key=lambda j: -(j.cables_db + j.joints_db))
+    judged = [(j, j.levels) for j in found.jumpers if j.levels is not None and math.isfinite(j.levels.total_db)]
+    known = sorted(judged, key=lambda row: -row[1].total_db)
     if not known:
         return None
     shown = known[:MOST_BARS]
     rows: list[Row] = []
     ends: list[Row] = []
-    for j in shown:
-        name = _name(j)
-        rows.append({"row": name, "from": 0.0, "to": round(j.cables_db, 5), "colour": GOOD})
-        rows.append(
-            {"row": name, "from": round(j.cables_db, 5), "to": round(j.cables_db + j.joints_db, 5), "colour": PALE}
-        )
-        ends.append(
-            {
-                "row": name,
-                "at": round(j.cables_db + j.joints_db, 5),
-                "text": f"{j.cables_db + j.joints_db:.2f} dB, {j.lost_w:.1f} W",
-            }
-        )
+    for j, levels in shown:
+        name, at = _name(j), 0.0
+        for value, paint in ((levels.cables_db, GOOD), (levels.joints_db, PALE), (levels.inline_db, INK)):
+            if value > 0:
+                rows.append({"row": name, "from": round(at, 5), "to": round(at + value, 5), "colour": paint})
+            at += value
+        ends.append({"row": name, "at": round(at, 5), "text": f"{at:.2f} dB, {levels.lost_w:.1f} W"})
     top = max(float(str(r["at"])) for r in ends)
-    x = Axis("x", "highest loss, dB: cable (dark) and joints (pale)", 0.0, 1.45 * top, ticks=8)
+    inline = any(levels.inline_db > 0 for _, levels in shown)
+    words = "highest loss, dB: cables (dark), joints (pale)" + (", two-ports (black)" if inline else "")
+    x = Axis("x", words, 0.0, 1.45 * top, ticks=8)
     y: Layer = {
-        "y": {"field": "row", "type": "nominal", "title": None, "sort": [_name(j) for j in shown], "scale": {"paddingInner": 0.3}}
+        "y": {"field": "row", "type": "nominal", "title": None, "sort": [_name(j) for j, _ in shown], "scale": {"paddingInner": 0.3}}
     }  # fmt: skip
     colour: Layer = {"color": {"field": "colour", "type": "nominal", "scale": None}}
     left = len(known) - len(shown)
     return picture(
         "What each line takes from its port",
-        ["at the highest frequency in use, cables in the hottest air, joints at their highest loss" + (f"; {left} more lose less" if left else "")],
+        ["at the highest frequency in use, sheaths in the sun on the hottest day, joints at their highest loss" + (f"; {left} more lose less" if left else "")],
         height=ROW_STEP_PX * len(shown),
         layer=[
             layer(rows, "bar", y, x.of("from"), {"x2": {"field": "to"}}, colour, stroke=INK, strokeWidth=0.5),

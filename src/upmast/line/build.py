@@ -17,10 +17,12 @@ from upmast.catalogue.part import (
     Fanout,
     RadioPart,
     RfCable,
+    RfInline,
 )
 from upmast.errors import UsageError
 from upmast.fibre.graph import follow_light
 from upmast.line.choice import Choice, shares
+from upmast.line.coded import code_lengths, told_apart_m
 from upmast.line.hardware import add_hardware
 from upmast.line.line import Item, Joint, Line, Link, used_parts
 from upmast.line.need import (
@@ -38,6 +40,15 @@ from upmast.line.optical import optical
 from upmast.site.site import Radio, Site
 
 PATCH_M = 2.0
+LEAD_M = 0.4  # least length of a jumper to a two-port beside the radio: common practice, no source
+
+
+def joins(catalogue: Catalogue, a: str | None, b: str | None) -> bool:
+    """Whether two connectors mate."""
+    if a is None or b is None:
+        return False
+    one, other = catalogue.connector(a), catalogue.connector(b)
+    return one.interface == other.interface and {one.gender, other.gender} == {"plug", "jack"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,21 +108,92 @@ class _Builder:
             )
 
     def rf(self) -> None:
+        coded = self.coded() if self.site.policy.jumper_lengths == "coded" else {}
         for radio, chosen in zip(self.site.radios, self.choice.radios, strict=True):
             for n, port in enumerate(radio.antenna_ports, 1):
                 part = self.catalogue.get(chosen.rf, RfCable)
-                id = f"{radio.id}-J{n}"
-                need = rf_need_m(self.site, radio)
-                length = length_or_fault(part, need, id)
                 low, high = sorted((radio.height_m, self.site.antenna(radio.antenna or "").height_m))
+                end, leads = self.inline(radio, n)
+                id = f"{radio.id}-J{n}" + (f"-{leads + 1}" if leads else "")
+                need = rf_need_m(self.site, radio)
+                length = coded.get(radio.id) or length_or_fault(part, need, id)
+                told = ", coded: no other sector's jumper of this kind reads alike" if radio.id in coded else ""
                 self.add(
                     Item(
                         id, part.kind, part.id, length, part.length_tolerance_m, low, high, radio.sector, (radio.id,),
-                        reason=f"{_how(part.stock_lengths_m)} that covers the {need:.2f} m from port to port",
+                        reason=f"{_how(part.stock_lengths_m)} that covers the {need:.2f} m from port to port{told}",
                     )
                 )  # fmt: skip
-                self.join(f"{radio.id}.rf{n}", f"{id}.foot")
+                self.join(end, f"{id}.foot")
                 self.join(f"{id}.head", f"{radio.antenna}.{port}")
+
+    def coded(self) -> dict[str, float]:
+        """
+        A length for each radio that tells its sector from the others: equal on all its ports, apart from those of radios alike.
+
+        Raises
+        ------
+        UsageError
+            If the stock lengths of a jumper don't suffice.
+        """
+        families: dict[tuple[str, str], list[Radio]] = {}
+        for radio, chosen in zip(self.site.radios, self.choice.radios, strict=True):
+            if radio.antenna_ports:
+                families.setdefault((radio.part, chosen.rf), []).append(radio)
+        out: dict[str, float] = {}
+        for (_, name), radios in families.items():
+            part = self.catalogue.get(name, RfCable)
+            apart = told_apart_m(radios, part, self.catalogue)
+            needs = [rf_need_m(self.site, radio) for radio in radios]
+            out |= dict(
+                zip(
+                    (r.id for r in radios),
+                    code_lengths(part, needs, apart, ", ".join(r.id for r in radios)),
+                    strict=True,
+                )
+            )
+        return out
+
+    def inline(self, radio: Radio, n: int) -> tuple[str, int]:
+        """
+        The two-ports behind one RF port: the end at which the jumper goes on, and how many lead-in jumpers that took.
+
+        One that doesn't screw on directly gets a jumper of its own before it.
+        """
+        end, leads = f"{radio.id}.rf{n}", 0
+        at = self.catalogue.get(radio.part, RadioPart).rf_connector
+        for k, name in enumerate(radio.inline, 1):
+            part = self.catalogue.get(name, RfInline)
+            id = f"{radio.id}-U{n}" + (f"-{k}" if k > 1 else "")
+            if not joins(self.catalogue, at, part.foot):
+                leads += 1
+                lead = self.lead(at, part.foot, id)
+                jumper = f"{radio.id}-J{n}" + (f"-{leads}" if leads > 1 else "")
+                self.add(
+                    Item(
+                        jumper, lead.kind, lead.id, length_or_fault(lead, LEAD_M, jumper), lead.length_tolerance_m, radio.height_m,
+                        radio.height_m, radio.sector, (radio.id,), reason=f"leads to {id}, which does not screw on directly",
+                    )
+                )  # fmt: skip
+                self.join(end, f"{jumper}.foot")
+                end = f"{jumper}.head"
+            height = radio.height_m
+            self.add(
+                Item(id, part.kind, part.id, low_m=height, high_m=height, sector=radio.sector, serves=(radio.id,), reason="asked by the site")
+            )  # fmt: skip
+            self.join(end, f"{id}.foot")
+            end, at = f"{id}.head", part.head
+        return end, leads
+
+    def lead(self, foot: str | None, head: str, id: str) -> RfCable:
+        """The cheapest short jumper between two connectors. Raises UsageError where the catalogue has none."""
+        fitting = [
+            p for p in self.catalogue.of_kind("rf-jumper")
+            if isinstance(p, RfCable) and joins(self.catalogue, foot, p.foot) and joins(self.catalogue, p.head, head) and length_for(p, LEAD_M)
+        ]  # fmt: skip
+        if not fitting:
+            raise UsageError(f"the catalogue has no RF jumper from {foot} to {head}, which {id} needs")
+        return min(fitting, key=lambda p: (p.cost + p.cost_per_m * (length_for(p, LEAD_M) or 0), p.id))
 
     def control(self) -> None:
         """One tilt control cable to each antenna that has the port, from the first radio of its sector that has one."""

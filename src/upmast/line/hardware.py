@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 
 from upmast.catalogue.catalogue import Catalogue
-from upmast.catalogue.part import Bond, Cable, Clamp, ControlCable, Grip, LoopHolder, Part, RfCable, Seal
+from upmast.catalogue.part import Bond, Cable, Clamp, ControlCable, Grip, LoopHolder, Part, RfCable, RfInline, Seal
 from upmast.earth.bonding import bond_plan
 from upmast.line.line import RUNS, Item, Joint
 from upmast.line.loops import add_loop
@@ -32,7 +32,7 @@ def add_hardware(site: Site, catalogue: Catalogue, items: Sequence[Item], joints
                 out += maker.shield_bonds(item, part)
             if isinstance(part, Cable):
                 out += add_loop(site, item, part, maker.holders)
-        elif item.kind in ("box", "radio"):
+        elif item.kind in ("box", "radio") or (isinstance(part, RfInline) and part.use == "arrestor"):
             out += maker.case_bond(item)
     out += maker.caps(items, joints)
     out += maker.seals(items, joints)
@@ -160,10 +160,13 @@ class _Hardware:
         by_id = {item.id: item for item in items}
         counts: dict[str, int] = {}
         for joint in joints:
+            direct = all(by_id[id].kind not in ("rf-jumper", "feeder") for id, _ in joint.ends)
             for id, name in joint.ends:
                 item = by_id[id]
-                if item.kind in ("rf-jumper", "feeder") and item.part:
-                    part = self.catalogue.get(item.part, RfCable)
+                bare = direct and item.kind == "rf-inline" and name == "foot"  # screwed on without a cable
+                if (item.kind in ("rf-jumper", "feeder") or bare) and item.part:
+                    part = self.catalogue.part(item.part)
+                    assert isinstance(part, RfCable | RfInline)
                     connector = self.catalogue.connector(part.foot if name == "foot" else part.head)
                     seal = seals.get(connector.interface) or seals.get("any")
                     if seal is not None:

@@ -21,6 +21,7 @@ from upmast.catalogue.part import (
     Part,
     RadioPart,
     RfCable,
+    RfInline,
 )
 from upmast.errors import MateError, UsageError
 
@@ -101,7 +102,7 @@ def ports_of(part: Part, find: Find) -> dict[str, Port]:
             add(f"in.f{n}", part.fibre_in)
         for n in range(1, part.fibre_out_count + 1):
             add(f"out.f{n}", part.fibre_out)
-    elif isinstance(part, RfCable | ControlCable):
+    elif isinstance(part, RfCable | RfInline | ControlCable):
         add("foot", part.foot)
         add("head", part.head)
     elif isinstance(part, RadioPart):

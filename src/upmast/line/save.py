@@ -7,6 +7,8 @@ changes an issued line silently. The file carries the digest of its content as i
 
 from __future__ import annotations
 
+import difflib
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
@@ -15,11 +17,12 @@ from pydantic import Field
 
 from upmast import yamlfile
 from upmast.atomic import write_texts
-from upmast.catalogue.catalogue import Catalogue, from_text, part_digest
+from upmast.catalogue.catalogue import Catalogue, from_text, part_digest, standard
 from upmast.catalogue.part import Cable, ControlCable, Optic, Part, RfCable
 from upmast.declare import Declared, check
 from upmast.errors import FaultList, MateError, UsageError
 from upmast.line.line import Item, ItemId, Joint, Layer, Line, Link
+from upmast.line.port import ports_of
 from upmast.site.site import Id
 
 LINE_FILE = "line.yaml"
@@ -170,7 +173,7 @@ def dump(line: Line) -> str:
 
 def dump_parts(line: Line) -> str:
     """`parts.yaml` as text: every part that the line uses, as a catalogue."""
-    rows = [part.model_dump(mode="json", exclude_defaults=True) for _, part in sorted(line.parts.items())]
+    rows = [part.model_dump(mode="json", exclude_unset=True) for _, part in sorted(line.parts.items())]
     body = "".join(f"  - {yamlfile.flow(row)}\n" for row in rows)
     return f"# The parts of line.yaml, as they were when it was written. A catalogue of its own.\nversion: 1\nparts:\n{body}"
 
@@ -190,7 +193,33 @@ def load(folder: Path) -> Saved:
         With every fault of `line.yaml` or `parts.yaml`; an illegal joint is a fault in its own line.
     """
     parts = from_text(yamlfile.read(folder / PARTS_FILE))
+    _connectors(parts)
     return parse(yamlfile.read(folder / LINE_FILE), parts)
+
+
+def _connectors(parts: Catalogue) -> None:
+    """Raises InputFaults where a part of `parts.yaml` names a connector that isn't there: once a part, not once a joint."""
+    faults = FaultList(PARTS_FILE)
+    known: dict[str, Part] = {part.id: part for part in parts}
+    for part in known.values():
+        try:
+            ports_of(part, parts.connector)
+        except UsageError as reason:
+            lacking = next(
+                (v for v in part.model_dump().values() if isinstance(v, str) and f"'{v}'" in str(reason)), str(reason)
+            )
+            faults.add(part.id, lacking, "a connector of parts.yaml", _where_from(lacking, known))
+    faults.raise_if_any()
+
+
+def _where_from(id: str, known: Mapping[str, Part]) -> str:
+    """What to do about a part that isn't there: one nearly of that name, or the generic catalogue's."""
+    near = difflib.get_close_matches(id, list(known), 1, 0.75)
+    if near:
+        return f"did you mean {near[0]!r}?"
+    if id in standard():
+        return f"copy it from the generic catalogue (upmast part {id}), or plan the line again"
+    return "add it there, or plan the line again"
 
 
 def parse(text: yamlfile.YamlText, parts: Catalogue) -> Saved:
@@ -213,7 +242,7 @@ def parse(text: yamlfile.YamlText, parts: Catalogue) -> Saved:
                     yamlfile.show_path(at),
                     row.part,
                     "a part of parts.yaml",
-                    "add it there, or plan the line again",
+                    _where_from(row.part, known),
                     *text.position(at),
                 )
             elif row.part_digest and row.part_digest != part_digest(part):

@@ -11,6 +11,7 @@ from upmast.line.optical import optical
 
 CABLES = ("trunk", "dc-cable", "fibre-cable", "hybrid-jumper", "dc-jumper", "fibre-jumper")
 RF_CABLES = ("rf-jumper", "feeder")
+RF_INLINE = "rf-inline"
 MOST_HOPS = 64
 
 
@@ -240,7 +241,12 @@ def strand(line: Line, start: str, position: int) -> Strand:
 
 @dataclass(frozen=True, slots=True)
 class RfPath:
-    """One RF path: radio port, the cables in order with the port at which each is entered, and the antenna port."""
+    """
+    One RF path: radio port, what is passed in order, and the antenna port.
+
+    passed: cables and two-ports; joint n stands before passed n, the last one at the antenna. cables: the cables alone. turned: of the
+    two-ports, those that are entered at their head.
+    """
 
     id: str
     radio: str
@@ -248,6 +254,8 @@ class RfPath:
     cables: tuple[str, ...]
     joints: tuple[tuple[str, str], ...]
     antenna: str  # item and port; empty if the path ends in nothing
+    passed: tuple[str, ...] = ()
+    turned: tuple[str, ...] = ()
 
 
 def rf_paths(line: Line) -> tuple[RfPath, ...]:
@@ -260,7 +268,8 @@ def rf_paths(line: Line) -> tuple[RfPath, ...]:
             here = f"{radio.id}.{name}"
             if here not in line.joined:
                 continue
-            cables: list[str] = []
+            passed: list[str] = []
+            turned: list[str] = []
             joints: list[tuple[str, str]] = []
             end = ""
             for _ in range(MOST_HOPS):
@@ -270,11 +279,14 @@ def rf_paths(line: Line) -> tuple[RfPath, ...]:
                 other = others[0][0]
                 joints.append((here, other))
                 id, port = other.split(".", 1)
-                if line.by_id[id].kind not in RF_CABLES:
+                if line.by_id[id].kind not in (*RF_CABLES, RF_INLINE):
                     end = other
                     break
-                cables.append(id)
+                passed.append(id)
+                if line.by_id[id].kind == RF_INLINE and port == "head":
+                    turned.append(id)
                 here = f"{id}.{'head' if port == 'foot' else 'foot'}"
+            cables = tuple(id for id in passed if line.by_id[id].kind in RF_CABLES)
             path_id = cables[0] if cables else f"{radio.id}-{name.upper()}"
-            out.append(RfPath(path_id, radio.id, name, tuple(cables), tuple(joints), end))
+            out.append(RfPath(path_id, radio.id, name, cables, tuple(joints), end, tuple(passed), tuple(turned)))
     return tuple(out)

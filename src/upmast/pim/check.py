@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from upmast.catalogue.part import AntennaPart, Connector, Part, RadioPart, RfCable
+from upmast.catalogue.part import AntennaPart, Connector, Part, RadioPart, RfCable, RfInline
 from upmast.finding import Figure, Finding, Scenario, judge
 from upmast.limits import Limits
 from upmast.line.line import Line
@@ -74,7 +74,7 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
         level, worst, source, unknown = _level(line, some)
         rows.append(
             {
-                "items": (id, *dict.fromkeys(x for path in some for x in (*path.cables, path.antenna.partition(".")[0]) if x)),
+                "items": (id, *dict.fromkeys(x for path in some for x in (*path.passed, path.antenna.partition(".")[0]) if x)),
                 "missing": tuple(dict.fromkeys(missing)), "missing_level": unknown, "tones": tones, "power_dbm": powers,
                 "channels": tuple(heard), "owner": tuple(heard.values()),
                 "isolation_db": tuple(0.0 if who == id else PORT_ISOLATION_DB for who in heard.values()),
@@ -161,14 +161,14 @@ def ends_at_antenna(line: Line, path: RfPath) -> bool:
 
 def _level(line: Line, paths: Sequence[RfPath]) -> tuple[float, str, tuple[str, str], tuple[str, ...]]:
     """Worst intermodulation of the parts of some paths: dBc, the part, its source, and the parts that give none."""
-    parts: dict[str, Connector | RfCable | AntennaPart] = {}
+    parts: dict[str, Connector | RfCable | RfInline | AntennaPart] = {}
     for path in paths:
         for end in (end for pair in path.joints for end in pair):
             connector = line.connector(line.port(end).connector)
             parts[connector.id] = connector
-        for item in (*path.cables, path.antenna.partition(".")[0]):
+        for item in (*path.passed, path.antenna.partition(".")[0]):
             part = line.part_of(item) if item else None
-            if isinstance(part, RfCable | AntennaPart):
+            if isinstance(part, RfCable | RfInline | AntennaPart):
                 parts[part.id] = part
     given = [(part.pim_dbc, id) for id, part in parts.items() if part.pim_dbc is not None]
     missing = tuple(f"pim_dbc of {id}" for id, part in parts.items() if part.pim_dbc is None)

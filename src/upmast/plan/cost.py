@@ -23,7 +23,7 @@ from upmast.working import FormulaStep, Quantity, Step
 # Hours of a rigger, by kind of item: common practice, no source; they only rank options.
 HOURS = {
     "trunk": 4.0, "dc-cable": 1.2, "fibre-cable": 1.0, "box": 2.0, "hybrid-jumper": 0.5, "dc-jumper": 0.4, "fibre-jumper": 0.4,
-    "rf-jumper": 0.4, "feeder": 1.5, "breaker": 0.2, "bond": 0.3, "control-cable": 0.3, "fanout": 0.3,
+    "rf-jumper": 0.4, "feeder": 1.5, "breaker": 0.2, "bond": 0.3, "control-cable": 0.3, "rf-inline": 0.3, "fanout": 0.3,
 }  # fmt: skip
 HOURS_PER_M = {"trunk": 0.04, "dc-cable": 0.02, "fibre-cable": 0.015, "feeder": 0.03}
 GIVEN = ("radio", "antenna", "plant", "baseband")  # asked by the radio plan, the same in every option

@@ -11,7 +11,7 @@ from dataclasses import replace
 from functools import lru_cache
 
 from upmast.catalogue.catalogue import Catalogue
-from upmast.catalogue.part import AntennaPart, Box, Breaker, Cable, Fanout, RadioPart, RfCable
+from upmast.catalogue.part import AntennaPart, Box, Breaker, Cable, Fanout, RadioPart, RfCable, RfInline
 from upmast.line.choice import shares
 from upmast.line.hardware import add_hardware
 from upmast.line.line import Item
@@ -179,18 +179,16 @@ class Options:
         """RF jumpers that fit a radio and its antenna, the cheapest first."""
         if radio.antenna is None or not radio.antenna_ports:
             return ()
-        part = self.catalogue.get(radio.part, RadioPart)
+        start = self.catalogue.get(radio.part, RadioPart).rf_connector
+        if radio.inline:
+            start = self.catalogue.get(radio.inline[-1], RfInline).head
         antenna = self.catalogue.get(self.site.antenna(radio.antenna).part, AntennaPart)
         need = rf_need_m(self.site, radio)
         fitting = []
         for cable in self.catalogue.of_kind("rf-jumper", "feeder"):
             assert isinstance(cable, RfCable)
             length = length_for(cable, need)
-            if (
-                length is not None
-                and self.mates(cable.foot, part.rf_connector)
-                and self.mates(cable.head, antenna.rf_connector)
-            ):
+            if length is not None and self.mates(cable.foot, start) and self.mates(cable.head, antenna.rf_connector):
                 fitting.append((cable, length))
         return tuple(
             c for c, _ in sorted(fitting, key=lambda row: (self._value(*row), piece_cost(row[0], row[1], 1), row[0].id))

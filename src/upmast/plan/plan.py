@@ -209,7 +209,9 @@ def _rest(site: Site, catalogue: Catalogue, searcher: Searcher, system: System, 
     line = build(site, catalogue, searcher.choice(system, tuple(rows[0][1] for rows in slots)))
     c, m, h, _ = searcher.weights()
     total = lead = 0.0
-    fixed = {i.id for i in line.items if i.kind in ("rf-jumper", "feeder", "control-cable", "radio", "antenna")}
+    fixed = {
+        i.id for i in line.items if i.kind in ("rf-jumper", "feeder", "rf-inline", "control-cable", "radio", "antenna")
+    }
     for item in line.items:
         total += c * sum(line.parts[optic].cost for _, optic in item.equipment)
         lead = max([lead, *(line.parts[optic].lead_time_d for _, optic in item.equipment)])

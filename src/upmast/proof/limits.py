@@ -8,12 +8,16 @@ from dataclasses import replace
 from functools import lru_cache
 from importlib import resources
 
-from upmast.codes import codes
+from upmast.codes import Code, codes
 from upmast.errors import Fault, InputFaults
 from upmast.finding import Authority, Limit, Sense
 from upmast.limits import Limits
 from upmast.site.site import Site, SiteLimit
 from upmast.source import Mark, Source
+
+FIGURES = {"rf.loss": "limit rf.insertion-loss instead"}
+RETURN_LOSSES = ("rf.return-loss", "rf.sweep-return-loss", "rf.sweep-antenna")
+LEAST_HZ = 1e6
 
 
 @lru_cache(maxsize=1)
@@ -49,6 +53,10 @@ def limits_of(site: Site, file: str = "site.yaml") -> Limits:
         if code is None or code.kind != "finding":
             near = difflib.get_close_matches(asked.code, [c for c in codes() if codes()[c].kind == "finding"], 1, 0.4)
             remedy = f"did you mean {near[0]!r}?" if near else "see docs/codes.md"
+            if code is not None:
+                remedy = f"{asked.code} is a figure: it is shown and takes no limit; " + FIGURES.get(
+                    asked.code, "see docs/codes.md"
+                )
             faults.append(Fault(file, f"{place}.code", asked.code, "the code of a finding", remedy))
             continue
         table_limit = table.get(asked.code)
@@ -57,6 +65,10 @@ def limits_of(site: Site, file: str = "site.yaml") -> Limits:
                 faults.append(Fault(file, place, asked.code, "a value: this code has no limit to confirm", "add value"))
             else:
                 table[asked.code] = replace(table_limit, source=_confirmed(asked))
+            continue
+        wrong = _not_sensible(code, asked.value)
+        if wrong:
+            faults.append(Fault(file, f"{place}.value", f"{asked.value:g}", *wrong))
             continue
         made = Limit(
             asked.code,
@@ -78,6 +90,18 @@ def limits_of(site: Site, file: str = "site.yaml") -> Limits:
     if faults:
         raise InputFaults(faults)
     return Limits(table)
+
+
+def _not_sensible(code: Code, value: float) -> tuple[str, str] | None:
+    """What was expected and what to do, where a value can't be meant: another sign, another unit."""
+    if code.unit == "Hz" and abs(value) < LEAST_HZ:
+        return "a frequency in Hz", f"write {value:g}e6 if these are MHz"
+    if code.unit == "dB" and code.code.startswith(RETURN_LOSSES) and value <= 0:
+        return (
+            "a return loss, which is a positive number of dB",
+            f"write {-value:g}" if value < 0 else "write it as a positive number",
+        )
+    return None
 
 
 def _confirmed(asked: SiteLimit) -> Source:

@@ -13,13 +13,14 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from upmast.catalogue.part import AntennaPart, RadioPart, RfCable
+from upmast.catalogue.part import AntennaPart, RadioPart, RfCable, RfInline
 from upmast.line.line import Line
 from upmast.line.walk import RfPath, rf_paths
 from upmast.rf.bands import band
 from upmast.rf.distance import resolution_m
+from upmast.rf.inline import InlineBounds, reflection_at, row_bounds
 from upmast.rf.loss import C0_M_PER_S, line_loss_db
-from upmast.rf.reflection import return_loss_from_vswr_db
+from upmast.rf.reflection import return_loss_db, return_loss_from_vswr_db
 from upmast.rf.sweep import Expected, expected_return_loss_db
 from upmast.rf.sweep_plan import SweepPlan, plan_sweep, window_width
 
@@ -47,7 +48,7 @@ class JointPlace:
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """One cable of the path."""
+    """One cable of the path, or a two-port: as long as it delays at the velocity of the cables, with bounds by rows."""
 
     item: str
     length_m: float
@@ -55,6 +56,15 @@ class Section:
     velocity_fraction: float
     a_db_per_m: float
     b_db_per_m: float
+    rows: tuple[
+        tuple[float, ...], ...
+    ] = ()  # of a two-port: Hz, least return loss of both ports, least and greatest loss
+
+    def bounds(self, f: Floats) -> InlineBounds | None:
+        """Of a two-port at some frequencies, the nearest row outside its rows; None for a cable."""
+        if not self.rows:
+            return None
+        return row_bounds(np.clip(f, self.rows[0][0], self.rows[-1][0]), self.rows)
 
     @property
     def delay_s(self) -> float:
@@ -81,6 +91,7 @@ class PathDesign:
     joints: tuple[JointPlace, ...]
     sections: tuple[Section, ...]
     antenna_vswr: float | None
+    antenna_rows: tuple[tuple[float, float], ...] = ()  # of its measurement: Hz, return loss
 
     @property
     def items(self) -> tuple[str, ...]:
@@ -91,10 +102,10 @@ class PathDesign:
     def alike(self) -> tuple[object, ...]:
         """All that an instrument could tell this path by: two paths with the same value differ in name only."""
         sections = tuple(
-            (s.length_m, s.tolerance_m, s.velocity_fraction, s.a_db_per_m, s.b_db_per_m) for s in self.sections
+            (s.length_m, s.tolerance_m, s.velocity_fraction, s.a_db_per_m, s.b_db_per_m, s.rows) for s in self.sections
         )
         joints = tuple((j.distance_m, str(j.return_loss_db), j.reference_hz, j.loss_db) for j in self.joints)
-        return sections, joints, self.bands, self.antenna_vswr, bool(self.antenna)
+        return sections, joints, self.bands, self.antenna_vswr, self.antenna_rows, bool(self.antenna)
 
     @property
     def ranges(self) -> tuple[Range, ...]:
@@ -151,6 +162,14 @@ class PathDesign:
             return 0.0
         return None if self.antenna_vswr is None else float(return_loss_from_vswr_db(self.antenna_vswr))
 
+    def _end(self, test: str, f: Floats) -> ArrayLike | None:
+        """The same over frequency: of a measured antenna by its rows, as far as they go."""
+        end = self.end_return_loss_db(test)
+        if test != "antenna" or not self.antenna_rows or end is None:
+            return end
+        known = return_loss_db(reflection_at(f, self.antenna_rows))
+        return np.where(np.isnan(known), end, known)
+
     def expected_db(self, frequency_hz: ArrayLike, test: str) -> Expected:
         """
         Return loss that a sweep of the sound path may show at each frequency, dB; NaN where a part gives no value.
@@ -158,20 +177,26 @@ class PathDesign:
         `least_db` is the exact worst case over all phases, with every joint at its specification.
         """
         f = np.asarray(frequency_hz, dtype=np.float64)
-        end = self.end_return_loss_db(test)
+        end = self._end(test, f)
         specs = [j.return_loss_db for j in self.joints]
         if end is None or any(np.isnan(specs)):
             unknown = np.full(f.shape, np.nan)
             return Expected(unknown, unknown)
         losses: list[ArrayLike] = [self._loss(s, f) for s in self.sections[: len(self.joints)]]
         losses += [0.0] * (len(self.joints) - len(losses))
-        return expected_return_loss_db(f, specs, losses, end, [j.reference_hz for j in self.joints], test != "short")
+        two_ports = [s.bounds(f) for s in self.sections[: len(self.joints)]]
+        two_ports += [None] * (len(self.joints) - len(two_ports))
+        return expected_return_loss_db(
+            f, specs, losses, end, [j.reference_hz for j in self.joints], test != "short", two_ports
+        )
 
     def cable_loss_range_db(self, frequency_hz: ArrayLike) -> tuple[Floats, Floats]:
         """Lowest and highest one-way loss that a short should show, dB, at 20 °C."""
         line = self.loss_db(frequency_hz)
-        low = (1.0 - CABLE_LOSS_SHARE) * line
+        found = [b for s in self.sections if (b := s.bounds(np.asarray(frequency_hz, dtype=np.float64))) is not None]
+        low = (1.0 - CABLE_LOSS_SHARE) * line + sum(b.least_db for b in found)
         high = (1.0 + CABLE_LOSS_SHARE) * line + sum(j.loss_db for j in self.joints) + SHORT_READING_DB
+        high = high + sum(b.most_db for b in found)
         return low, np.asarray(high)
 
 
@@ -186,8 +211,12 @@ def path_designs(line: Line) -> tuple[PathDesign, ...]:
 
 def _design(line: Line, path: RfPath) -> PathDesign:
     sections = []
-    for id in path.cables:
+    usual = next((p.velocity_fraction for id in path.cables if isinstance(p := line.part_of(id), RfCable)), 0.8)
+    for id in path.passed:
         item, part = line.by_id[id], line.part_of(id)
+        if isinstance(part, RfInline):
+            sections.append(_two_port(id, part, id in path.turned, usual))
+            continue
         assert isinstance(part, RfCable)
         sections.append(
             Section(
@@ -204,8 +233,27 @@ def _design(line: Line, path: RfPath) -> PathDesign:
     port = _antenna_port(line, path.antenna)
     return PathDesign(
         path.id, path.radio, path.antenna, _bands(line, path, port), tuple(joints), tuple(sections),
-        None if port is None else port[2],
+        None if port is None else port[2], _antenna_rows(line, path.antenna),
     )  # fmt: skip
+
+
+def _two_port(id: str, part: RfInline, turned: bool, velocity_fraction: float) -> Section:
+    """A two-port as a section: its measured rows, or its bounds over its whole band."""
+    rows: tuple[tuple[float, ...], ...] = part.measured
+    if not rows:
+        unknown = part.return_loss_db if part.return_loss_db is not None else 0.0
+        bounds = (unknown, unknown, part.least_loss_db, part.loss_db)
+        rows = ((part.low_hz, *bounds), (part.high_hz, *bounds))
+    if turned:
+        rows = tuple((f, head, foot, least, most) for f, foot, head, least, most in rows)
+    return Section(id, part.electrical_m * velocity_fraction, 0.0, velocity_fraction, 0.0, 0.0, rows)
+
+
+def _antenna_rows(line: Line, end: str) -> tuple[tuple[float, float], ...]:
+    """The measurement of the antenna port at which the path ends, if there is one."""
+    id, _, name = end.partition(".")
+    part = line.part_of(id) if id else None
+    return part.measured.get(name, ()) if isinstance(part, AntennaPart) else ()
 
 
 def _joint(line: Line, a: str, b: str, distance: float, tolerance: float) -> JointPlace:

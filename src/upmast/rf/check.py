@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from upmast.catalogue.part import AntennaPart, Connector, RadioPart, RfCable
+from upmast.catalogue.part import AntennaPart, AntennaPort, Connector, RadioPart, RfCable, RfInline
 from upmast.finding import Authority, Figure, Finding, Limit, Scenario, Sense, Verdict, judge
 from upmast.limits import Limits
 from upmast.line.line import Line
@@ -15,10 +15,14 @@ from upmast.line.walk import RfPath, rf_paths
 from upmast.rf.bands import band
 from upmast.rf.channel import carrier_channel
 from upmast.rf.derive import derive
+from upmast.rf.inline import reflection_at, row_bounds
 from upmast.rf.joint import joint_reactance
 from upmast.rf.lengths import gain_note, length_gain
-from upmast.rf.reflection import return_loss_db, return_loss_from_vswr_db
-from upmast.rf.state import LOAD_RETURN_LOSS_DB, NO_FREQUENCY_HZ, Inputs, evaluate
+from upmast.rf.phase_set import PhaseSet, phase_spread
+from upmast.rf.power import power_findings
+from upmast.rf.rated import RatedPart
+from upmast.rf.reflection import gamma_from_return_loss, return_loss_db, return_loss_from_vswr_db, vswr
+from upmast.rf.state import LOAD_RETURN_LOSS_DB, NO_FREQUENCY_HZ, Inputs, State, evaluate
 from upmast.room import Result
 from upmast.site.site import Radio, Site
 from upmast.source import Mark, Source
@@ -34,9 +38,11 @@ CAUTIONS = (
 MODEL = Source("own derivation: lossless joints, lossy lines, free phases", "checked by search over phases")
 _FIELDS: dict[type, tuple[str, ...]] = {
     Connector: ("return_loss_db", "return_loss_at_hz", "loss_db"),
-    RfCable: ("a_db_per_m", "b_db_per_m"),
-    AntennaPart: ("ports",),
+    RfCable: ("a_db_per_m", "b_db_per_m", "velocity_fraction", "length_tolerance_m"),
+    AntennaPart: ("ports", "measured"),
+    RfInline: ("return_loss_db", "loss_db", "least_loss_db", "measured", "high_hz"),
 }
+_RATED = ("rated_w", "rated_hz", "rated_ambient_c", "hottest_c", "rated_peak_w", "a_db_per_m", "b_db_per_m")
 OPEN_VSWR = 1e9  # stands in the rows of paths that lead nowhere, which are not judged
 
 
@@ -68,7 +74,8 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
     frequency = np.full((len(rows), points), NO_FREQUENCY_HZ)
     for n, row in enumerate(rows):
         if row.use.points:
-            frequency[n] = (row.use.points + (row.use.points[0],) * points)[:points]
+            frequency[n] = _repeated(row.use.points, points)
+    two_ports = _two_ports(rows, width, points)
     return Inputs(
         site=site.id,
         scenarios=tuple(s.id for s in scenarios),
@@ -100,10 +107,103 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
         sources=sources,
         spans=tuple(row.use.spans for row in rows),
         kinds=tuple(tuple(row.kinds) for row in rows),
-        velocity=np.array([row.velocity[0] if len(row.velocity) == 1 else 0.0 for row in rows], float),
+        velocity=np.array([row.velocity[0] if len(row.length_m) == 1 and row.velocity else 0.0 for row in rows], float),
         cut_m=np.array([row.cut_m for row in rows], float),
         least_m=np.array([site.rf_run_m(asked[row.radio]) if row.radio in asked else 0.0 for row in rows], float),
+        rated=tuple(_ratings(line, row) for row in rows),
+        carriers_w=tuple(
+            tuple(c.power_w for c in asked[row.radio].carriers) if row.radio in asked else () for row in rows
+        ),
+        altitude_m=site.climate.altitude_m,
+        sets=_sets(line, site, rows),
+        inline=tuple(tuple(sorted(row.inline)) for row in rows),
+        inline_measured=tuple(
+            tuple(bool(getattr(line.parts[row.cable_part[n]], "measured", ())) for n in sorted(row.inline))
+            for row in rows
+        ),
+        inline_near=two_ports[0],
+        inline_far=two_ports[1],
+        inline_least_db=two_ports[2],
+        inline_most_db=two_ports[3],
+        end_gamma=_measured_ends(rows, points),
     )
+
+
+def _repeated(values: Sequence[float], count: int) -> tuple[float, ...]:
+    """Values, then the first again as often as it takes."""
+    return (tuple(values) + (values[0],) * count)[:count]
+
+
+def _ratings(line: Line, row: _Row) -> tuple[RatedPart, ...]:
+    """What the parts of a path bear: cables and two-ports, then both connectors of each joint; each part once."""
+    used = dict.fromkeys(row.cable_part)
+    for joint in row.joints:
+        for end in joint.split(" to "):
+            used[line.port(end).connector] = None
+    out = []
+    for id in used:
+        part = line.parts[id]
+        assert isinstance(part, Connector | RfCable | RfInline)
+        hz, root, linear, what = 1e9, 1.0, 0.0, "two-port"
+        if isinstance(part, RfCable):
+            hz, root, linear, what = part.rated_hz, part.a_db_per_m, part.b_db_per_m, "cable"
+        elif isinstance(part, Connector):
+            hz, what = part.rated_hz, "joint"
+        else:
+            root, linear = 0.0, 0.0  # holds in its whole band
+        fields = [n for n in _RATED if n in type(part).model_fields]
+        sources = tuple((n, _words(s := part.source_of(n)), s.mark.value) for n in fields)
+        out.append(
+            RatedPart(
+                id, what, part.rated_w, hz, part.rated_ambient_c, part.hottest_c, root, linear, part.rated_peak_w, sources,
+            )
+        )  # fmt: skip
+    return tuple(out)
+
+
+def _sets(line: Line, site: Site, rows: Sequence[_Row]) -> tuple[PhaseSet, ...]:
+    """Radios whose jumpers must agree in phase."""
+    out = []
+    for radio in site.radios:
+        mine = [row for row in rows if row.radio == radio.id and row.length_m]
+        if radio.phase_match_deg is None or len(mine) < 2:
+            continue
+        totals = [sum(row.length_m) for row in mine]
+        first = line.parts[next(p for p in mine[0].cable_part if isinstance(line.parts[p], RfCable))]
+        assert isinstance(first, RfCable)
+        missing: tuple[str, ...] = () if mine[0].use.points else mine[0].use.missing
+        if max(totals) - min(totals) > 1e-9 or len({tuple(row.cable_part) for row in mine}) > 1:
+            missing = (*missing, "jumpers of one part and one length for all ports of the set")
+        out.append(
+            PhaseSet(
+                radio.id, radio.phase_match_deg, max(totals), len(mine), first.velocity_fraction, first.length_tolerance_m,
+                max(mine[0].use.points, default=NO_FREQUENCY_HZ), missing, tuple(id for row in mine for id in row.cables),
+            )
+        )  # fmt: skip
+    return tuple(out)
+
+
+def _two_ports(rows: Sequence[_Row], width: int, points: int) -> tuple[np.ndarray, ...]:
+    """Bounds of two-ports by path, place and frequency: |S11|, |S22|, least and most loss. Empty where no path has any."""
+    if not any(row.inline for row in rows):
+        return (np.empty((0, 0, 0)),) * 4
+    out = np.zeros((4, len(rows), width, points))
+    for p, row in enumerate(rows):
+        for n, bounds in row.inline.items():
+            for k, values in enumerate(bounds):
+                out[k, p, n] = _repeated(values, points)
+    return tuple(out)
+
+
+def _measured_ends(rows: Sequence[_Row], points: int) -> np.ndarray:
+    """|G| of the antennas that were measured, by path and frequency; empty where none was."""
+    if not any(row.end_gamma for row in rows):
+        return np.empty((0, 0))
+    out = np.full((len(rows), points), np.nan)
+    for p, row in enumerate(rows):
+        if row.end_gamma:
+            out[p] = _repeated(row.end_gamma, points)
+    return out
 
 
 @dataclass(frozen=True)
@@ -165,16 +265,23 @@ class _Row:
     antenna: str = ""
     antenna_part: str = ""
     vswr: float = OPEN_VSWR
+    inline: dict[int, tuple[tuple[float, ...], ...]] = field(
+        default_factory=dict
+    )  # by place: |S11|, |S22|, least, most dB
+    end_gamma: tuple[float, ...] = ()
     bounds: list[tuple[str, float, str, str]] = field(default_factory=list)
 
 
 def _row(line: Line, path: RfPath, use: _Use, pairs: dict[tuple[str, str], _Pair]) -> _Row:
     end = path.antenna.partition(".")[0]
-    row = _Row(path.id, path.radio, use, tuple(x for x in (path.radio, *path.cables, end) if x))
+    row = _Row(path.id, path.radio, use, tuple(x for x in (path.radio, *path.passed, end) if x))
     for a, b in path.joints:
         _add_joint(row, a, b, line.connector(line.port(a).connector), line.connector(line.port(b).connector), pairs)
-    for id in path.cables:
+    for id in path.passed:
         item, part = line.by_id[id], line.part_of(id)
+        if isinstance(part, RfInline):
+            _add_inline(row, id, part, id in path.turned)
+            continue
         assert isinstance(part, RfCable)
         row.cables.append(id)
         row.cable_part.append(part.id)
@@ -187,17 +294,62 @@ def _row(line: Line, path: RfPath, use: _Use, pairs: dict[tuple[str, str], _Pair
         _add_bound(row, part.id, part.maximum_hz, part.source_of("maximum_hz"))
     antenna = line.part_of(end) if end else None
     if not isinstance(antenna, AntennaPart):
-        row.broken = f"it ends at {end or path.cables[-1]} and reaches no antenna"
+        row.broken = f"it ends at {end or path.passed[-1]} and reaches no antenna"
         return row
     row.antenna, row.antenna_part = path.antenna, antenna.id
     name = path.antenna.partition(".")[2]
     port = next(p for p in antenna.ports if p.name == name)
     row.vswr = port.vswr
+    if antenna.measured.get(name):
+        _add_measured(row, path.antenna, antenna.measured[name], port)
+        return row
     outside = [f for f in use.points if not port.low_hz <= f <= port.high_hz]
     if outside:
         shown = f"{port.low_hz / 1e6:g} to {port.high_hz / 1e6:g} MHz"
         row.missing.append(f"the VSWR of {path.antenna} at {outside[0] / 1e6:g} MHz: it is given from {shown}")
     return row
+
+
+def _add_inline(row: _Row, id: str, part: RfInline, turned: bool) -> None:
+    """A two-port by its bounds or its rows; entered at its head it is seen from the other side."""
+    points = np.array(row.use.points or (part.low_hz,))
+    if part.measured:
+        near, far, least, most = row_bounds(points, part.measured)
+        low, high = part.measured[0][0], part.measured[-1][0]
+    else:
+        if part.return_loss_db is None:
+            row.missing.append(f"return_loss_db of {part.id}, or rows of its measurement")
+        size = float(gamma_from_return_loss(part.return_loss_db or 0.0)) if part.return_loss_db is not None else 0.0
+        near = far = np.full(points.shape, size)
+        least, most = np.full(points.shape, part.least_loss_db), np.full(points.shape, part.loss_db)
+        low, high = part.low_hz, part.high_hz
+    outside = [f for f in row.use.points if not low <= f <= high]
+    if outside:
+        row.missing.append(
+            f"what {id} reflects at {outside[0] / 1e6:g} MHz: it is given from {low / 1e6:g} to {high / 1e6:g} MHz"
+        )
+    if turned:
+        near, far = far, near
+    values = (near, far, least, most)
+    row.inline[len(row.cables)] = tuple(tuple(float(x) for x in np.nan_to_num(v)) for v in values)
+    row.cables.append(id)
+    row.cable_part.append(part.id)
+    for column in (row.length_m, row.tolerance_m, row.root_db_per_m, row.linear_db_per_m):
+        column.append(0.0)
+    _add_bound(row, part.id, part.high_hz, part.source_of("high_hz"))
+
+
+def _add_measured(row: _Row, end: str, rows: tuple[tuple[float, float], ...], port: AntennaPort) -> None:
+    """An antenna port by the rows of its measurement; its VSWR in the line is that of the worst frequency in use."""
+    points = np.array(row.use.points or (rows[0][0],))
+    size = reflection_at(points, rows)
+    outside = points[np.isnan(size)]
+    if row.use.points and outside.size:
+        shown = f"{rows[0][0] / 1e6:g} to {rows[-1][0] / 1e6:g} MHz"
+        row.missing.append(f"the VSWR of {end} at {outside[0] / 1e6:g} MHz: it was measured from {shown}")
+        return
+    row.end_gamma = tuple(size.tolist())
+    row.vswr = float(vswr(np.minimum(size.max(), 1 - 1e-9)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -326,7 +478,52 @@ def check(inputs: Inputs, limits: Limits) -> Result:
             figures.append(
                 Figure("rf.length-gain", path, gain.system_db, "dB", gain_note(i, p, gain), MODEL, "", i.items[p], p)
             )
+    findings += power_findings(i, state, limits)
+    findings += _losses(i, state, limits)
+    findings += [_phases(i, one, limits) for one in i.sets]
     return Result(tuple(findings), tuple(figures))
+
+
+def _losses(i: Inputs, state: State, limits: Limits) -> list[Finding]:
+    """Highest loss of each path, where the site sets a limit."""
+    limit = limits.get("rf.insertion-loss")
+    if limit is None:
+        return []
+    out = []
+    for p, path in enumerate(i.paths):
+        if i.broken[p]:
+            continue
+        missing = () if i.points_count[p] else i.missing[p] or ("the carriers of the radio",)
+        out.append(
+            judge(
+                "rf.insertion-loss", path, None if missing else float(state.hot_loss_db[p]), limit, scenario=i.scenarios[state.hot],
+                missing=missing, note="sheath in the sun, longest cables, joints at their highest loss", items=i.items[p], rank=p,
+                remedy="a shorter way, or a cable of less loss",
+            )
+        )  # fmt: skip
+    return out
+
+
+def _phases(i: Inputs, one: PhaseSet, limits: Limits) -> Finding:
+    """Whether jumpers cut to one length keep the phases of a set together."""
+    limit = Limit(
+        "rf.phase-match",
+        one.limit_deg,
+        "°",
+        Sense.AT_MOST,
+        Authority.OPERATOR,
+        Source(f"site {i.site}", "phase_match_deg", mark=Mark.DECLARED),
+    )
+    spread = phase_spread(one)
+    need = (
+        f"a cut within {1000 * spread.cut_needed_m:.1f} mm would do" if spread.by_length
+        else "cutting can't do it, the velocity alone breaks it: only jumpers matched by measurement do"
+    )  # fmt: skip
+    note = f"{one.count} jumpers of {one.length_m:.2f} m: {spread.cut_deg:.1f}° of it by the cut, {spread.velocity_deg:.1f}° by the velocity"
+    return judge(
+        "rf.phase-match", one.radio, None if one.missing else spread.spread_deg, limits.in_force("rf.phase-match", limit), note=note,
+        missing=one.missing, remedy=need, items=(one.radio, *one.items),
+    )  # fmt: skip
 
 
 def _leads_nowhere(i: Inputs, code: str, p: int, limit: Limit | None, scenario: str) -> Finding:

@@ -168,10 +168,10 @@ def verdict_words(worth: Worth, kind_known: bool = True) -> str:
 
     >>> found = worth_of_length(Bands([1710e6, 1805e6], [1785e6, 1880e6], 0.82, 0.004, 0.004), 2.0, 6.0, 30.0, 13.98)
     >>> verdict_words(found)
-    'no useful gain: choose the length by routing; no length from there on gains anything in every band'
+    'no useful gain: choose the length by routing; no length from the shortest way on gains anything in every band'
     """
     if worth.gain_db <= 0.005:
-        return "no useful gain: choose the length by routing; no length from there on gains anything in every band"
+        return "no useful gain: choose the length by routing; no length from the shortest way on gains anything in every band"
     told = (
         f"{worth.length_m:.3f} m gains {worth.gain_db:.1f} dB at the jumper and {worth.system_db:.1f} dB at the radio port "
         f"({worth.before_db:.1f} to {worth.after_db:.1f} dB); joints better by {worth.better_db:g} dB would bring {worth.joints_db:.1f} dB"

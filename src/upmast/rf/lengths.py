@@ -10,13 +10,11 @@ import numpy as np
 from upmast.rf.gain import pair_gamma
 from upmast.rf.joint import joint_gamma
 from upmast.rf.length import Bands, best_length, round_trip_turns
+from upmast.rf.lengths_source import VELOCITY_SOURCE, VELOCITY_TOLERANCE
 from upmast.rf.loss import line_loss_db
 from upmast.rf.reflection import add_worst, gamma_from_vswr, return_loss_db
 from upmast.rf.state import Inputs
-from upmast.source import Mark, Source
 
-VELOCITY_TOLERANCE = 0.01  # of a jumper's velocity factor, plus and minus
-VELOCITY_SOURCE = Source("common practice, no source", "velocity factor within 1 %", mark=Mark.PRACTICE)
 LONGER_M = 1.0  # so much above the least length is looked at: own default
 LONGEST_VSWR = 1e6  # above it nothing is joined
 

@@ -102,8 +102,8 @@ def pass_chance(
     place_m: ArrayLike,
     place_tolerance_m: ArrayLike,
     velocity_m_per_s: float,
-    low_hz: float,
-    high_hz: float,
+    low_hz: ArrayLike,
+    high_hz: ArrayLike,
     limit_gamma: float,
     trials: int = 4000,
     points: int = 401,
@@ -117,8 +117,9 @@ def pass_chance(
 
     Parameters
     ----------
-    gamma [1], place_m, place_tolerance_m [m]: of each joint, one axis. velocity_m_per_s [m/s]. low_hz, high_hz [Hz].
-    limit_gamma [1]. trials, points, seed: of the draw.
+    gamma [1], place_m, place_tolerance_m [m]: of each joint, one axis. velocity_m_per_s [m/s]. low_hz, high_hz [Hz]: of one band, or of
+    several that must all pass.
+    limit_gamma [1]. trials, points of a band, seed: of the draw.
 
     Returns
     -------
@@ -128,22 +129,25 @@ def pass_chance(
     >>> found.share
     0.0
     """
-    a, place, off = np.broadcast_arrays(
-        *(np.atleast_1d(np.asarray(x, float)) for x in (gamma, place_m, place_tolerance_m))
-    )
+    columns = [np.atleast_1d(np.asarray(x, float)) for x in (gamma, place_m, place_tolerance_m)]
+    if len({c.shape for c in columns if c.size > 1}) > 1:
+        raise ValueError("gamma, place_m and place_tolerance_m hold one value a joint")
+    a, place, off = np.broadcast_arrays(*columns)
+    low, high = (np.atleast_1d(np.asarray(x, float)) for x in (low_hz, high_hz))
     if a.ndim != 1 or np.any(~(a >= 0)) or np.any(~(off >= 0)):
         raise ValueError("gamma, place_m and place_tolerance_m hold one value a joint, none of them negative")
-    if not (velocity_m_per_s > 0 and 0 < low_hz <= high_hz and trials >= 1 and points >= 2 and limit_gamma >= 0):
+    bands = low.shape == high.shape and low.ndim == 1 and low.size > 0 and bool(np.all((low > 0) & (low <= high)))
+    if not (velocity_m_per_s > 0 and bands and trials >= 1 and points >= 2 and limit_gamma >= 0):
         raise ValueError("velocity above 0, a band, a limit, one trial and two points at least")
     rng = np.random.default_rng(seed)
-    f = np.linspace(low_hz, high_hz, points)
+    f = np.unique(np.concatenate([np.linspace(one, other, points) for one, other in zip(low, high, strict=True)]))
     worst = np.zeros(trials)
-    step = max(1, 4_000_000 // (points * a.size))
+    step = max(1, 4_000_000 // (f.size * a.size))
     for first in range(0, trials, step):
         n = min(step, trials - first)
         at = place + rng.uniform(-1, 1, (n, a.size)) * off
         phase = rng.uniform(0, 2 * np.pi, (n, a.size))
-        total = np.zeros((n, points), np.complex128)
+        total = np.zeros((n, f.size), np.complex128)
         for k in range(a.size):
             total += a[k] * np.exp(1j * (phase[:, k, None] - 4 * np.pi / velocity_m_per_s * f * at[:, k, None]))
         worst[first : first + n] = np.abs(total).max(axis=1)

@@ -14,7 +14,16 @@ from numpy.typing import NDArray
 
 from upmast.rf.joint import joint_gamma
 from upmast.rf.loss import line_loss_db
-from upmast.rf.reflection import gamma_from_return_loss, gamma_from_vswr, reflection_interval
+from upmast.rf.phase_set import PhaseSet
+from upmast.rf.rated import PathPower, RatedPart
+from upmast.rf.reflection import (
+    add_worst,
+    gamma_from_return_loss,
+    gamma_from_vswr,
+    reflection_interval,
+    two_port_bound,
+    vswr,
+)
 from upmast.weather.sun import STILL_AIR_W_PER_M2_K, sun_temperature_c, surface
 
 Array = NDArray[np.float64]
@@ -27,7 +36,7 @@ class Inputs:
     """
     All that the room sees of a line. One row a path (p), scenario (s); columns: frequencies (f), joints (j).
 
-    Joint j stands before cable j, the radio's first. Rows are padded with joints that do not reflect and cables without
+    Joint j stands before cable or two-port j, the radio's first. Rows are padded with joints that do not reflect and cables without
     length, and frequencies are repeated.
     """
 
@@ -64,6 +73,19 @@ class Inputs:
     velocity: Array  # [p] velocity factor of its one jumper; 0 where it has not one cable
     cut_m: Array  # [p] tolerance of that jumper's part
     least_m: Array  # [p] shortest way between its ports
+    rated: tuple[tuple[RatedPart, ...], ...]  # [p] the ratings of its parts, each once
+    carriers_w: tuple[tuple[float, ...], ...]  # [p] powers of the carriers at the radio port
+    altitude_m: float  # of the site above the sea
+    sets: tuple[PhaseSet, ...]  # radios whose jumpers must agree in phase
+    inline: tuple[tuple[int, ...], ...]  # [p] which of the cables are two-ports
+    inline_measured: tuple[tuple[bool, ...], ...]  # [p] of those: known by rows of a measurement
+    inline_near: (
+        Array  # [p, j, f] |S11| of a two-port at most, 0 where there is none; no elements in a line without any
+    )
+    inline_far: Array  # [p, j, f] |S22| likewise
+    inline_least_db: Array  # [p, j, f]
+    inline_most_db: Array  # [p, j, f]
+    end_gamma: Array  # [p, f] |G| of the antenna by its measurement, NaN where its VSWR counts; no elements where no port was measured
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,16 +120,41 @@ def evaluate(inputs: Inputs) -> State:
         a, b = inputs.root_db_per_m[column], inputs.linear_db_per_m[column]
         losses.append(line_loss_db(f, shortest[column], a, b, inputs.ambient_c[cold]))
     end = gamma_from_vswr(inputs.antenna_vswr)[:, None]
-    radio = reflection_interval(joints, losses, end).greatest
-    load = reflection_interval(joints, losses, gamma_from_return_loss(LOAD_RETURN_LOSS_DB)).greatest
+    if inputs.end_gamma.size:
+        end = np.where(np.isnan(inputs.end_gamma), end, inputs.end_gamma)
+    precise = gamma_from_return_loss(LOAD_RETURN_LOSS_DB)
+    if inputs.inline_near.size:
+        radio, load = (_through(inputs, joints, losses, far) for far in (end, precise))
+    else:
+        radio, load = (reflection_interval(joints, losses, far).greatest for far in (end, precise))
     highest = f.max(axis=1, initial=0.0)
     longest = np.where(inputs.length_m > 0, inputs.length_m + inputs.tolerance_m, 0.0)
     hottest = (
         line_loss_db(highest[:, None], longest, inputs.root_db_per_m, inputs.linear_db_per_m, sheath[hot])
         + inputs.joint_loss_db
     )
+    if inputs.inline_most_db.size:
+        at = np.argmax(f, axis=1)[:, None]
+        hottest = hottest + np.take_along_axis(inputs.inline_most_db, at[:, None, :], axis=2)[:, :, 0]
     shape = f.shape
     return State(
         sheath, cold, hot, tuple(joints), tuple(losses), np.broadcast_to(radio, shape), np.broadcast_to(load, shape), highest,
         hottest.sum(axis=1),
     )  # fmt: skip
+
+
+def _through(inputs: Inputs, joints: list[Array], losses: list[Array], end: Array) -> Array:
+    """The worst case with two-ports in the way: at each the bound of what is seen through it."""
+    worst = np.broadcast_to(end, inputs.frequency_hz.shape)
+    for n in reversed(range(len(joints))):
+        worst = worst * 10 ** (-losses[n] / 10)
+        near, far, least = (a[:, n] for a in (inputs.inline_near, inputs.inline_far, inputs.inline_least_db))
+        worst = add_worst(joints[n], two_port_bound(worst, near, far, least))
+    return worst
+
+
+def path_power(inputs: Inputs, state: State, p: int) -> PathPower:
+    """What a path carries, with the worst standing wave at its radio port."""
+    carriers = inputs.carriers_w[p]
+    worst = float(vswr(min(float(state.radio_gamma[p].max()), 1 - 1e-9)))
+    return PathPower(sum(carriers), carriers, float(state.highest_hz[p]), inputs.altitude_m, worst)

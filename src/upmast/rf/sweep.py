@@ -8,8 +8,16 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from upmast.rf.inline import InlineBounds
 from upmast.rf.joint import joint_gamma
-from upmast.rf.reflection import add_worst, gamma_from_return_loss, reflection_interval, return_loss_db, take_worst
+from upmast.rf.reflection import (
+    add_worst,
+    gamma_from_return_loss,
+    reflection_interval,
+    return_loss_db,
+    take_worst,
+    two_port_bound,
+)
 
 Floats = NDArray[np.float64]
 
@@ -35,6 +43,7 @@ def expected_return_loss_db(
     end_return_loss_db: ArrayLike,
     joint_reference_hz: Sequence[float] | None = None,
     end_at_most: bool = True,
+    two_ports: Sequence[InlineBounds | None] | None = None,
 ) -> Expected:
     """
     Return loss over frequency that a line within its specifications can show, with a load, an antenna or a short at the end.
@@ -50,10 +59,12 @@ def expected_return_loss_db(
     joint_reference_hz [Hz]: where each joint's value holds; its reactance then goes with f. None: the value holds
         at every frequency.
     end_at_most: the end is known as a limit only (load, antenna); False for a short, whose reflection is what it is.
+    two_ports: behind each joint the bounds of a two-port that stands there in place of a line, or None.
 
     Returns
     -------
-    Expected(least_db, greatest_db), each of shape (nf,). Joints count as limits: their size may be anything below.
+    Expected(least_db, greatest_db), each of shape (nf,). Joints count as limits: their size may be anything below. With two-ports the
+    lower one is a bound (`two_port_bound`), the upper one infinite: what they let through is known at most.
     """
     f = np.asarray(frequency_hz, dtype=np.float64)
     if joint_reference_hz is None:
@@ -62,6 +73,14 @@ def expected_return_loss_db(
         pairs = zip(joint_return_loss_db, joint_reference_hz, strict=True)
         joints = [joint_gamma(f, rl, f_ref) for rl, f_ref in pairs]
     end = np.broadcast_to(gamma_from_return_loss(end_return_loss_db), f.shape)
+    if two_ports is not None and any(one is not None for one in two_ports):
+        worst = end
+        for joint, loss, between in zip(reversed(joints), reversed(line_loss_db), reversed(two_ports), strict=True):
+            worst = worst * 10 ** (-np.asarray(loss, dtype=np.float64) / 10)
+            if between is not None:
+                worst = two_port_bound(worst, between.near, between.far, between.least_db)
+            worst = add_worst(joint, worst)
+        return Expected(return_loss_db(worst), np.full(f.shape, np.inf))
     seen = reflection_interval(joints, line_loss_db, end, 0.0 if end_at_most else None, joints_at_most=True)
     return Expected(return_loss_db(seen.greatest), return_loss_db(seen.least))
 

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from upmast import units, yamlfile
 from upmast.catalogue.catalogue import Catalogue
-from upmast.catalogue.part import AntennaPart, Optic, RadioPart
+from upmast.catalogue.part import AntennaPart, Optic, RadioPart, RfInline
 from upmast.declare import check
 from upmast.errors import FaultList
 from upmast.rf.bands import band
@@ -194,6 +194,8 @@ class _Cross:
                 self._known((*at, "fibre", "optic"), radio.fibre.optic, Optic, "an optic")
             if radio.fibre.radio_optic is not None:
                 self._optics((*at, "fibre", "radio_optic"), radio)
+            for n, name in enumerate(radio.inline):
+                self._known((*at, "inline", n), name, RfInline, "a two-port (rf-inline)")
         for index, antenna in enumerate(self.site.antennas):
             self._known(("antennas", index, "part"), antenna.part, AntennaPart, "an antenna")
 

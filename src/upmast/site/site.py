@@ -13,9 +13,12 @@ from pydantic import Field, StringConstraints, model_validator
 
 from upmast.catalogue.part import PartId
 from upmast.declare import Declared
+from upmast.rf import route as cable_route
 
 Id = Annotated[str, StringConstraints(pattern=r"^[A-HJ-NP-Z0-9]+(?:-[A-HJ-NP-Z0-9]+)*$", max_length=24)]
 ID_RULE = "upper case letters and digits with hyphens, without the letters I and O"
+Way = tuple[float, float, float]
+BESIDE_M = 1e-3
 Name = Annotated[str, StringConstraints(max_length=120)]
 
 
@@ -188,6 +191,47 @@ class Links(Declared):
     )
 
 
+class Place(Declared):
+    """A place in space, from any point of the mast."""
+
+    east_m: float = Field(0.0, ge=-100, le=100, description="to the east")
+    north_m: float = Field(0.0, ge=-100, le=100, description="to the north")
+    up_m: float = Field(ge=-100, le=1000, description="height")
+
+    @property
+    def point(self) -> Way:
+        return self.east_m, self.north_m, self.up_m
+
+
+class RfWay(Declared):
+    """Two ports in space, and how the jumper leaves and reaches them: gives the least length of a jumper between them."""
+
+    start: Place = Field(description="radio port")
+    start_way: Way = Field(
+        (0.0, 0.0, -1.0), description="direction in which the jumper leaves it: east, north, up; down if not given"
+    )
+    end: Place = Field(description="antenna port")
+    end_way: Way = Field((0.0, 0.0, 1.0), description="direction in which the jumper runs into it; up if not given")
+    bend_m: float = Field(gt=0, le=2, description="least bend radius of the jumper")
+    straight_m: float = Field(0.05, ge=0, le=1, description="straight behind each connector")
+    drip_m: float = Field(0.1, ge=0, le=3, description="depth of the drip loop below the lower port; 0 for none")
+
+    @model_validator(mode="after")
+    def _found(self) -> RfWay:
+        if not self.route().found:
+            raise ValueError(
+                "expected ports between which a jumper can run with that bend radius | move the ports apart, turn them, or take a smaller radius"
+            )
+        return self
+
+    def route(self) -> cable_route.Route:
+        """The least way: a drip loop where one is asked and the ports don't stand one above the other."""
+        a, b = self.start.point, self.end.point
+        if self.drip_m > 0 and max(abs(b[0] - a[0]), abs(b[1] - a[1])) > BESIDE_M:
+            return cable_route.drip_route(a, self.start_way, b, self.end_way, self.bend_m, self.drip_m, self.straight_m)
+        return cable_route.route_length([a, b], [self.start_way, self.end_way], self.bend_m, self.straight_m)
+
+
 class Radio(Declared):
     """One radio unit on the mast. Values given here go before those of its part."""
 
@@ -221,6 +265,20 @@ class Radio(Declared):
     )
     rf_run_m: float | None = Field(
         None, gt=0, le=100, description="way from radio port to antenna port; from the heights and 0.8 m if not given"
+    )
+    rf_way: RfWay | None = Field(
+        None, description="where its RF port and the antenna port are in space; rf_run_m then follows from it"
+    )
+    phase_match_deg: float | None = Field(
+        None,
+        gt=0,
+        le=180,
+        description="largest difference of phase between its RF jumpers, for beams; none asked if not given",
+    )
+    inline: tuple[PartId, ...] = Field(
+        (),
+        max_length=4,
+        description="two-ports in the way from each of its RF ports, the nearest to the radio first: arrestor, filter, bypassed amplifier",
     )
     carriers: tuple[Carrier, ...] = Field((), max_length=32, description="carriers that it sends on each of its ports")
 
@@ -291,6 +349,10 @@ class FibreLife(Declared):
 class Policy(Declared):
     """What the owner wants beyond working: growth, spares, money, and which faults the site must survive."""
 
+    jumper_lengths: Literal["routed", "coded"] = Field(
+        "routed",
+        description="RF jumpers as short as the way allows, or coded: of a length for each sector that tells it from the others on an instrument",
+    )
     objective: Literal["life-cost", "capital", "mass", "lead-time"] = Field(
         "life-cost", description="what the plan minimises"
     )
@@ -440,9 +502,11 @@ class Site(Declared):
         return radio.box_run_m if radio.box_run_m is not None else abs(radio.height_m - self.box_height_m) + 2.0
 
     def rf_run_m(self, radio: Radio) -> float:
-        """Way from a radio port to its antenna port: as given, or the height between them and 0.8 m of bends."""
+        """Way from a radio port to its antenna port: as given, by its places in space, or the height between and 0.8 m of bends."""
         if radio.rf_run_m is not None:
             return radio.rf_run_m
+        if radio.rf_way is not None:
+            return radio.rf_way.route().length_m
         if radio.antenna is None:
             return 0.0
         return abs(self.antenna(radio.antenna).height_m - radio.height_m) + 0.8

@@ -13,7 +13,7 @@ from upmast.limits import Limits
 from upmast.line.hardware import GRIP_FROM_M, RUNS, hanging_length_m, held_length_m
 from upmast.line.line import HARDWARE, Item, Line
 from upmast.line.need import JUMPER_SPARE_M
-from upmast.line.walk import RF_CABLES, RfPath, rf_paths
+from upmast.line.walk import RF_CABLES, RF_INLINE, RfPath, rf_paths
 from upmast.room import Result
 from upmast.site.site import Radio, Site
 from upmast.support.derive import derive
@@ -204,7 +204,8 @@ class _Ways:
         ends = [self._far(item, "foot"), self._far(item, "head")]
         alone = (self.place[item.id],)
         radio = next((self.radios[e] for e in ends if e in self.radios), None)
-        if radio is not None and not any(e in self.place for e in ends):
+        between = any(e in self.place or (e and self.line.by_id[e].kind == RF_INLINE) for e in ends)
+        if radio is not None and not between:
             return self._antenna(radio, alone)
         if self._paths is None:
             self._paths = {cable: path for path in rf_paths(self.line) for cable in path.cables}
