@@ -21,13 +21,14 @@ from math import comb
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from upmast.pim.hertz import carriers_hz, ranges_hz
+
 Ints = NDArray[np.int64]
 Small = NDArray[np.int8]
 
 ODD_ORDERS = (3, 5, 7)
 MOST_LISTED = 20_000
 _HIGHEST_ORDER = 31
-_MOST_HZ = 10**12
 _PLAIN = 400_000  # products up to which looking at each is faster
 _MOST_HALF = 20_000_000  # part vectors of a half that still fit into memory
 _CACHED = 500_000  # part vectors worth keeping between calls
@@ -106,14 +107,15 @@ def all_products(
     centres_hz: ArrayLike, widths_hz: ArrayLike, orders: Sequence[int] = ODD_ORDERS, most: int = 2_000_000
 ) -> Products:
     """
-    All products of the given orders, wherever they fall; `receive` is -1, `count` has one column.
+    All products of the given orders, wherever they fall; `receive` is -1, `count` has one column. Small whole numbers are let
+    through here, so that a pattern can be looked at in any unit.
 
     Raises
     ------
     ValueError
         If there are more than `most`: ask with receive ranges instead.
     """
-    centres, widths = _carriers(centres_hz, widths_hz)
+    centres, widths = carriers_hz(centres_hz, widths_hz, real=False)
     wanted = _orders(orders)
     total = sum(product_count(centres.size, n) for n in wanted)
     if total > most:
@@ -144,7 +146,8 @@ def products_in(
     Raises
     ------
     ValueError
-        For fractions of a hertz, edges out of order, or so many carriers that the halves don't fit into memory.
+        For fractions of a hertz, megahertz given for hertz, edges out of order, or so many carriers that the halves don't fit
+        into memory.
 
     Source: own derivation, checked by trying every vector; method of paired halves after Horowitz and Sahni, 1974.
 
@@ -152,13 +155,9 @@ def products_in(
     >>> [product_text(c) for c in found.coefficients], found.centre_hz.tolist()
     (['2 f1 - f2'], [903000000])
     """
-    centres, widths = _carriers(centres_hz, widths_hz)
+    centres, widths = carriers_hz(centres_hz, widths_hz)
     wanted = _orders(orders)
-    ranges = _whole(receive_ranges_hz, "receive_ranges_hz")
-    if ranges.size == 0:
-        ranges = ranges.reshape(0, 2)
-    if ranges.ndim != 2 or ranges.shape[1] != 2 or not np.all((ranges[:, 0] >= 0) & (ranges[:, 0] < ranges[:, 1])):
-        raise ValueError("receive_ranges_hz holds rows of a low and a higher edge")
+    ranges = ranges_hz(receive_ranges_hz)
     if most < 0:
         raise ValueError("most may not be negative")
     parts: list[tuple[NDArray[np.integer], ...]] = []
@@ -194,23 +193,6 @@ def _gather(
     at = np.lexsort((f, r, n))[:most]
     order, centre, width, receive = (np.asarray(x[at], dtype=np.int64) for x in (n, f, w, r))
     return Products(np.asarray(c[at], dtype=np.int8), order, centre, width, receive, orders, count)
-
-
-def _whole(value: ArrayLike, name: str) -> Ints:
-    given = np.asarray(value)
-    out = np.asarray(given, dtype=np.float64)
-    if not np.all(np.isfinite(out) & (out == np.rint(out)) & (np.abs(out) <= _MOST_HZ)):
-        raise ValueError(f"{name}: whole hertz up to {_MOST_HZ:.0e}")
-    return np.asarray(out, dtype=np.int64)
-
-
-def _carriers(centres_hz: ArrayLike, widths_hz: ArrayLike) -> tuple[Ints, Ints]:
-    centres, widths = _whole(centres_hz, "centres_hz"), _whole(widths_hz, "widths_hz")
-    if centres.ndim != 1 or centres.shape != widths.shape or centres.size == 0:
-        raise ValueError("centres_hz and widths_hz hold one value each per carrier")
-    if not (np.all(centres > 0) and np.all(widths >= 0)):
-        raise ValueError("centres lie above 0, widths may not be negative")
-    return centres, widths
 
 
 def _orders(orders: Sequence[int]) -> tuple[int, ...]:
