@@ -25,18 +25,22 @@ from upmast.pim.products import (
     product_text,
     products_in,
 )
+from upmast.pim.spectrum import RASTER_HZ, Spectrum, intermod_spectrum
 
 __all__ = [
     "MOST_LISTED",
     "ODD_ORDERS",
+    "RASTER_HZ",
     "STEP_PER_TWO_ORDERS_DB",
     "TEST_CARRIER_DBM",
     "THEORY_SLOPE",
     "Products",
+    "Spectrum",
     "all_products",
     "channel_share",
     "dbc_from_dbm",
     "dbm_from_dbc",
+    "intermod_spectrum",
     "noise_floor_dbm",
     "noise_rise_db",
     "power_sum_dbm",
