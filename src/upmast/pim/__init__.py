@@ -2,6 +2,19 @@
 
 from __future__ import annotations
 
+from upmast.pim.length import (
+    AT_BEST,
+    BestLength,
+    best_length_at_best,
+    coherence,
+    forward_return_db,
+    gain_at_best_db,
+    gain_over_floor_at_best_db,
+    known_phase_sum_dbm,
+    mean_power_at_best,
+    null_depth_db,
+    null_gain_at_best_db,
+)
 from upmast.pim.level import (
     STEP_PER_TWO_ORDERS_DB,
     TEST_CARRIER_DBM,
@@ -28,21 +41,32 @@ from upmast.pim.products import (
 from upmast.pim.spectrum import RASTER_HZ, Spectrum, intermod_spectrum
 
 __all__ = [
+    "AT_BEST",
     "MOST_LISTED",
     "ODD_ORDERS",
     "RASTER_HZ",
     "STEP_PER_TWO_ORDERS_DB",
     "TEST_CARRIER_DBM",
     "THEORY_SLOPE",
+    "BestLength",
     "Products",
     "Spectrum",
     "all_products",
+    "best_length_at_best",
     "channel_share",
+    "coherence",
     "dbc_from_dbm",
     "dbm_from_dbc",
+    "forward_return_db",
+    "gain_at_best_db",
+    "gain_over_floor_at_best_db",
     "intermod_spectrum",
+    "known_phase_sum_dbm",
+    "mean_power_at_best",
     "noise_floor_dbm",
     "noise_rise_db",
+    "null_depth_db",
+    "null_gain_at_best_db",
     "power_sum_dbm",
     "product_count",
     "product_level_dbm",
