@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from upmast import pim
-from upmast.pim import separate as module
+from upmast.pim import split as module
 
 MHZ = 1_000_000
 RANGES = [[703 * MHZ, 748 * MHZ], [880 * MHZ, 915 * MHZ], [1710 * MHZ, 1785 * MHZ]]

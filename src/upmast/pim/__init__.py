@@ -40,8 +40,6 @@ from upmast.pim.products import (
 )
 from upmast.pim.separate import (
     Impact,
-    Split,
-    best_split,
     hit_levels_dbm,
     least_carriers_to_move,
     noise_rises_db,
@@ -49,6 +47,7 @@ from upmast.pim.separate import (
     rank_pairs,
 )
 from upmast.pim.spectrum import RASTER_HZ, Spectrum, intermod_spectrum
+from upmast.pim.split import Split, best_split
 from upmast.pim.two_tone import (
     CAUTION,
     TEST_ORDERS,

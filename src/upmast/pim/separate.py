@@ -2,13 +2,13 @@
 Which carriers to move or to keep apart, given the products that hit and their levels.
 
 A product is gone once one of its carriers moves, or once two of its carriers no longer meet in one passive part. So every carrier, and
-every pair, is judged by what is left without it. Where no single one is enough, the least set of carriers that takes all hits away, and
-the best split of the carriers onto two chains, are found exactly.
+every pair, is judged by what is left without it. Where no single one is enough, the least set of carriers that takes all hits away is
+found exactly; for a split of all carriers onto two chains see `upmast.pim.split`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -20,15 +20,13 @@ from upmast.pim.level import channel_share, noise_rise_db, product_level_dbm, sp
 from upmast.pim.products import Products
 
 __all__ = [
-    "Impact", "Split", "best_split", "hit_levels_dbm", "least_carriers_to_move", "noise_rises_db", "rank_carriers", "rank_pairs",
+    "Impact", "hit_levels_dbm", "least_carriers_to_move", "noise_rises_db", "rank_carriers", "rank_pairs",
 ]  # fmt: skip
 
 Array = NDArray[np.float64]
 Masks = NDArray[np.int64]
 MOST_CARRIERS = 62  # of one set: one bit each
-MOST_SPLIT = 20  # carriers up to which every split is looked at
-_SAME_DB = 1e-9  # rises closer than this count as equal, so that rounding doesn't decide an order
-_CHUNK = 4096
+SAME_DB = 1e-9  # rises closer than this count as equal, so that rounding doesn't decide an order
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,23 +44,6 @@ class Impact:
     worst_rise_db: float
     relief_db: float
     total_relief_db: float
-
-
-@dataclass(frozen=True, slots=True)
-class Split:
-    """
-    Carriers onto two chains that share no passive part.
-
-    first, second: carriers of each; the first one holds carrier 0. exhaustive: True if every split was looked at; else it is the best
-    that moving one carrier at a time, or exchanging two, leads to, and a better one may exist.
-    """
-
-    first: tuple[int, ...]
-    second: tuple[int, ...]
-    hits_left: int
-    worst_rise_db: float
-    total_rise_db: float
-    exhaustive: bool
 
 
 def hit_levels_dbm(
@@ -122,7 +103,7 @@ def noise_rises_db(level_dbm: ArrayLike, receive: ArrayLike, noise_dbm: ArrayLik
     >>> noise_rises_db([-100.0, -100.0], [0, 0], [-96.9897, -100.0]).round(2)
     array([3.01, 0.  ])
     """
-    level, at, noise = _hits(level_dbm, receive, noise_dbm)
+    level, at, noise = hits_of(level_dbm, receive, noise_dbm)
     power = np.bincount(at, 10.0 ** (level / 10.0), noise.size)
     with np.errstate(divide="ignore"):
         return noise_rise_db(10.0 * np.log10(power), noise)
@@ -150,7 +131,7 @@ def rank_carriers(
     >>> [(one.carriers, one.hits_left) for one in rank_carriers(hits, [-100.0, -100.0, -110.0], [0, 1, 0], [-100.0, -100.0])]
     [((1,), 0), ((0,), 1), ((2,), 2)]
     """
-    used = _used(coefficients)
+    used = used_by(coefficients)
     return _ranked([(n,) for n in range(used.shape[1])], used, level_dbm, receive, noise_dbm)
 
 
@@ -174,7 +155,7 @@ def rank_pairs(
     >>> [(one.carriers, one.hits_gone) for one in rank_pairs(hits, [-100.0, -100.0, -110.0], [0, 1, 0], [-100.0, -100.0])]
     [((0, 1), 2), ((1, 2), 1)]
     """
-    used = _used(coefficients)
+    used = used_by(coefficients)
     return _ranked(list(combinations(range(used.shape[1]), 2)), used, level_dbm, receive, noise_dbm)
 
 
@@ -196,8 +177,8 @@ def least_carriers_to_move(coefficients: ArrayLike) -> tuple[int, ...]:
     >>> least_carriers_to_move([[2, -1, 0, 0], [0, 2, -1, 0], [0, 0, 2, -1]])
     (0, 2)
     """
-    used = _used(coefficients)
-    masks = _least_masks(_masks(used))
+    used = used_by(coefficients)
+    masks = _least_masks(bits_of(used))
     for size in range(used.shape[1] + 1):
         found = _hitting(masks, size)
         if found is not None:
@@ -205,58 +186,10 @@ def least_carriers_to_move(coefficients: ArrayLike) -> tuple[int, ...]:
     raise AssertionError("all carriers together hit everything")
 
 
-def best_split(
-    coefficients: ArrayLike,
-    level_dbm: ArrayLike,
-    receive: ArrayLike,
-    noise_dbm: ArrayLike,
-    together: Sequence[Sequence[int]] = (),
-) -> Split:
-    """
-    The split of carriers onto two chains without a common passive part that leaves the least.
-
-    A hit stays if all its carriers are on one chain. Least greatest noise rise first, then least sum of rises over the channels, then
-    fewest hits, then the split with the fewest carriers on the second chain, then by number. Exact up to 20 groups.
-
-    Parameters
-    ----------
-    coefficients, level_dbm, receive, noise_dbm: as in `rank_carriers`. together: sets of carriers that cannot be parted (one radio).
-
-    Returns
-    -------
-    `Split`; the second chain is empty where parting gains nothing.
-
-    >>> best_split([[2, -1, 0], [0, 2, -1]], [-100.0, -110.0], [0, 0], [-100.0]).second
-    (1,)
-    """
-    used = _used(coefficients)
-    level, at, noise = _hits(level_dbm, receive, noise_dbm)
-    if level.size != used.shape[0]:
-        raise ValueError("coefficients and level_dbm hold one row for each hit")
-    groups = _groups(used.shape[1], together)
-    held = np.stack([used[:, list(group)].any(axis=1) for group in groups], axis=1)
-    # Hits of one set of groups in one channel stand or fall together.
-    key, row = np.unique(np.column_stack([_masks(held), at]), axis=0, return_inverse=True)
-    row = row.ravel()
-    power = np.asarray(np.bincount(row, 10.0 ** (level / 10.0), len(key)), float)
-    number = np.asarray(np.bincount(row, minlength=len(key)), float)
-    rest = _Rest(key[:, 0], key[:, 1], power, number, noise)
-    count = len(groups)
-    if count <= MOST_SPLIT:
-        # Group 0 stays on the first chain; bit g of a mask puts group g on the second.
-        best = rest.best(np.arange(1 << (count - 1), dtype=np.int64) << 1)
-    else:
-        best = _climbed(rest, count)
-    worst, total, hits = (x[0] for x in rest.left(np.array([best])))
-    second = sorted(n for g, group in enumerate(groups) if best >> g & 1 for n in group)
-    first = sorted(set(range(used.shape[1])) - set(second))
-    return Split(tuple(first), tuple(second), int(hits), float(worst), float(total), count <= MOST_SPLIT)
-
-
 # --- helpers ----------------------------------------------------------------------------------------------------------
 
 
-def _used(coefficients: ArrayLike) -> NDArray[np.bool_]:
+def used_by(coefficients: ArrayLike) -> NDArray[np.bool_]:
     """Which carriers each hit holds, (k, N)."""
     c = np.asarray(coefficients)
     if c.ndim != 2 or c.shape[1] == 0:
@@ -269,7 +202,7 @@ def _used(coefficients: ArrayLike) -> NDArray[np.bool_]:
     return used
 
 
-def _hits(level_dbm: ArrayLike, receive: ArrayLike, noise_dbm: ArrayLike) -> tuple[Array, NDArray[np.int64], Array]:
+def hits_of(level_dbm: ArrayLike, receive: ArrayLike, noise_dbm: ArrayLike) -> tuple[Array, NDArray[np.int64], Array]:
     level, noise = np.asarray(level_dbm, float), np.asarray(noise_dbm, float)
     at = np.asarray(receive)
     if level.ndim != 1 or at.shape != level.shape or noise.ndim != 1:
@@ -281,7 +214,7 @@ def _hits(level_dbm: ArrayLike, receive: ArrayLike, noise_dbm: ArrayLike) -> tup
     return level, at.astype(np.int64), noise
 
 
-def _masks(used: NDArray[np.bool_]) -> Masks:
+def bits_of(used: NDArray[np.bool_]) -> Masks:
     return np.asarray(used.astype(np.int64) @ (np.int64(1) << np.arange(used.shape[1], dtype=np.int64)))
 
 
@@ -292,7 +225,7 @@ def _ranked(
     receive: ArrayLike,
     noise_dbm: ArrayLike,
 ) -> tuple[Impact, ...]:
-    level, at, noise = _hits(level_dbm, receive, noise_dbm)
+    level, at, noise = hits_of(level_dbm, receive, noise_dbm)
     if level.size != used.shape[0]:
         raise ValueError("coefficients and level_dbm hold one row for each hit")
     before = noise_rises_db(level, at, noise)
@@ -316,7 +249,7 @@ def _ranked(
 
 
 def _step(value_db: float) -> int:
-    return round(value_db / _SAME_DB)
+    return round(value_db / SAME_DB)
 
 
 def _least_masks(masks: Masks) -> list[int]:
@@ -358,61 +291,3 @@ def _apart(masks: list[int]) -> int:
             seen |= mask
             number += 1
     return number
-
-
-def _groups(carriers: int, together: Sequence[Sequence[int]]) -> list[tuple[int, ...]]:
-    """Carriers that go together, in order of their first one."""
-    of = list(range(carriers))
-    for group in together:
-        if not all(isinstance(n, int | np.integer) and 0 <= n < carriers for n in group):
-            raise ValueError(f"together names carriers 0 to {carriers - 1}")
-        roots = {of[n] for n in group}
-        of = [min(roots) if root in roots else root for root in of]
-    return [tuple(n for n in range(carriers) if of[n] == root) for root in sorted(set(of))]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Rest:
-    """Hits gathered by set of groups and channel, and what a split leaves of them."""
-
-    mask: Masks
-    channel: NDArray[np.int64]
-    power_mw: Array
-    number: Array
-    noise: Array
-
-    def left(self, second: Masks) -> tuple[Array, Array, Array]:
-        """Greatest rise, sum of rises, and hits that splits leave, each shape (splits,)."""
-        part = second[:, None] & self.mask
-        stays = ((part == 0) | (part == self.mask)).astype(float)
-        rises = np.zeros((second.size, self.noise.size))
-        for r in range(self.noise.size):
-            here = self.channel == r
-            with np.errstate(divide="ignore"):
-                rises[:, r] = noise_rise_db(10.0 * np.log10(stays[:, here] @ self.power_mw[here]), self.noise[r])
-        return rises.max(axis=1, initial=0.0), rises.sum(axis=1), stays @ self.number
-
-    def best(self, second: Masks) -> int:
-        """The best of many splits; ties as `best_split` says."""
-        winners: list[tuple[tuple[int, int, int, int, int], int]] = []
-        for first in range(0, second.size, _CHUNK):
-            some = second[first : first + _CHUNK]
-            worst, total, hits = self.left(some)
-            keys = [np.rint(worst / _SAME_DB), np.rint(total / _SAME_DB), hits]
-            size = np.array([int(m).bit_count() for m in some])
-            at = np.lexsort((some, size, *reversed(keys)))[0]
-            key = tuple(int(x[at]) for x in (*keys, size, some))
-            winners.append(((key[0], key[1], key[2], key[3], key[4]), int(some[at])))
-        return min(winners)[1]
-
-
-def _climbed(rest: _Rest, groups: int) -> int:
-    """From all on one chain: move one group or exchange two as long as that helps."""
-    now = 0
-    while True:
-        ones = [now ^ 1 << g for g in range(1, groups)]
-        twos = [now ^ 1 << g ^ 1 << h for g, h in combinations(range(1, groups), 2)]
-        found = rest.best(np.array([now, *ones, *twos], dtype=np.int64))
-        if found == now:
-            return now
-        now = found
