@@ -36,8 +36,10 @@ from upmast.pim.products import (
     all_products,
     product_count,
     product_text,
+    product_vectors,
     products_in,
 )
+from upmast.pim.replan import Plan, best_plan
 from upmast.pim.separate import (
     Impact,
     hit_levels_dbm,
@@ -73,6 +75,7 @@ __all__ = [
     "THEORY_SLOPE",
     "BestLength",
     "Impact",
+    "Plan",
     "Products",
     "Spectrum",
     "Split",
@@ -80,6 +83,7 @@ __all__ = [
     "TwoTone",
     "all_products",
     "best_length_at_best",
+    "best_plan",
     "best_split",
     "channel_share",
     "coherence",
@@ -104,6 +108,7 @@ __all__ = [
     "product_count",
     "product_level_dbm",
     "product_text",
+    "product_vectors",
     "products_in",
     "rank_carriers",
     "rank_pairs",

@@ -86,6 +86,25 @@ def _vector_count(carriers: int, order: int) -> int:
     return sum(2**k * comb(carriers, k) * comb(order - 1, k - 1) for k in range(1, min(carriers, order) + 1))
 
 
+def product_vectors(carriers: int, order: int) -> Small:
+    """
+    Coefficients of all products of one order, one of each pair c, -c: shape (`product_count`, carriers), not to be written to.
+
+    Raises
+    ------
+    ValueError
+        For nonsense, or more vectors than fit into memory.
+
+    >>> product_vectors(2, 2).tolist()
+    [[2, 0], [-1, 1], [1, 1], [0, 2]]
+    """
+    if product_count(carriers, order) > _MOST_HALF:
+        raise ValueError(
+            f"{product_count(carriers, order)} products don't fit into memory; ask for those in receive ranges"
+        )
+    return _half_space(carriers, order)
+
+
 def product_text(coefficients: ArrayLike, names: Sequence[str] | None = None) -> str:
     """
     A product in words.

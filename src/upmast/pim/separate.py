@@ -115,7 +115,7 @@ def rank_carriers(
     """
     Carriers by what moving each one away would leave, the most helpful first.
 
-    Every hit that holds the carrier is taken as gone; what it hits at its new place is not looked at here (`replan` does).
+    Every hit that holds the carrier is taken as gone; what it hits at its new place is not looked at here (`best_plan` does).
 
     Parameters
     ----------
