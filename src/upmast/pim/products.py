@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from math import comb
 
 import numpy as np
@@ -290,17 +290,30 @@ def _hits_plain(centres: Ints, widths: Ints, ranges: Ints, order: int) -> list[t
     return out
 
 
-@dataclass(frozen=True, slots=True)
 class _Part:
-    """Part vectors of one half and one order: vectors, centre, width; twice the edges, each also sorted."""
+    """Part vectors of one half and one order: vectors, centre, width; twice the edges, sorted when first asked for."""
 
-    vectors: Small
-    centre: Ints
-    width: Ints
-    top: Ints  # 2 f + W, rising
-    bottom: Ints  # 2 f - W, rising
-    by_centre: Ints  # indices that sort the centres
-    widest: int
+    def __init__(self, vectors: Small, centres: Ints, widths: Ints) -> None:
+        wide = vectors.astype(np.float64)
+        self.vectors = vectors
+        self.centre: Ints = (wide @ centres.astype(np.float64)).astype(np.int64)
+        self.width: Ints = (np.abs(wide, out=wide) @ widths.astype(np.float64)).astype(np.int64)
+        self.widest = int(self.width.max()) if self.width.size else 0
+
+    @cached_property
+    def bottom(self) -> Ints:
+        """2 f - W, rising."""
+        return np.sort(2 * self.centre - self.width)
+
+    @cached_property
+    def top(self) -> Ints:
+        """2 f + W, rising: with every vector its negative is here, too."""
+        return -self.bottom[::-1]
+
+    @cached_property
+    def by_centre(self) -> NDArray[np.intp]:
+        """Indices that sort the centres."""
+        return np.argsort(self.centre, kind="stable")
 
 
 class _Halves:
@@ -308,8 +321,8 @@ class _Halves:
 
     def __init__(self, centres: Ints, widths: Ints, highest: int) -> None:
         cut = centres.size // 2
-        self.left = [_part(v, centres[:cut], widths[:cut]) for v in _vectors(cut, highest)]
-        self.right = [_part(v, centres[cut:], widths[cut:]) for v in _vectors(centres.size - cut, highest)]
+        self.left = [_Part(v, centres[:cut], widths[:cut]) for v in _vectors(cut, highest)]
+        self.right = [_Part(v, centres[cut:], widths[cut:]) for v in _vectors(centres.size - cut, highest)]
 
     def splits(self, order: int) -> Iterator[tuple[_Part, _Part, bool]]:
         """Parts whose orders add up, the shorter row first, and whether that one is the left half."""
@@ -323,6 +336,11 @@ class _Halves:
     def count(self, order: int, low: int, high: int) -> int:
         total = 0
         for few, many, _ in self.splits(order):
+            if few.centre.size == 1:
+                # One alone (all of the order in one half) is not worth a sort.
+                f, w = many.centre + few.centre[0], many.width + few.width[0]
+                total += int(np.count_nonzero((2 * f + w > 2 * low) & (2 * f - w < 2 * high) & (f > 0)))
+                continue
             below = np.searchsorted(many.top, 2 * low - few.top[::-1], side="right").sum()
             above = many.bottom.size - np.searchsorted(many.bottom, 2 * high - few.bottom[::-1], side="left")
             total += few.centre.size * many.centre.size - int(below) - int(above.sum())
@@ -361,14 +379,6 @@ class _Halves:
             return np.zeros((0, carriers), dtype=np.int8), none, none
         vectors, centre, width = (np.concatenate(column) for column in zip(*rows, strict=True))
         return np.asarray(vectors, dtype=np.int8), np.asarray(centre), np.asarray(width)
-
-
-def _part(vectors: Small, centres: Ints, widths: Ints) -> _Part:
-    wide = vectors.astype(np.float64)
-    f = (wide @ centres.astype(np.float64)).astype(np.int64)
-    w = (np.abs(wide, out=wide) @ widths.astype(np.float64)).astype(np.int64)
-    widest = int(w.max()) if w.size else 0
-    return _Part(vectors, f, w, np.sort(2 * f + w), np.sort(2 * f - w), np.argsort(f, kind="stable"), widest)
 
 
 def _pairs(few: _Part, many: _Part, least: int, greatest: int) -> Iterator[tuple[Ints, Ints]]:
