@@ -117,6 +117,71 @@ def test_both_ways_agree_for_many_carriers(monkeypatch: pytest.MonkeyPatch) -> N
     assert sorted(_listed(plain)) == sorted(_listed(halves))
 
 
+@pytest.mark.parametrize("block", range(10))
+def test_halves_equal_the_plain_way_on_random_plans(block: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """300 plans, to the last product: coefficients, centre, width, order, range, and the counts."""
+    for seed in range(30 * block, 30 * block + 30):
+        rng = np.random.default_rng(1000 + seed)
+        number = int(rng.integers(1, 9))
+        centres, widths = _carriers(seed, number)
+        centres = centres + rng.integers(-1, 2, number) * int(rng.integers(0, 50_000))
+        if number > 2 and seed % 5 == 0:
+            centres[1], widths[1] = centres[0], widths[0]  # a carrier twice
+        low = rng.integers(0, 26_000, 4) * 100_000
+        ranges = np.stack([low, low + rng.integers(1, 900, 4) * 100_000], axis=1)
+        orders = sorted({int(n) for n in rng.integers(2, 8 if number < 6 else 6, 3)})
+        both = []
+        for plain in (10**9, -1):
+            monkeypatch.setattr(module, "_PLAIN", plain)
+            found = pim.products_in(centres, widths, ranges, orders, most=10**7)
+            assert found.complete
+            columns = (
+                found.order,
+                found.receive,
+                found.centre_hz,
+                found.width_hz,
+                *found.coefficients.T.astype(np.int64),
+            )
+            rows = np.stack(columns, axis=1)
+            both.append((rows[np.lexsort(rows.T)], found.count))
+        np.testing.assert_array_equal(both[0][0], both[1][0])
+        np.testing.assert_array_equal(both[0][1], both[1][1])
+
+
+@pytest.mark.parametrize("halves", [False, True])
+def test_a_carrier_twice_gives_every_product_of_both(halves: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two alike at 930 MHz: 2 f1 - f3, f1 + f2 - f3 and 2 f2 - f3 all lie at 903 MHz; f1 - f2 is 0 Hz and no product."""
+    if halves:
+        monkeypatch.setattr(module, "_PLAIN", -1)
+    plan = ([930_000_000, 930_000_000, 957_000_000], [0, 0, 0], [[880_000_000, 915_000_000]])
+    found = pim.products_in(*plan, [3])
+    assert sorted(map(tuple, found.coefficients.tolist())) == [(0, 2, -1), (1, 1, -1), (2, 0, -1)]
+    assert found.centre_hz.tolist() == [903_000_000] * 3
+    assert pim.products_in(*plan[:2], [[0, 1_000_000]], [2]).count.sum() == 0
+
+
+@pytest.mark.parametrize("halves", [False, True])
+def test_a_carrier_on_the_edge_of_its_band(halves: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Band 31, whole: 2 f1 - f2 from 457.5 MHz on touches the uplink that ends there; a carrier one hertz wider is in it."""
+    if halves:
+        monkeypatch.setattr(module, "_PLAIN", -1)
+    uplink = [[452_500_000, 457_500_000]]
+    for more, hits in ((0, 0), (2, 1)):
+        # 462.5 to 465 and 465 to 467.5 MHz: they touch one another and both edges of the band
+        centres, widths = [463_750_000, 466_250_000], [2_500_000, 2_500_000 + more]
+        assert pim.products_in(centres, widths, uplink, [3]).count.sum() == hits
+
+
+@pytest.mark.parametrize("halves", [False, True])
+def test_touching_ranges_share_no_product_without_width(halves: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A point on the border of two receive ranges is in neither; a product with width is in both."""
+    if halves:
+        monkeypatch.setattr(module, "_PLAIN", -1)
+    border = [[880_000_000, 903_000_000], [903_000_000, 915_000_000]]
+    assert pim.products_in([930_000_000, 957_000_000], [0, 0], border, [3]).count.tolist() == [[0, 0]]
+    assert pim.products_in([930_000_000, 957_000_000], [0, 200_000], border, [3]).count.tolist() == [[1, 1]]
+
+
 def test_moving_all_by_one_hertz_at_the_edge() -> None:
     """Open intervals in whole hertz: touching is no hit, one hertz more is."""
     for low, hits in ((903_000_000, 0), (902_999_999, 1)):

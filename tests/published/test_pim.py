@@ -71,6 +71,36 @@ def test_lowest_order_that_reaches_the_own_uplink(row: dict[str, str]) -> None:
     assert (str(hit[0]) if hit else "") == row["lowest_odd_order"]
 
 
+@pytest.mark.parametrize("row", _rows("im_own_band_order.csv"), ids=lambda row: row["band"])
+def test_reach_of_that_order(row: dict[str, str]) -> None:
+    """The same table: outer edges of the products next to the carriers, on both sides; band 103 at order 25, which misses."""
+    centre, width = _downlink(row["band"])
+    n = int(row["lowest_odd_order"] or 25)
+    found = pim.all_products([centre] * 2, [width] * 2, [n])
+    beside = np.abs(found.coefficients.sum(axis=1)) == 1
+    assert found.low_hz[beside].min() == round(float(row["reach_low_mhz"]) * MHZ)
+    assert found.high_hz[beside].max() == round(float(row["reach_high_mhz"]) * MHZ)
+
+
+@pytest.mark.parametrize("row", _rows("im_own_band_order.csv"), ids=lambda row: row["band"])
+def test_two_tones_reach_the_own_uplink_from_the_same_order_on(row: dict[str, str]) -> None:
+    """The same table by tones instead of wide carriers: some pair inside the downlink, product inside the uplink, edges not counted."""
+    band = rf.band(row["band"])
+    assert band.downlink_hz is not None
+    assert band.uplink_hz is not None
+    own = ([band.downlink_hz], [band.uplink_hz])
+    found = pim.lowest_own_order(*own, 25)
+    assert str(found or "") == row["lowest_odd_order"]
+    words = pim.own_uplink_words(*own, 25)
+    if found is None:
+        assert words == "no pair of this band alone gives a product in its own uplink up to order 25"
+    else:
+        assert words == f"this band alone reaches its own uplink from order {found} on"
+        assert pim.two_tone_pair(*own, found).inside
+        if found > 3:
+            assert not pim.two_tone_pair(*own, found - 2).inside
+
+
 def test_two_tones_in_900() -> None:
     """Worked case: tones at 930 and 957 MHz, receive 880 to 915 MHz, orders 3, 5, 7: only 2 f1 - f2 = 903 MHz."""
     found = pim.products_in([930 * MHZ, 957 * MHZ], [0, 0], [[880 * MHZ, 915 * MHZ]])

@@ -15,11 +15,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from math import comb
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from upmast.pim.hertz import carriers_hz, ranges_hz
 
 Ints = NDArray[np.int64]
 Small = NDArray[np.int8]
@@ -27,7 +29,6 @@ Small = NDArray[np.int8]
 ODD_ORDERS = (3, 5, 7)
 MOST_LISTED = 20_000
 _HIGHEST_ORDER = 31
-_MOST_HZ = 10**12
 _PLAIN = 400_000  # products up to which looking at each is faster
 _MOST_HALF = 20_000_000  # part vectors of a half that still fit into memory
 _CACHED = 500_000  # part vectors worth keeping between calls
@@ -85,6 +86,25 @@ def _vector_count(carriers: int, order: int) -> int:
     return sum(2**k * comb(carriers, k) * comb(order - 1, k - 1) for k in range(1, min(carriers, order) + 1))
 
 
+def product_vectors(carriers: int, order: int) -> Small:
+    """
+    Coefficients of all products of one order, one of each pair c, -c: shape (`product_count`, carriers), not to be written to.
+
+    Raises
+    ------
+    ValueError
+        For nonsense, or more vectors than fit into memory.
+
+    >>> product_vectors(2, 2).tolist()
+    [[2, 0], [-1, 1], [1, 1], [0, 2]]
+    """
+    if product_count(carriers, order) > _MOST_HALF:
+        raise ValueError(
+            f"{product_count(carriers, order)} products don't fit into memory; ask for those in receive ranges"
+        )
+    return _half_space(carriers, order)
+
+
 def product_text(coefficients: ArrayLike, names: Sequence[str] | None = None) -> str:
     """
     A product in words.
@@ -106,14 +126,15 @@ def all_products(
     centres_hz: ArrayLike, widths_hz: ArrayLike, orders: Sequence[int] = ODD_ORDERS, most: int = 2_000_000
 ) -> Products:
     """
-    All products of the given orders, wherever they fall; `receive` is -1, `count` has one column.
+    All products of the given orders, wherever they fall; `receive` is -1, `count` has one column. Small whole numbers are let
+    through here, so that a pattern can be looked at in any unit.
 
     Raises
     ------
     ValueError
         If there are more than `most`: ask with receive ranges instead.
     """
-    centres, widths = _carriers(centres_hz, widths_hz)
+    centres, widths = carriers_hz(centres_hz, widths_hz, real=False)
     wanted = _orders(orders)
     total = sum(product_count(centres.size, n) for n in wanted)
     if total > most:
@@ -144,7 +165,8 @@ def products_in(
     Raises
     ------
     ValueError
-        For fractions of a hertz, edges out of order, or so many carriers that the halves don't fit into memory.
+        For fractions of a hertz, megahertz given for hertz, edges out of order, or so many carriers that the halves don't fit
+        into memory.
 
     Source: own derivation, checked by trying every vector; method of paired halves after Horowitz and Sahni, 1974.
 
@@ -152,13 +174,9 @@ def products_in(
     >>> [product_text(c) for c in found.coefficients], found.centre_hz.tolist()
     (['2 f1 - f2'], [903000000])
     """
-    centres, widths = _carriers(centres_hz, widths_hz)
+    centres, widths = carriers_hz(centres_hz, widths_hz)
     wanted = _orders(orders)
-    ranges = _whole(receive_ranges_hz, "receive_ranges_hz")
-    if ranges.size == 0:
-        ranges = ranges.reshape(0, 2)
-    if ranges.ndim != 2 or ranges.shape[1] != 2 or not np.all((ranges[:, 0] >= 0) & (ranges[:, 0] < ranges[:, 1])):
-        raise ValueError("receive_ranges_hz holds rows of a low and a higher edge")
+    ranges = ranges_hz(receive_ranges_hz)
     if most < 0:
         raise ValueError("most may not be negative")
     parts: list[tuple[NDArray[np.integer], ...]] = []
@@ -194,23 +212,6 @@ def _gather(
     at = np.lexsort((f, r, n))[:most]
     order, centre, width, receive = (np.asarray(x[at], dtype=np.int64) for x in (n, f, w, r))
     return Products(np.asarray(c[at], dtype=np.int8), order, centre, width, receive, orders, count)
-
-
-def _whole(value: ArrayLike, name: str) -> Ints:
-    given = np.asarray(value)
-    out = np.asarray(given, dtype=np.float64)
-    if not np.all(np.isfinite(out) & (out == np.rint(out)) & (np.abs(out) <= _MOST_HZ)):
-        raise ValueError(f"{name}: whole hertz up to {_MOST_HZ:.0e}")
-    return np.asarray(out, dtype=np.int64)
-
-
-def _carriers(centres_hz: ArrayLike, widths_hz: ArrayLike) -> tuple[Ints, Ints]:
-    centres, widths = _whole(centres_hz, "centres_hz"), _whole(widths_hz, "widths_hz")
-    if centres.ndim != 1 or centres.shape != widths.shape or centres.size == 0:
-        raise ValueError("centres_hz and widths_hz hold one value each per carrier")
-    if not (np.all(centres > 0) and np.all(widths >= 0)):
-        raise ValueError("centres lie above 0, widths may not be negative")
-    return centres, widths
 
 
 def _orders(orders: Sequence[int]) -> tuple[int, ...]:
@@ -289,17 +290,30 @@ def _hits_plain(centres: Ints, widths: Ints, ranges: Ints, order: int) -> list[t
     return out
 
 
-@dataclass(frozen=True, slots=True)
 class _Part:
-    """Part vectors of one half and one order: vectors, centre, width; twice the edges, each also sorted."""
+    """Part vectors of one half and one order: vectors, centre, width; twice the edges, sorted when first asked for."""
 
-    vectors: Small
-    centre: Ints
-    width: Ints
-    top: Ints  # 2 f + W, rising
-    bottom: Ints  # 2 f - W, rising
-    by_centre: Ints  # indices that sort the centres
-    widest: int
+    def __init__(self, vectors: Small, centres: Ints, widths: Ints) -> None:
+        wide = vectors.astype(np.float64)
+        self.vectors = vectors
+        self.centre: Ints = (wide @ centres.astype(np.float64)).astype(np.int64)
+        self.width: Ints = (np.abs(wide, out=wide) @ widths.astype(np.float64)).astype(np.int64)
+        self.widest = int(self.width.max()) if self.width.size else 0
+
+    @cached_property
+    def bottom(self) -> Ints:
+        """2 f - W, rising."""
+        return np.sort(2 * self.centre - self.width)
+
+    @cached_property
+    def top(self) -> Ints:
+        """2 f + W, rising: with every vector its negative is here, too."""
+        return -self.bottom[::-1]
+
+    @cached_property
+    def by_centre(self) -> NDArray[np.intp]:
+        """Indices that sort the centres."""
+        return np.argsort(self.centre, kind="stable")
 
 
 class _Halves:
@@ -307,8 +321,8 @@ class _Halves:
 
     def __init__(self, centres: Ints, widths: Ints, highest: int) -> None:
         cut = centres.size // 2
-        self.left = [_part(v, centres[:cut], widths[:cut]) for v in _vectors(cut, highest)]
-        self.right = [_part(v, centres[cut:], widths[cut:]) for v in _vectors(centres.size - cut, highest)]
+        self.left = [_Part(v, centres[:cut], widths[:cut]) for v in _vectors(cut, highest)]
+        self.right = [_Part(v, centres[cut:], widths[cut:]) for v in _vectors(centres.size - cut, highest)]
 
     def splits(self, order: int) -> Iterator[tuple[_Part, _Part, bool]]:
         """Parts whose orders add up, the shorter row first, and whether that one is the left half."""
@@ -322,6 +336,11 @@ class _Halves:
     def count(self, order: int, low: int, high: int) -> int:
         total = 0
         for few, many, _ in self.splits(order):
+            if few.centre.size == 1:
+                # One alone (all of the order in one half) is not worth a sort.
+                f, w = many.centre + few.centre[0], many.width + few.width[0]
+                total += int(np.count_nonzero((2 * f + w > 2 * low) & (2 * f - w < 2 * high) & (f > 0)))
+                continue
             below = np.searchsorted(many.top, 2 * low - few.top[::-1], side="right").sum()
             above = many.bottom.size - np.searchsorted(many.bottom, 2 * high - few.bottom[::-1], side="left")
             total += few.centre.size * many.centre.size - int(below) - int(above.sum())
@@ -360,14 +379,6 @@ class _Halves:
             return np.zeros((0, carriers), dtype=np.int8), none, none
         vectors, centre, width = (np.concatenate(column) for column in zip(*rows, strict=True))
         return np.asarray(vectors, dtype=np.int8), np.asarray(centre), np.asarray(width)
-
-
-def _part(vectors: Small, centres: Ints, widths: Ints) -> _Part:
-    wide = vectors.astype(np.float64)
-    f = (wide @ centres.astype(np.float64)).astype(np.int64)
-    w = (np.abs(wide, out=wide) @ widths.astype(np.float64)).astype(np.int64)
-    widest = int(w.max()) if w.size else 0
-    return _Part(vectors, f, w, np.sort(2 * f + w), np.sort(2 * f - w), np.argsort(f, kind="stable"), widest)
 
 
 def _pairs(few: _Part, many: _Part, least: int, greatest: int) -> Iterator[tuple[Ints, Ints]]:
