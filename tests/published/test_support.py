@@ -87,3 +87,19 @@ def test_clamp_with_ice() -> None:
     assert grip == pytest.approx(1312.5)
     ice = support.glaze_mass_kg_per_m(28, 20)
     assert support.slip_spacing_m(grip, 1.1, ice, 1.5) == pytest.approx(23.39, abs=0.005)
+
+
+def test_frequencies_of_a_span() -> None:
+    """Beam elements, computed once more (own computation): 1 m, 30 N m2, 1.2 kg/m, without tension and with 150 N."""
+    np.testing.assert_allclose(support.clamped_frequency_hz(1.0, [0.0, 150.0], 30.0, 1.2), [17.80, 18.86], atol=0.005)
+    np.testing.assert_allclose(support.clamped_estimate_hz(1.0, [0.0, 150.0], 30.0, 1.2), [17.80, 18.86], atol=0.01)
+    assert support.pinned_frequency_hz(1.0, 150.0, 30.0, 1.2) == pytest.approx(9.640, abs=0.0005)
+
+
+def test_swing_in_the_wind() -> None:
+    """By hand with annex E of EN 1991-1-4 (from memory): 28 mm, 1.2 kg/m, decrement 0.05, St 0.18."""
+    sc = support.scruton_number(0.05, 1.2, 28.0)
+    assert sc == pytest.approx(122.4, abs=0.06)
+    found = support.swing_ratio(sc, support.STROUHAL_EN)
+    assert found == pytest.approx(0.0116, abs=5e-5)
+    assert list(support.swing([17.8], found).names) == ["no action"]

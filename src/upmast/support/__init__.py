@@ -1,11 +1,8 @@
-"""Support: mass, hoisting, pulling, clamps, wind, ice, and a cable as a beam over its clamps. Pure functions on arrays."""
+"""Support: mass, hoisting, pulling, clamps, wind, ice, heat, vibration, and a cable as a beam over its clamps. Pure functions."""
 
 from __future__ import annotations
 
-from upmast.support.beam import (
-    reactions_n,
-    support_moments_nm,
-)
+from upmast.support.beam import reactions_n, support_moments_nm
 from upmast.support.clamp import (
     CLAMP_SOURCE,
     CREEP_FACTOR,
@@ -24,9 +21,7 @@ from upmast.support.clamp import (
     side_spacing_m,
     slip_spacing_m,
 )
-from upmast.support.clamp import (
-    FRICTION as CLAMP_FRICTION,
-)
+from upmast.support.clamp import FRICTION as CLAMP_FRICTION
 from upmast.support.hoist import (
     GRIP_RULE_M,
     GRIP_RULE_SOURCE,
@@ -38,14 +33,7 @@ from upmast.support.hoist import (
     grip_spacing_m,
     top_tension_n,
 )
-from upmast.support.ice import (
-    GLAZE_KG_PER_M3,
-    IceClass,
-    glaze_mass_kg_per_m,
-    ice_class,
-    ice_classes,
-    iced_diameter_mm,
-)
+from upmast.support.ice import GLAZE_KG_PER_M3, IceClass, glaze_mass_kg_per_m, ice_class, ice_classes, iced_diameter_mm
 from upmast.support.mass import (
     cable_mass_kg_per_m,
     corrugated_mass_kg_per_m,
@@ -54,17 +42,35 @@ from upmast.support.mass import (
     lay_factor,
     ring_mass_kg_per_m,
 )
-from upmast.support.pull import (
-    FRICTION as PULL_FRICTION,
+from upmast.support.pull import FRICTION as PULL_FRICTION
+from upmast.support.pull import FRICTION_SOURCE as PULL_FRICTION_SOURCE
+from upmast.support.pull import Pull, Section, pull, pull_both_ways
+from upmast.support.stiffness import StiffnessBand, disc_inertia_mm4, euler_load_n, ring_inertia_mm4, stiffness_band_nm2
+from upmast.support.vibration import (
+    SMALL_TENSION,
+    clamped_estimate_hz,
+    clamped_frequency_hz,
+    hanging_frequency_hz,
+    pinned_frequency_hz,
+    string_frequency_hz,
+    tension_ratio,
 )
-from upmast.support.pull import (
-    FRICTION_SOURCE as PULL_FRICTION_SOURCE,
-)
-from upmast.support.pull import (
-    Pull,
-    Section,
-    pull,
-    pull_both_ways,
+from upmast.support.vortex import (
+    AMPLITUDE_SOURCE,
+    CHAFE_HZ,
+    LOCK_IN,
+    NO_ACTION,
+    STROUHAL_EN,
+    STROUHAL_TEXTBOOK,
+    SWING,
+    LockIn,
+    Swing,
+    critical_wind_m_per_s,
+    lock_in,
+    scruton_number,
+    swing,
+    swing_ratio,
+    vortex_frequency_hz,
 )
 from upmast.support.wind import (
     AIR_KG_PER_M3,
@@ -90,6 +96,8 @@ from upmast.support.wind_gust import (
 
 __all__ = [
     "AIR_KG_PER_M3",
+    "AMPLITUDE_SOURCE",
+    "CHAFE_HZ",
     "CLAMP_FRICTION",
     "CLAMP_SOURCE",
     "CREEP_FACTOR",
@@ -100,14 +108,23 @@ __all__ = [
     "GRIP_RULE_SOURCE",
     "HOIST_FACTOR",
     "HOIST_FACTOR_SOURCE",
+    "LOCK_IN",
+    "NO_ACTION",
     "NUT_FACTOR",
     "PULL_FRICTION",
     "PULL_FRICTION_SOURCE",
     "SLIP_SAFETY",
+    "SMALL_TENSION",
+    "STROUHAL_EN",
+    "STROUHAL_TEXTBOOK",
+    "SWING",
     "ClampSpacing",
     "IceClass",
+    "LockIn",
     "Pull",
     "Section",
+    "StiffnessBand",
+    "Swing",
     "Terrain",
     "WindForce",
     "WindProfile",
@@ -115,11 +132,16 @@ __all__ = [
     "cable_mass_kg_per_m",
     "clamp_count",
     "clamp_spacing",
+    "clamped_estimate_hz",
+    "clamped_frequency_hz",
     "corrugated_mass_kg_per_m",
+    "critical_wind_m_per_s",
     "crush_n_per_100mm",
     "crush_pressure_pa",
     "density_kg_per_m3",
     "density_source",
+    "disc_inertia_mm4",
+    "euler_load_n",
     "exposure_factor",
     "exposure_source",
     "force_coefficient",
@@ -131,6 +153,7 @@ __all__ = [
     "grip_spacing_m",
     "gust_line_force_n_per_m",
     "gust_pressure_pa",
+    "hanging_frequency_hz",
     "ice_class",
     "ice_classes",
     "iced_diameter_mm",
@@ -138,18 +161,28 @@ __all__ = [
     "lay_factor",
     "line_force_n_per_m",
     "line_wind",
+    "lock_in",
+    "pinned_frequency_hz",
     "pull",
     "pull_both_ways",
     "reactions_n",
     "reynolds_number",
+    "ring_inertia_mm4",
     "ring_mass_kg_per_m",
     "round_coefficient",
     "row_factor",
+    "scruton_number",
     "side_spacing_m",
     "slip_spacing_m",
+    "stiffness_band_nm2",
+    "string_frequency_hz",
     "support_moments_nm",
+    "swing",
+    "swing_ratio",
+    "tension_ratio",
     "terrain",
     "terrains",
     "top_tension_n",
+    "vortex_frequency_hz",
     "wind_profile",
 ]
