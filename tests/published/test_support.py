@@ -103,3 +103,13 @@ def test_swing_in_the_wind() -> None:
     found = support.swing_ratio(sc, support.STROUHAL_EN)
     assert found == pytest.approx(0.0116, abs=5e-5)
     assert list(support.swing([17.8], found).names) == ["no action"]
+
+
+def test_heat_of_a_composite_cable() -> None:
+    """By hand: copper 96 mm2 and polyethylene 260 mm2 beside steel, 40 K, 30 m."""
+    e, area, alpha = [110e9, 0.8e9], [96.0, 260.0], [17e-6, 180e-6]
+    ea, mixed = support.axial_stiffness_n(e, area), support.cable_expansion_per_k(e, area, alpha)
+    assert ea == pytest.approx(10.77e6, abs=5e3)
+    assert mixed == pytest.approx(20.15e-6, abs=5e-9)
+    assert support.blocked_force_n(ea, 40.0, mixed, 12e-6) == pytest.approx(3510, abs=1)
+    assert support.relative_movement_mm(30.0, 40.0, mixed, 12e-6) == pytest.approx(9.78, abs=0.005)
