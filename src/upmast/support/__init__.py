@@ -34,6 +34,7 @@ from upmast.support.hoist import (
     top_tension_n,
 )
 from upmast.support.ice import GLAZE_KG_PER_M3, IceClass, glaze_mass_kg_per_m, ice_class, ice_classes, iced_diameter_mm
+from upmast.support.ice_load import WIND_CASES, IceLoad, WindCases, ice_load, wind_cases
 from upmast.support.mass import (
     cable_mass_kg_per_m,
     corrugated_mass_kg_per_m,
@@ -45,6 +46,7 @@ from upmast.support.mass import (
 from upmast.support.pull import FRICTION as PULL_FRICTION
 from upmast.support.pull import FRICTION_SOURCE as PULL_FRICTION_SOURCE
 from upmast.support.pull import Pull, Section, pull, pull_both_ways
+from upmast.support.rime import WIDEST_MM, RimeVane, rime_source, rime_vane
 from upmast.support.stiffness import StiffnessBand, disc_inertia_mm4, euler_load_n, ring_inertia_mm4, stiffness_band_nm2
 from upmast.support.thermal import (
     AnchorPlan,
@@ -133,16 +135,21 @@ __all__ = [
     "STROUHAL_EN",
     "STROUHAL_TEXTBOOK",
     "SWING",
+    "WIDEST_MM",
+    "WIND_CASES",
     "AnchorPlan",
     "ClampSpacing",
     "Elastic",
     "IceClass",
+    "IceLoad",
     "LockIn",
     "Pull",
+    "RimeVane",
     "Section",
     "StiffnessBand",
     "Swing",
     "Terrain",
+    "WindCases",
     "WindForce",
     "WindProfile",
     "anchor_plan",
@@ -181,6 +188,7 @@ __all__ = [
     "hanging_frequency_hz",
     "ice_class",
     "ice_classes",
+    "ice_load",
     "iced_diameter_mm",
     "largest_torque_nm",
     "lay_factor",
@@ -194,6 +202,8 @@ __all__ = [
     "reactions_n",
     "relative_movement_mm",
     "reynolds_number",
+    "rime_source",
+    "rime_vane",
     "ring_inertia_mm4",
     "ring_mass_kg_per_m",
     "round_coefficient",
@@ -212,5 +222,6 @@ __all__ = [
     "terrains",
     "top_tension_n",
     "vortex_frequency_hz",
+    "wind_cases",
     "wind_profile",
 ]
