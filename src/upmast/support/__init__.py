@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from upmast.support.base_load import SLICE_M, BaseLoads, LoadTable, Slices, exact_line_wind, load_table, slices
 from upmast.support.beam import reactions_n, support_moments_nm
 from upmast.support.clamp import (
     CLAMP_SOURCE,
@@ -46,6 +47,7 @@ from upmast.support.mass import (
 from upmast.support.pull import FRICTION as PULL_FRICTION
 from upmast.support.pull import FRICTION_SOURCE as PULL_FRICTION_SOURCE
 from upmast.support.pull import Pull, Section, pull, pull_both_ways
+from upmast.support.reaction import ClampForces, clamp_forces, end_factor, wind_clamp_forces
 from upmast.support.rime import WIDEST_MM, RimeVane, rime_source, rime_vane
 from upmast.support.schedule import ClampSchedule, clamp_schedule
 from upmast.support.stack import (
@@ -147,6 +149,7 @@ __all__ = [
     "NUT_SCATTER",
     "PULL_FRICTION",
     "PULL_FRICTION_SOURCE",
+    "SLICE_M",
     "SLIP_SAFETY",
     "SMALL_TENSION",
     "STROUHAL_EN",
@@ -155,7 +158,9 @@ __all__ = [
     "WIDEST_MM",
     "WIND_CASES",
     "AnchorPlan",
+    "BaseLoads",
     "BundleWind",
+    "ClampForces",
     "ClampSchedule",
     "ClampSpacing",
     "ClampTorque",
@@ -163,10 +168,12 @@ __all__ = [
     "HangerFit",
     "IceClass",
     "IceLoad",
+    "LoadTable",
     "LockIn",
     "Pull",
     "RimeVane",
     "Section",
+    "Slices",
     "StiffnessBand",
     "Swing",
     "Terrain",
@@ -184,6 +191,7 @@ __all__ = [
     "cable_expansion_per_k",
     "cable_mass_kg_per_m",
     "clamp_count",
+    "clamp_forces",
     "clamp_schedule",
     "clamp_spacing",
     "clamp_torque",
@@ -197,8 +205,10 @@ __all__ = [
     "density_source",
     "disc_inertia_mm4",
     "elastic",
+    "end_factor",
     "end_movement_mm",
     "euler_load_n",
+    "exact_line_wind",
     "exposure_factor",
     "exposure_source",
     "force_coefficient",
@@ -222,6 +232,7 @@ __all__ = [
     "lay_factor",
     "line_force_n_per_m",
     "line_wind",
+    "load_table",
     "lock_in",
     "pinned_frequency_hz",
     "polyethylene_modulus_pa",
@@ -240,6 +251,7 @@ __all__ = [
     "row_width_mm",
     "scruton_number",
     "side_spacing_m",
+    "slices",
     "slip_spacing_m",
     "slip_zone_clamps",
     "stack_torque",
@@ -254,5 +266,6 @@ __all__ = [
     "top_tension_n",
     "vortex_frequency_hz",
     "wind_cases",
+    "wind_clamp_forces",
     "wind_profile",
 ]
