@@ -6,7 +6,7 @@ import dataclasses
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from upmast import support
@@ -36,6 +36,7 @@ def test_the_exact_integral_may_be_cut_anywhere() -> None:
     assert parts.moment_nm.sum() == pytest.approx(float(whole.moment_nm))
 
 
+@settings(deadline=None)
 @given(st.floats(0, 60), st.floats(0.1, 100), st.floats(10, 50), st.sampled_from(["0", "I", "II", "III", "IV"]))
 def test_slices_are_near_the_exact_integral(low: float, length: float, basic: float, category: str) -> None:
     t = support.terrain(category)

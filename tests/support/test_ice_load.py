@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from upmast import support
@@ -37,6 +37,7 @@ def test_factors_rise_with_the_class_to_the_whole_wind() -> None:
     assert max(k) == 1.0
 
 
+@settings(deadline=None)
 @given(st.sampled_from(CLASSES), st.floats(1, 5000), st.floats(5, 150), st.floats(1.01, 2))
 def test_force_grows_with_pressure_and_diameter(name: str, q: float, d: float, by: float) -> None:
     start = support.wind_cases(q, d, name)
@@ -49,6 +50,7 @@ def test_force_grows_with_pressure_and_diameter(name: str, q: float, d: float, b
         assert wide.iced_n_per_m > start.iced_n_per_m
 
 
+@settings(deadline=None)
 @given(st.sampled_from(CLASSES), st.floats(1, 5000), st.floats(5, 250))
 def test_at_equal_pressure_ice_only_adds(name: str, q: float, d: float) -> None:
     found = support.wind_cases(q, d, name, wind_factor=1.0)

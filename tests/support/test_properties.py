@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from upmast import support
@@ -14,6 +14,7 @@ terrain = st.sampled_from(support.terrains())
 limit = st.floats(1e-3, 1e3)
 
 
+@settings(deadline=None)
 @given(speed, diameter, more, terrain, st.floats(0, 100), st.floats(0.1, 90))
 def test_force_of_a_mean_wind_grows_with_speed_diameter_and_height(
     basic: float, d: float, by: float, category: str, low: float, length: float
@@ -28,6 +29,7 @@ def test_force_of_a_mean_wind_grows_with_speed_diameter_and_height(
         assert call(low + 5, low + length + 5, d, basic, *rough).force_n >= start.force_n * (1 - 1e-9)
 
 
+@settings(deadline=None)
 @given(speed, diameter, more, st.sampled_from(["B", "C", "D"]), st.floats(0, 150))
 def test_force_of_a_gust_grows_within_one_branch_of_the_coefficient(
     gust: float, d: float, by: float, exposure: str, z: float
@@ -50,6 +52,7 @@ def test_force_of_a_gust_grows_within_one_branch_of_the_coefficient(
         assert force(gust, d * by) == pytest.approx(force(gust, d) * by)
 
 
+@settings(deadline=None)
 @given(limit, limit, limit)
 def test_spacing_never_exceeds_any_of_its_limits(slip: float, side: float, rule: float) -> None:
     found = support.clamp_spacing(slip, side, rule)
@@ -57,6 +60,7 @@ def test_spacing_never_exceeds_any_of_its_limits(slip: float, side: float, rule:
     assert found.spacing_m == {"slip": slip, "side": side, "rule": rule}[str(found.names)]
 
 
+@settings(deadline=None)
 @given(
     st.floats(1, 5000), st.floats(0.05, 10), st.floats(0, 20), st.floats(1, 5000), st.floats(0.1, 500), st.floats(0.3, 3),
     st.floats(0.5, 80), st.floats(0, 1),
@@ -75,6 +79,7 @@ def test_a_schedule_keeps_the_limits_of_slip_side_and_rule(
     assert np.all(gaps * (mass + ice) * 9.80665 * support.SLIP_SAFETY <= grip * (1 + 1e-8))
 
 
+@settings(deadline=None)
 @given(st.floats(0.1, 60), st.floats(20, 20000), st.floats(10, 100), st.floats(1, 3))
 def test_torque_keeps_crush_and_a_larger_rating_never_lowers_it(
     wanted: float, crush: float, width: float, by: float

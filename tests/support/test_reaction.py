@@ -6,7 +6,7 @@ import itertools
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from upmast import support
@@ -83,6 +83,7 @@ def test_free_ends_up_to_half_a_spacing_stay_within_the_usual_factor() -> None:
         assert np.all(support.end_factor(spans, free) <= support.END_FACTOR)
 
 
+@settings(deadline=None)
 @given(st.lists(st.floats(0.2, 2), min_size=1, max_size=10), st.floats(0, 1), st.floats(0, 1), st.floats(10, 50))
 def test_statics_in_wind(gaps: list[float], below: float, above: float, basic: float) -> None:
     at = 3.0 + np.concatenate([[0.0], np.cumsum(gaps)])
@@ -94,6 +95,7 @@ def test_statics_in_wind(gaps: list[float], below: float, above: float, basic: f
     assert (found.force_n * at).sum() == pytest.approx(float(whole.moment_nm), rel=2e-4)
 
 
+@settings(deadline=None)
 @given(st.floats(10, 50), st.floats(8, 60), st.floats(1.01, 2))
 def test_forces_grow_with_speed_and_diameter(basic: float, d: float, by: float) -> None:
     at = np.array([5.0, 6.0, 7.1, 8.0])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from upmast import support
@@ -35,6 +35,7 @@ def test_rime_is_lighter_than_ice() -> None:
         assert np.all((density > 390) & (density < 430))
 
 
+@settings(deadline=None)
 @given(st.sampled_from(RIME), st.floats(2, 290), st.floats(1.001, 1.03))
 def test_the_vane_shortens_and_widens_with_the_cable(name: str, d: float, by: float) -> None:
     one, two = support.rime_vane(name, d), support.rime_vane(name, d * by)

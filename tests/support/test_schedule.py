@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from upmast import support
@@ -14,6 +14,7 @@ legs = st.lists(
 )
 
 
+@settings(deadline=None)
 @given(legs)
 def test_no_gap_is_larger_than_its_limits_and_no_clamp_is_idle(rows: list[tuple[float, float, float, float]]) -> None:
     length, slope, spacing, end = (np.array(x) for x in zip(*rows, strict=True))

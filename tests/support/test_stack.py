@@ -6,7 +6,7 @@ import itertools
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from upmast import support
@@ -15,6 +15,7 @@ G = 9.80665
 diameter = st.floats(4, 60)
 
 
+@settings(deadline=None)
 @given(
     st.lists(diameter, min_size=1, max_size=12),
     st.lists(st.tuples(diameter, diameter, st.integers(1, 6)), min_size=1, max_size=6),
@@ -44,6 +45,7 @@ def test_a_hanger_carries_all_its_cables() -> None:
     assert support.hanger_spacing_m(100.0, [0.5]) == support.slip_spacing_m(100.0, 0.5)
 
 
+@settings(deadline=None)
 @given(st.lists(st.tuples(st.floats(100, 9000), st.floats(0.1, 3)), min_size=1, max_size=5), st.floats(0.5, 20))
 def test_the_weakest_cable_sets_the_torque(cables: list[tuple[float, float]], wanted: float) -> None:
     crush, mass = (np.array(x) for x in zip(*cables, strict=True))
@@ -85,6 +87,7 @@ def test_a_row_has_its_factor_and_a_single_cable_none() -> None:
     assert int(support.bundle_wind(1000.0, [20.0, 20.0], 20.0, envelope_coefficient=1.2).larger) == 0
 
 
+@settings(deadline=None)
 @given(st.floats(10, 3000), st.lists(diameter, min_size=1, max_size=6), st.floats(1.01, 2))
 def test_wind_grows_with_pressure_and_diameter(q: float, cables: list[float], by: float) -> None:
     pitch = 3.4 * max(cables) * by  # one branch of kappa

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from upmast import support
@@ -40,6 +40,7 @@ def test_many_small_wires_make_a_solid_disc() -> None:
     assert found.solid_nm2 == pytest.approx(1e11 * float(support.disc_inertia_mm4(20.0)) * 1e-12, rel=1e-4)
 
 
+@settings(deadline=None)
 @given(
     st.lists(
         st.tuples(st.floats(1e8, 2e11), st.floats(0.1, 100), st.integers(1, 40), st.floats(0, 20)),

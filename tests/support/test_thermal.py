@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from upmast import support
@@ -65,6 +65,7 @@ def test_no_force_moves_nothing() -> None:
     assert support.slip_zone_clamps(0.0, 100.0) == 0
 
 
+@settings(deadline=None)
 @given(st.floats(1, 1e5), st.floats(1, 1e5))
 def test_the_slip_zone_is_just_long_enough(force: float, grip: float) -> None:
     n = int(support.slip_zone_clamps(force, grip))
@@ -88,6 +89,7 @@ def test_the_bow_has_the_excess_length() -> None:
     assert support.bow_mm(1.0, -1e-3) == 0
 
 
+@settings(deadline=None)
 @given(st.floats(1, 200), st.floats(5e-6, 5e-5), st.floats(-40, 50), st.floats(-40, 30), st.floats(0, 80))
 def test_the_loop_holds_every_state(length: float, cable: float, installed: float, cold: float, span: float) -> None:
     plan = support.anchor_plan(length, cable, STEEL, installed, cold, cold + span)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from upmast import support
@@ -21,6 +21,7 @@ def test_nominal_bolt_by_hand() -> None:
     assert found.spacing_m == pytest.approx(23.39, abs=0.005)
 
 
+@settings(deadline=None)
 @given(
     some,
     rating,
@@ -41,6 +42,7 @@ def test_torque_never_exceeds_what_crush_allows(
     assert bool(found.limited) == bool(wanted >= found.crush_nm)
 
 
+@settings(deadline=None)
 @given(some, rating, st.floats(0.1, 5), st.floats(0, 20), st.floats(0, 0.5))
 def test_the_spacing_holds_at_every_nut_factor_of_the_band(
     wanted: float, crush: float, mass: float, ice: float, scatter: float

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from upmast import support
@@ -117,6 +117,7 @@ def test_at_the_euler_load_the_frequency_is_nought() -> None:
 positive = st.floats(1e-3, 1e3)
 
 
+@settings(deadline=None)
 @given(st.floats(0.1, 50), st.floats(0, 1e4), positive, st.floats(0.05, 10), st.integers(1, 6))
 def test_string_below_pinned_below_clamped(length: float, tension: float, ei: float, m: float, mode: int) -> None:
     string = support.string_frequency_hz(length, tension, m, mode)
@@ -128,6 +129,7 @@ def test_string_below_pinned_below_clamped(length: float, tension: float, ei: fl
     assert clamped <= support.pinned_frequency_hz(length, tension, ei, m, mode + 1) * (1 + 1e-12)
 
 
+@settings(deadline=None)
 @given(st.floats(0.1, 20), st.floats(0, 1e4), positive, st.floats(0.05, 10), st.floats(1.01, 3))
 def test_frequency_grows_with_tension_and_stiffness_and_falls_with_length_and_mass(
     length: float, tension: float, ei: float, m: float, by: float

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from upmast import support
@@ -15,6 +15,7 @@ def test_a_cable_in_a_breeze_by_hand() -> None:
     assert support.vortex_frequency_hz(5.0, 25.0, support.STROUHAL_TEXTBOOK) == pytest.approx(40.0)
 
 
+@settings(deadline=None)
 @given(st.floats(0.1, 60), st.floats(3, 100), st.sampled_from([support.STROUHAL_EN, support.STROUHAL_TEXTBOOK]))
 def test_the_critical_wind_sheds_at_the_natural_frequency(f: float, d: float, st_number: float) -> None:
     v = support.critical_wind_m_per_s(f, d, st_number)
