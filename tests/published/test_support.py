@@ -87,3 +87,29 @@ def test_clamp_with_ice() -> None:
     assert grip == pytest.approx(1312.5)
     ice = support.glaze_mass_kg_per_m(28, 20)
     assert support.slip_spacing_m(grip, 1.1, ice, 1.5) == pytest.approx(23.39, abs=0.005)
+
+
+def test_frequencies_of_a_span() -> None:
+    """Beam elements, computed once more (own computation): 1 m, 30 N m2, 1.2 kg/m, without tension and with 150 N."""
+    np.testing.assert_allclose(support.clamped_frequency_hz(1.0, [0.0, 150.0], 30.0, 1.2), [17.80, 18.86], atol=0.005)
+    np.testing.assert_allclose(support.clamped_estimate_hz(1.0, [0.0, 150.0], 30.0, 1.2), [17.80, 18.86], atol=0.01)
+    assert support.pinned_frequency_hz(1.0, 150.0, 30.0, 1.2) == pytest.approx(9.640, abs=0.0005)
+
+
+def test_swing_in_the_wind() -> None:
+    """By hand with annex E of EN 1991-1-4 (from memory): 28 mm, 1.2 kg/m, decrement 0.05, St 0.18."""
+    sc = support.scruton_number(0.05, 1.2, 28.0)
+    assert sc == pytest.approx(122.4, abs=0.06)
+    found = support.swing_ratio(sc, support.STROUHAL_EN)
+    assert found == pytest.approx(0.0116, abs=5e-5)
+    assert list(support.swing([17.8], found).names) == ["no action"]
+
+
+def test_heat_of_a_composite_cable() -> None:
+    """By hand: copper 96 mm2 and polyethylene 260 mm2 beside steel, 40 K, 30 m."""
+    e, area, alpha = [110e9, 0.8e9], [96.0, 260.0], [17e-6, 180e-6]
+    ea, mixed = support.axial_stiffness_n(e, area), support.cable_expansion_per_k(e, area, alpha)
+    assert ea == pytest.approx(10.77e6, abs=5e3)
+    assert mixed == pytest.approx(20.15e-6, abs=5e-9)
+    assert support.blocked_force_n(ea, 40.0, mixed, 12e-6) == pytest.approx(3510, abs=1)
+    assert support.relative_movement_mm(30.0, 40.0, mixed, 12e-6) == pytest.approx(9.78, abs=0.005)

@@ -29,6 +29,28 @@ def _inputs(
     )
 
 
+def three_moments(span: Array, right: Array, first: Array, last: Array) -> Array:
+    """Moments at all supports from the right-hand sides at the inner ones and the known moments at the outer ones."""
+    n = span.shape[-1]
+    moment = np.zeros((*span.shape[:-1], n + 1))
+    moment[..., 0], moment[..., n] = first, last
+    if n == 1:
+        return moment
+    diagonal, right = 2 * (span[..., :-1] + span[..., 1:]), right.copy()
+    side = span[..., 1:-1]
+    right[..., 0] -= span[..., 0] * moment[..., 0]
+    right[..., -1] -= span[..., -1] * moment[..., n]
+    # elimination of a tridiagonal system, one unknown after the other, all lines at once
+    for i in range(1, n - 1):
+        factor = side[..., i - 1] / diagonal[..., i - 1]
+        diagonal[..., i] -= factor * side[..., i - 1]
+        right[..., i] -= factor * right[..., i - 1]
+    moment[..., n - 1] = right[..., -1] / diagonal[..., -1]
+    for i in range(n - 3, -1, -1):
+        moment[..., i + 1] = (right[..., i] - side[..., i] * moment[..., i + 2]) / diagonal[..., i]
+    return moment
+
+
 def support_moments_nm(
     span_m: ArrayLike, load_n_per_m: ArrayLike, before_m: ArrayLike = 0.0, after_m: ArrayLike = 0.0
 ) -> Array:
@@ -55,25 +77,8 @@ def support_moments_nm(
     """
     span, w, a, b = _inputs(span_m, load_n_per_m, before_m, after_m)
     n = span.shape[-1]
-    moment = np.zeros((*span.shape[:-1], n + 1))
-    moment[..., 0] = 0.0 - w[..., 0] * a**2 / 2
-    moment[..., n] = 0.0 - w[..., -1] * b**2 / 2
-    if n == 1:
-        return moment
-    diagonal = 2 * (span[..., :-1] + span[..., 1:])
-    side = span[..., 1:-1]
     right = -(w[..., :-1] * span[..., :-1] ** 3 + w[..., 1:] * span[..., 1:] ** 3) / 4
-    right[..., 0] -= span[..., 0] * moment[..., 0]
-    right[..., -1] -= span[..., -1] * moment[..., n]
-    # elimination of a tridiagonal system, one unknown after the other, all lines at once
-    for i in range(1, n - 1):
-        factor = side[..., i - 1] / diagonal[..., i - 1]
-        diagonal[..., i] -= factor * side[..., i - 1]
-        right[..., i] -= factor * right[..., i - 1]
-    moment[..., n - 1] = right[..., -1] / diagonal[..., -1]
-    for i in range(n - 3, -1, -1):
-        moment[..., i + 1] = (right[..., i] - side[..., i] * moment[..., i + 2]) / diagonal[..., i]
-    return moment
+    return three_moments(span, right, 0.0 - w[..., 0] * a**2 / 2, 0.0 - w[..., n - 1] * b**2 / 2)
 
 
 def reactions_n(

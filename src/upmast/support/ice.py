@@ -23,7 +23,7 @@ class IceClass:
     One class of ice, with its source and mark.
 
     thickness_mm: of glaze, radial (NaN for rime). mass_kg_per_m: of rime (NaN for glaze, which depends on the diameter).
-    wind_factor: on the wind pressure when iced (NaN where not known).
+    wind_factor: k on the wind pressure when iced (NaN where not known).
     """
 
     name: str
