@@ -27,13 +27,29 @@ from upmast.earth.shield import (
     partial_inductance_h,
     shield_drop_v,
 )
+from upmast.earth.surge import (
+    LEVELS,
+    SurgeFigures,
+    Wave,
+    stroke_peak_a,
+    surge_a,
+    surge_figures,
+    surge_slope_a_per_s,
+    time_at_s,
+    time_of_peak_s,
+    wave,
+    waves,
+)
 
 __all__ = [
     "BOND_SOURCE",
     "COPPER_OHM_M",
     "HORIZONTAL_SPACING_M",
+    "LEVELS",
     "SPACING_SOURCE",
     "BondPlan",
+    "SurgeFigures",
+    "Wave",
     "bond_heights_m",
     "bond_limit_ohm",
     "bond_plan",
@@ -49,5 +65,13 @@ __all__ = [
     "shield_drop_v",
     "shield_expected_ohm",
     "shield_limit_ohm",
+    "stroke_peak_a",
+    "surge_a",
+    "surge_figures",
+    "surge_slope_a_per_s",
     "temperature_rise_k",
+    "time_at_s",
+    "time_of_peak_s",
+    "wave",
+    "waves",
 ]
