@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from upmast.earth.amounts import amounts
 from upmast.earth.relax import relax, stroke_instants_s
 from upmast.earth.shield import missing_bond_loop_h, missing_bond_v, shield_drop_v
 from upmast.earth.surge import Wave, surge_a, surge_slope_a_per_s
@@ -39,15 +40,6 @@ AIR_V_PER_M = 500e3
 AIR_SOURCE = Source("common practice, no source", clause="500 kV/m for a side flash in air", mark=Mark.MEMORY)
 
 
-def _amounts(**inputs: ArrayLike) -> list[Array]:
-    """The inputs as arrays; ValueError with the name of one that is negative or no number."""
-    arrays = [np.asarray(value, float) for value in inputs.values()]
-    for name, array in zip(inputs, arrays, strict=True):
-        if not np.all((array >= 0) & (array < np.inf)):
-            raise ValueError(f"{name} must be a number and can't be negative")
-    return arrays
-
-
 def shield_surge_v(
     current_a: ArrayLike,
     ohm_per_km: ArrayLike,
@@ -74,8 +66,8 @@ def shield_surge_v(
     (340.2, 379.2)
     """
     slope = np.abs(np.asarray(slope_a_per_s, float))
-    rise, transfer, length = _amounts(slope_a_per_s=slope, transfer_h_per_m=transfer_h_per_m, length_m=length_m)
-    _amounts(current_a=current_a, ohm_per_km=ohm_per_km)
+    rise, transfer, length = amounts(slope_a_per_s=slope, transfer_h_per_m=transfer_h_per_m, length_m=length_m)
+    amounts(current_a=current_a, ohm_per_km=ohm_per_km)
     return np.asarray(shield_drop_v(current_a, ohm_per_km, length) + transfer * length * rise)
 
 
@@ -90,7 +82,7 @@ def withstand_margin_v(voltage_v: ArrayLike, withstand_v: ArrayLike = DC_PORT_WI
     >>> float(withstand_margin_v(340.0))
     1160.0
     """
-    u, withstand = _amounts(voltage_v=voltage_v, withstand_v=withstand_v)
+    u, withstand = amounts(voltage_v=voltage_v, withstand_v=withstand_v)
     if not np.all(withstand > 0):
         raise ValueError("withstand_v must be positive")
     return np.asarray(withstand - u)
@@ -111,7 +103,7 @@ def inner_earth_h(length_m: ArrayLike, shield_radius_m: ArrayLike, conductor_rad
     >>> float((1e6 * inner_earth_h(50.0, 0.012, 0.0023)).round(1))
     16.5
     """
-    length, b, r = _amounts(length_m=length_m, shield_radius_m=shield_radius_m, conductor_radius_m=conductor_radius_m)
+    length, b, r = amounts(length_m=length_m, shield_radius_m=shield_radius_m, conductor_radius_m=conductor_radius_m)
     if not np.all((r > 0) & (b > r)):
         raise ValueError("the conductor must have a radius, and a smaller one than the shield")
     return np.asarray(2e-7 * length * np.log(b / r))
@@ -132,7 +124,7 @@ def inner_earth_time_s(inductance_h: ArrayLike, shield_ohm: ArrayLike, conductor
     >>> float((1e3 * inner_earth_time_s(16.5e-6, 60e-3, 22e-3)).round(2))  # ms
     0.2
     """
-    inductance, shield, conductor = _amounts(
+    inductance, shield, conductor = amounts(
         inductance_h=inductance_h, shield_ohm=shield_ohm, conductor_ohm=conductor_ohm
     )
     if not np.all(shield + conductor > 0):
@@ -191,7 +183,7 @@ def inner_earth(
     (0.038, 0.268)
     """
     inductance, shield, conductor = np.broadcast_arrays(
-        *_amounts(inductance_h=inductance_h, shield_ohm=shield_ohm, conductor_ohm=conductor_ohm)
+        *amounts(inductance_h=inductance_h, shield_ohm=shield_ohm, conductor_ohm=conductor_ohm)
     )
     if not np.all(inductance > 0) or not np.all(shield > 0):
         raise ValueError("inductance and shield resistance must be positive")
@@ -252,7 +244,7 @@ def missing_bond_table(
     if not np.all(loop >= 0):
         raise ValueError("a cable inside the mast is not this model's: its distance must be at least the mast's radius")
     apart = np.asarray(distance_m, float) - np.asarray(mast_radius_m, float) if gap_m is None else gap_m
-    (gap,) = _amounts(gap_m=apart)
+    (gap,) = amounts(gap_m=apart)
     volts, holds = np.broadcast_arrays(missing_bond_v(loop, current_a, front_s, mast_ohm), AIR_V_PER_M * gap)
     return MissingBond(volts, holds, np.asarray(volts > holds))
 
@@ -285,7 +277,7 @@ def separation_distance_m(length_m: ArrayLike, level: str, down_conductors: int 
     >>> float(separation_distance_m(20.0, "II", 3, "solid").round(3))
     1.056
     """
-    (length,) = _amounts(length_m=length_m)
+    (length,) = amounts(length_m=length_m)
     if not (down_conductors == int(down_conductors) and down_conductors >= 1):
         raise ValueError("there is at least one down conductor")
     k_c = _factor("k_c", str(min(int(down_conductors), 3)))
