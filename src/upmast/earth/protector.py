@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from upmast.earth.amounts import amounts, positive
+from upmast.amounts import amounts, positive
 from upmast.earth.shield import partial_inductance_h
 from upmast.source import Mark, Source
 

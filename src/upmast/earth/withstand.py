@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from upmast.earth.amounts import amounts
+from upmast.amounts import amounts
 from upmast.earth.relax import relax, stroke_instants_s
 from upmast.earth.shield import missing_bond_loop_h, missing_bond_v, shield_drop_v
 from upmast.earth.surge import Wave, surge_a, surge_slope_a_per_s

@@ -1,4 +1,4 @@
-"""Inputs of the room as arrays, refused with their name where they can't be."""
+"""Inputs of a function as arrays, refused with their name where they can't be."""
 
 from __future__ import annotations
 
