@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import subprocess
+import time
 from pathlib import Path
 
 import numpy as np
@@ -218,6 +219,32 @@ def test_band_equals_one_by_one_and_arrays_equal_scalars() -> None:
     np.testing.assert_allclose(earth.front_share(both)[1], earth.front_share(both[1]), rtol=1e-12)
     np.testing.assert_array_equal(band[0], ohm)
     assert earth.equivalent_radius_m([2 * np.pi, 1.0])[0] == 1.0
+
+
+def test_voltage_of_each_shield() -> None:
+    """Closed tubes: resistance times peak. With transfer inductance it is never more than the sum of both highest terms."""
+    matrix, ohm = mast(3)
+    found = earth.transient_share(matrix, ohm, 75e3, FORM)
+    np.testing.assert_allclose(earth.transient_shield_v(found, ohm), ohm * found.peak_a)
+    together = earth.transient_shield_v(found, ohm, 30e-9)
+    safe = earth.shield_surge_v(found.peak_a, ohm * 1e3, 1.0, found.greatest_slope_a_per_s, 30e-9)
+    assert np.all(together <= safe * (1 + 1e-12))
+    assert np.all(together >= ohm * found.peak_a * 0.99)
+    for k in range(ohm.size):
+        one = earth.Transient(found.time_s, found.current_a[k : k + 1], found.slope_a_per_s[k : k + 1])
+        assert earth.transient_shield_v(one, ohm[k : k + 1], 30e-9)[0] == together[k]
+    with pytest.raises(ValueError, match="transfer inductance"):
+        earth.transient_shield_v(found, ohm, float("nan"))
+
+
+def test_twelve_conductors_take_less_than_a_tenth_of_a_second() -> None:
+    matrix, ohm = mast(9)
+    took = []
+    for _ in range(3):
+        start = time.perf_counter()
+        earth.transient_share(matrix, ohm, 1e5, FORM, duration_s=1e-3)
+        took.append(time.perf_counter() - start)
+    assert min(took) < 0.1
 
 
 def test_greatest_slope_is_that_of_the_front() -> None:

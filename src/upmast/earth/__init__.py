@@ -68,6 +68,7 @@ from upmast.earth.sharing import (
     safe_share,
     tail_share,
     transient_share,
+    transient_shield_v,
 )
 from upmast.earth.shield import (
     COPPER_OHM_M,
@@ -192,6 +193,7 @@ __all__ = [
     "time_at_s",
     "time_of_peak_s",
     "transient_share",
+    "transient_shield_v",
     "wave",
     "waves",
     "withstand_margin_v",

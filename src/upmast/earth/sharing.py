@@ -25,6 +25,7 @@ __all__ = [
     "safe_share",
     "tail_share",
     "transient_share",
+    "transient_shield_v",
 ]
 
 Array = NDArray[np.float64]
@@ -287,6 +288,31 @@ def transient_share(
     z_slope = modes.push[..., None] * current - modes.rate[..., None] * z
     front = modes.front[:, None]
     return Transient(t, front * current + modes.weight @ z, front * slope + modes.weight @ z_slope)
+
+
+def transient_shield_v(found: Transient, resistance_ohm: ArrayLike, transfer_h: ArrayLike = 0.0) -> Array:
+    """
+    Highest voltage between the core and the shield of each conductor while the stroke passes: `max |R_s i + M_t di/dt|`.
+
+    Parameters
+    ----------
+    found: of `transient_share`. resistance_ohm [ohm]: R_s of each shield between its bonds, shape (..., n), as given there.
+    transfer_h [H]: M_t of each over that length, 0 for closed tubes. Both terms are added instant by instant.
+
+    Returns
+    -------
+    Voltage [V], shape (..., n); of a leg or a bare conductor it is only the drop along it. Source: as `shield_surge_v`.
+
+    >>> from upmast.earth.surge import wave
+    >>> found = transient_share([[1e-5]], [36e-3], 9450.0, wave("first_positive"))
+    >>> transient_shield_v(found, [36e-3]).round(0)
+    array([341.])
+    """
+    r, transfer = _resistances(resistance_ohm), np.asarray(transfer_h, float)
+    if not np.all((transfer >= 0) & (transfer < np.inf)):
+        raise ValueError("transfer inductance must be a number and can't be negative")
+    volts = r[..., None] * found.current_a + transfer[..., None] * found.slope_a_per_s
+    return np.asarray(np.abs(volts).max(axis=-1))
 
 
 def quick_share(front: ArrayLike, tail: ArrayLike) -> Array:
