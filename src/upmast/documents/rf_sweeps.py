@@ -61,8 +61,13 @@ def return_loss_spec(proof: Proof, path: str) -> dict[str, Any] | None:
                 [{"mhz": round(float(v) / 1e6, 4), "db": round(float(r), 4)} for v, r in zip(f, least, strict=True)]
             )
     limits = [(test, limit) for test in tests if (limit := proof.limits.get(CODES[test])) is not None]
+    words = {"load": "limit with a load", "antenna": "limit at the radio"}
+    lines = [(f"{words[test]} {limit.value:g} dB", limit.value) for test, limit in limits]
+    swept = proof.limits.get("rf.sweep-antenna")
+    if "antenna" in tests and swept is not None:
+        lines.append((f"limit of the sweep with the antenna {swept.value:g} dB", swept.value))
     values = [float(str(r["db"])) for runs in worst.values() for run in runs for r in run]
-    values += [limit.value for _, limit in limits]
+    values += [value for _, value in lines]
     y = Axis("y", "return loss, dB (more is better)", max(min(values) - 3.0, 0.0), max(values) + 3.0, ticks=8)
     along = x.of("mhz")
     along["x"]["axis"]["format"] = "d"  # 1700, not 1,700
@@ -74,20 +79,14 @@ def return_loss_spec(proof: Proof, path: str) -> dict[str, Any] | None:
     ]
     bands = layer(spans, "rect", along, {"x2": {"field": "to"}}, y.of("db"), {"y2": {"field": "low"}}, color="#eef1f4", opacity=1)  # fmt: skip
     rules: list[Layer] = []
-    for n, (test, limit) in enumerate(limits):
-        rules += level(
-            limit.value,
-            f"limit {'with a load' if test == 'load' else 'at the radio'} {limit.value:g} dB",
-            y,
-            LIMIT,
-            right=n % 2 == 0,
-        )
+    for n, (text, value) in enumerate(lines):
+        rules += level(value, text, y, LIMIT, right=n % 2 == 0)
     names = {"load": "least with a precision load", "antenna": "least with the antenna at its limit"}
     height = 250
     return picture(
         f"Return loss that {path} can show",
         [
-            f"{proof.site.id}: every joint at its limit, all phases at their worst; a sound line never shows less than the lines",
+            f"{proof.site.id}: joints at their limits, phases at their worst; a sound line never shows less than the lines",
             "a sweep ripples above its line; where it goes below, a part is not what its data sheet says",
         ],
         height=height,
