@@ -5,7 +5,7 @@ The pure order-n term of a nonlinearity without memory, driven by Gaussian noise
 the n-fold convolution of S with itself. On a raster this is one transform, a power, and one transform back: the time does not depend
 on the number of carriers. The row of order n also holds terms in which a carrier is taken with both signs, such as
 2 f1 - f2 + f3 - f3: of order 5, as wide as order 5, at the place of a product of order 3. No list of products names them, and they are
-not small: with eight carriers a receive range gets 2 to 5 dB more of order 5, and 5 to 8 dB more of order 7, than the list says.
+not small: in an invented plan of eight carriers a receive range gets 2 to 5 dB more of order 5, and 5 to 8 dB more of order 7, than the list says.
 """
 
 from __future__ import annotations
