@@ -120,8 +120,8 @@ def test_limits() -> None:
         d = 10 ** (-abs(difference) / 20)
         least, most = (pim.mean_power_at_best(tone, x, difference)[0] for x in (spacing / 2, 0.0))
         np.testing.assert_allclose([least, most], [(1 - d) ** 2 / (1 + d * d), (1 + d) ** 2 / (1 + d * d)])
-        assert pim.null_depth_db(difference) == pytest.approx(10 * math.log10(most / least))
-    assert pim.null_depth_db(0.0) == np.inf
+        assert pim.null_depth_at_best_db(difference) == pytest.approx(10 * math.log10(most / least))
+    assert pim.null_depth_at_best_db(0.0) == np.inf
     assert pim.forward_return_db(0.2) == pytest.approx(-8.0, abs=0.05)
     assert pim.forward_return_db(0.0) == -np.inf
     assert pim.forward_return_db(0.5, np.inf, 1.5) == pytest.approx(20 * math.log10(0.5) - 3.0)

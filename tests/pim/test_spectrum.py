@@ -138,6 +138,13 @@ def test_ranges_add_up_and_arrays_equal_scalars() -> None:
     np.testing.assert_array_equal(whole.power_dbm(950e6, 950e6), [-np.inf, -np.inf])
     np.testing.assert_allclose(whole.density_dbm_per_hz, whole.cell_dbm - 50.0)
     assert whole.frequency_hz[-1] >= 1.2e9
+    # levels and slopes go with their orders, however these are listed
+    swapped = pim.intermod_spectrum(centres, widths, power, [-122.0, -107.0], (5, 3), [4.0, 2.5], up_to_hz=1.2e9)
+    straight = pim.intermod_spectrum(centres, widths, power, [-107.0, -122.0], (3, 5), [2.5, 4.0], up_to_hz=1.2e9)
+    assert swapped.orders == straight.orders == (3, 5)
+    np.testing.assert_array_equal(swapped.cell_mw, straight.cell_mw)
+    places = np.linspace(930.0e6, 930.1e6, 57)
+    assert np.all(whole.power_dbm(places, places) == -np.inf)
 
 
 def test_nothing_where_no_product_reaches_and_no_wrap() -> None:
@@ -194,6 +201,10 @@ def test_nonsense_is_refused() -> None:
         lambda: pim.intermod_spectrum(*good, raster_hz=0),
         lambda: pim.intermod_spectrum(*good, raster_hz=100),
         lambda: pim.intermod_spectrum(*good, up_to_hz=np.nan),
+        lambda: pim.intermod_spectrum(*good, up_to_hz=np.inf),
+        lambda: pim.intermod_spectrum(*good, (3, 3)),
+        lambda: pim.intermod_spectrum(*good, (3.5,)),
+        lambda: pim.intermod_spectrum(*good, ()),
         lambda: whole.power_dbm(940e6, 930e6),
         lambda: whole.power_dbm(-1.0, 930e6),
         lambda: whole.power_dbm(np.nan, 930e6),

@@ -12,7 +12,7 @@ from upmast.pim.length import (
     gain_over_floor_at_best_db,
     known_phase_sum_dbm,
     mean_power_at_best,
-    null_depth_db,
+    null_depth_at_best_db,
     null_gain_at_best_db,
 )
 from upmast.pim.level import (
@@ -101,7 +101,7 @@ __all__ = [
     "noise_floor_dbm",
     "noise_rise_db",
     "noise_rises_db",
-    "null_depth_db",
+    "null_depth_at_best_db",
     "null_gain_at_best_db",
     "own_uplink_words",
     "power_sum_dbm",

@@ -119,8 +119,8 @@ def best_plan(
     widths = carriers_hz([x[0] for x in lists], widths_given)[1]
     ranges = ranges_hz(receive_ranges_hz)
     wanted = sorted({int(n) for n in orders})
-    if not wanted or wanted[0] < 2:
-        raise ValueError("orders are 2 or more")
+    if not wanted or wanted[0] < 2 or any(int(n) != n for n in orders):
+        raise ValueError("orders are whole numbers, 2 or more")
     if (carrier_dbm is None) != (third_order_dbm is None):
         raise ValueError("give carrier_dbm and third_order_dbm both, or neither")
     total = sum(product_count(len(lists), n) for n in wanted)
