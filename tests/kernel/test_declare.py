@@ -113,7 +113,9 @@ ASKED = "height_m is: height above ground"
     ],
 )
 def test_faults_of_a_number(text: str, place: str, got: str, expected: str) -> None:
-    assert refused(f"kind: roof\n{text}\n") == [fault("2:1", place, got, expected, ASKED)]
+    outside = expected.startswith(("greater", "less"))
+    asked = f"correct the value; {ASKED}" if outside else ASKED
+    assert refused(f"kind: roof\n{text}\n") == [fault("2:1", place, got, expected, asked)]
 
 
 def test_a_missing_value() -> None:
@@ -194,7 +196,7 @@ def test_all_faults_of_a_file_at_once() -> None:
         fault(
             "8:5", "ports[1].name", "r1", "text of the pattern '^[A-Z0-9-]+$'", "name is: label of the port, e.g. R1"
         ),
-        fault("9:5", "ports[1].low_mhz", "-3", "greater than 0 Hz", "low_hz is: lowest frequency"),
+        fault("9:5", "ports[1].low_mhz", "-3", "greater than 0 Hz", "correct the value; low_hz is: lowest frequency"),
         fault("10:5", "ports[2].name", "nothing", "name: label of the port, e.g. R1", "add name"),
         fault(
             "10:5",
@@ -211,7 +213,7 @@ def test_all_faults_of_a_file_at_once() -> None:
             "a number in m (item 2, 'x')",
             "stock_lengths_m is: lengths that are kept",
         ),
-        fault("13:1", "cost", "-1", "greater than or equal to 0 cost units", "cost is: price"),
+        fault("13:1", "cost", "-1", "greater than or equal to 0 cost units", "correct the value; cost is: price"),
     ]
 
 

@@ -171,7 +171,8 @@ def test_all_illegal_joints_are_found_at_once(line: Line) -> None:
 @pytest.mark.parametrize(
     ("old", "new", "fault"),
     [
-        ("kind: antenna, part: antenna-12", "kind: antenna, part: antenna-99", "a part of parts.yaml | add it there, or plan the line again"),
+        ("kind: antenna, part: antenna-12", "kind: antenna, part: antenna-99", "a part of parts.yaml | did you mean 'antenna-12'?"),
+        ("kind: antenna, part: antenna-12", "kind: antenna, part: none-such-at-all", "a part of parts.yaml | add it there, or plan the line again"),
         ("id: A1, kind: radio", "id: B1, kind: radio", "an id of its own (items[6] has it) | rename one of the two"),
         ("{id: A1-S1,", "{id: A1-L1,", "an id of its own (links[1] has it) | rename one of the two"),
         ("kind: trunk,", "kind: trunks,", "trunk, the kind of trunk-12x25-72f-mpo24 | correct the kind or the part"),

@@ -66,7 +66,7 @@ WORD_FOR_WORD = [
     ("unknown key, near", "id: HT-1", "id: HT-1\nantenas: []", "3 antenas | unknown key 'antenas' | one of version, id, name, revision, author, note, cabinet, route, mast, sectors, radios, antennas, neighbours, climate, policy, limits, measured_loops, existing | did you mean 'antennas'?"),
     ("unit of another dimension", "length_m: 6}", "length_kg: 6}", "7 route.legs[1].length_kg | unknown key 'length_kg' | length, as one of "),
     ("unit that is no unit", "length_m: 6}", "length_m: 6 furlongs}", "7 route.legs[1].length_m | 6 furlongs | "),
-    ("negative length", "length_m: 6}", "length_m: -6}", "7 route.legs[1].length_m | -6 | greater than 0 m | length_m is: length along the cable"),
+    ("negative length", "length_m: 6}", "length_m: -6}", "7 route.legs[1].length_m | -6 | greater than 0 m | correct the value; length_m is: length along the cable"),
     ("missing key", "id: HT-1\n", "", "1 id | nothing | id: name of the site (upper case letters and digits with hyphens, without the letters I and O) | add id"),
     ("id with a letter O", "id: HT-1", "id: HOT-1", "2 id | HOT-1 | text of the pattern"),
     ("duplicate radio", "{id: A2,", "{id: A1,", "17 radios[2].id | A1 | an id of its own (radios[1] has it) | rename one of the two"),

@@ -7,13 +7,15 @@ are made from them. Keys carry their unit; another unit of the same dimension is
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field, StringConstraints, model_validator
 
 from upmast.catalogue.part import PartId
 from upmast.declare import Declared
 from upmast.rf import route as cable_route
+from upmast.rf.arfcn import channel_hz
+from upmast.rf.bands import band
 
 Id = Annotated[str, StringConstraints(pattern=r"^[A-HJ-NP-Z0-9]+(?:-[A-HJ-NP-Z0-9]+)*$", max_length=24)]
 ID_RULE = "upper case letters and digits with hyphens, without the letters I and O"
@@ -166,12 +168,76 @@ class Sector(Declared):
 
 
 class Carrier(Declared):
-    """One transmitted carrier."""
+    """One transmitted carrier: by centre and width, by band, channel number and width, or a whole band for a study."""
 
-    centre_hz: float = Field(gt=1e8, lt=1e11, description="centre frequency of the downlink; write centre_mhz")
-    width_hz: float = Field(gt=0, le=2e9, description="channel width; write width_mhz")
+    centre_hz: float = Field(
+        0.0,
+        gt=1e8,
+        lt=1e11,
+        description="centre frequency of the downlink; write centre_mhz. Or channel, or whole_band",
+    )
+    width_hz: float = Field(0.0, ge=10_000, le=2e9, description="channel width; write width_mhz")
     power_w: float = Field(gt=0, le=400, description="power at the radio port, per port")
     band: str = Field("", max_length=8, description="operating band (3GPP), where the centre alone does not tell it")
+    channel: int | None = Field(
+        None,
+        ge=0,
+        le=3_279_165,
+        description="channel number of the centre in the downlink of band: EARFCN (B...) or NR-ARFCN (n...)",
+    )
+    whole_band: bool = Field(
+        False, description="takes the whole downlink of band as one carrier: for a study before the plan exists"
+    )
+    move_from_hz: float | None = Field(
+        None,
+        gt=1e8,
+        lt=1e11,
+        description="lowest edge that the carrier may have: it may move within the block up to move_to",
+    )
+    move_to_hz: float | None = Field(None, gt=1e8, lt=1e11, description="highest edge that the carrier may have")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _by_band(cls, data: Any) -> Any:
+        """Centre and width of a carrier that is named by its channel or its band."""
+        if not isinstance(data, dict) or not isinstance(data.get("band"), str) or "centre_hz" in data:
+            return data
+        name, number = data["band"], data.get("channel")
+        if number is None and data.get("whole_band") is not True:
+            return data
+        try:
+            if isinstance(number, int) and not isinstance(number, bool):
+                return data | {"centre_hz": float(channel_hz(number, name))}
+            known = band(name).downlink_hz
+        except ValueError as reason:
+            raise ValueError(
+                f"expected {_channel_words(number)} of {name}: {reason} | correct channel or band"
+            ) from None
+        if number is not None or known is None:
+            return data
+        return data | {"centre_hz": sum(known) / 2, "width_hz": float(known[1] - known[0])}
+
+    @model_validator(mode="after")
+    def _has_a_place(self) -> Carrier:
+        if not self.centre_hz:
+            raise ValueError(
+                "expected a centre: centre_mhz, or band and channel, or band and whole_band: true | add one of them"
+            )
+        if not self.width_hz:
+            raise ValueError("expected width_mhz | add the width of the channel")
+        if (self.move_from_hz is None) != (self.move_to_hz is None):
+            raise ValueError("expected move_from_mhz and move_to_mhz together | give both edges of the block")
+        if self.move_from_hz is not None and self.move_to_hz is not None:
+            half = self.width_hz / 2
+            if not self.move_from_hz <= self.centre_hz - half <= self.centre_hz + half <= self.move_to_hz:
+                raise ValueError(
+                    "expected the carrier inside its block, from move_from to move_to | correct the block or the centre"
+                )
+        return self
+
+
+def _channel_words(number: object) -> str:
+    return "a channel" if number is not None else "the downlink"
 
 
 class Links(Declared):
