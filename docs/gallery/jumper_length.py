@@ -12,7 +12,7 @@ import numpy as np
 from upmast.rf.bands import band
 from upmast.rf.certify import Joints, certified_length
 from upmast.rf.gain import verdict_words, worth_of_length
-from upmast.rf.length import Bands, longest_for_gain_m
+from upmast.rf.length import Bands, longest_in_all_m
 from upmast.rf.reflection import return_loss_from_vswr_db
 
 VF, CUT_M, VELOCITY, JOINT_DB = 0.85, 0.005, 0.01, 30.0
@@ -27,10 +27,11 @@ def bands_of(names: tuple[str, ...], uplink_only: bool) -> Bands:
 
 def main() -> None:
     end = float(return_loss_from_vswr_db(1.5))
-    print("longest length at which a null of the band still gains 1, 3 and 6 dB at the jumper's own joints")
+    print("longest length at which the jumper's own joints still gain 1, 3 and 6 dB, in all bands at once")
     for names in SETS:
-        longest = longest_for_gain_m(bands_of(names, True), [1, 3, 6]).min(axis=1)
-        print(f"  uplink of {' and '.join(names):10} {', '.join(f'{x:.2f} m' for x in longest)}")
+        longest = longest_in_all_m(bands_of(names, True), [1, 3, 6])
+        told = ", ".join(f"{x:.2f} m" if x else "none" for x in longest)
+        print(f"  uplink of {' and '.join(names):10} {told}")
     for low, high in ((0.5, 1.5), (2.0, 4.0)):
         print(f"from {low:g} to {high:g} m, uplink and downlink:")
         for names in SETS:

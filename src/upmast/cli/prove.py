@@ -40,7 +40,12 @@ def register(app: typer.Typer) -> None:
         rf: bool = typer.Option(
             False,
             "--rf",
-            help="Show the RF jumpers: would cutting them to frequency help, what each takes from its transmitter.",
+            help="Show the RF lines: would cutting a jumper to frequency help, what each takes, what its sweep will show.",
+        ),
+        pim: bool = typer.Option(
+            False,
+            "--pim",
+            help="Show intermodulation: which product, in whose uplink, how loud, from which joint, what would help.",
         ),
         built: bool = typer.Option(
             False, "--built", help="Prove the line as built: line.yaml with the changes of built.yaml."
@@ -76,8 +81,17 @@ def register(app: typer.Typer) -> None:
             from upmast.proof.jumpers import has_jumpers, jumpers_of
 
             jumpers = jumpers_of(proof) if has_jumpers(proof) else None
+        mixes = None
+        if pim or as_json:
+            from upmast.proof.mixes import has_mixes, mixes_of
+
+            mixes = mixes_of(proof) if has_mixes(proof) else None
         if as_json:
             data = as_data(proof)
+            if mixes is not None:
+                from upmast.proof.mixes import mixes_data
+
+                data["pim"] = mixes_data(mixes)
             if jumpers is not None:
                 from upmast.proof.jumpers import jumpers_data
 
@@ -112,6 +126,11 @@ def register(app: typer.Typer) -> None:
                 from upmast.cli.show import console
 
                 show_jumpers(console(), jumpers, every)
+            if mixes is not None:
+                from upmast.cli.mixes import show_mixes
+                from upmast.cli.show import console
+
+                show_mixes(console(), mixes, every)
             show(proof, saved.edited, every)
         raise typer.Exit(CODES[str(proof.verdict())])
 

@@ -15,6 +15,7 @@ from upmast.documents.jumper_pages import jumper_blocks
 from upmast.documents.light_pages import light_blocks
 from upmast.documents.marks import share_of, stamp_of, title_of, verdict_words
 from upmast.documents.maths import maths, maths_of_symbol
+from upmast.documents.pim_pages import pim_blocks
 from upmast.documents.port_map import tables as port_tables
 from upmast.documents.power_pages import power_blocks
 from upmast.documents.sheet import (
@@ -36,6 +37,7 @@ from upmast.finding import Finding, Stage, Verdict, worst
 from upmast.number import number
 from upmast.proof.jumpers import has_jumpers, jumpers_of
 from upmast.proof.light import has_light, light_of
+from upmast.proof.mixes import has_mixes, mixes_of
 from upmast.proof.prove import Proof
 from upmast.proof.supply import has_supply, supply_of
 from upmast.working import ChoiceStep, FormulaStep, LookupStep, Quantity, SolvedStep, Step
@@ -55,7 +57,7 @@ def calc_sheet(
     stamp = stamp_of(proof)
     name = f" {site.name}" if site.name else ""
     blocks: list[Block] = [
-        *_cover(proof, issued), *(_charts(proof) if charts else ()), *_supply(proof, catalogue, charts), *_light(proof, charts), *_jumpers(proof, charts), *_cautions(proof), *_scenarios(proof), *_limits(proof),
+        *_cover(proof, issued), *(_charts(proof) if charts else ()), *_supply(proof, catalogue, charts), *_light(proof, charts), *_jumpers(proof, charts), *_mixes(proof, charts), *_cautions(proof), *_scenarios(proof), *_limits(proof),
         *_findings(proof), *_workings(proof), *_figures(proof), *_choices(proof),
     ]  # fmt: skip
     annex: list[Block] = [*_expectations(proof), *_maps(proof)]
@@ -187,6 +189,11 @@ def _light(proof: Proof, charts: bool) -> Iterable[Block]:
         yield from light_blocks(light_of(proof))
         if charts:
             yield from sheet_pictures(proof)
+
+
+def _mixes(proof: Proof, charts: bool) -> Iterable[Block]:
+    if has_mixes(proof):
+        yield from pim_blocks(proof, mixes_of(proof), charts)
 
 
 def _jumpers(proof: Proof, charts: bool) -> Iterable[Block]:

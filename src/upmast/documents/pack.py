@@ -36,6 +36,7 @@ from upmast.line.optical import optical
 from upmast.proof.jumpers import has_jumpers, jumpers_data, jumpers_of
 from upmast.proof.light import has_light, light_of
 from upmast.proof.light_words import light_data
+from upmast.proof.mixes import has_mixes, mixes_data, mixes_of
 from upmast.proof.prove import Proof
 from upmast.proof.supply import has_supply, supply_of
 from upmast.proof.supply_words import supply_data
@@ -145,7 +146,11 @@ def _makers(
         ),
         "fibre-cards.pdf": lambda: pdf_bytes(fibre_cards(proof, issued, card_pictures(proof)), now),
         "findings.json": lambda: _lines(
-            findings_data(proof) | _supply_data(proof, catalogue) | _light_data(proof) | _rf_data(proof)
+            findings_data(proof)
+            | _supply_data(proof, catalogue)
+            | _light_data(proof)
+            | _rf_data(proof)
+            | _pim_data(proof)
         ),
     }
     if not optical(line).ports:
@@ -167,6 +172,10 @@ def _light_data(proof: Proof) -> dict[str, Any]:
 
 def _rf_data(proof: Proof) -> dict[str, Any]:
     return {"rf": jumpers_data(jumpers_of(proof))} if has_jumpers(proof) else {}
+
+
+def _pim_data(proof: Proof) -> dict[str, Any]:
+    return {"pim": mixes_data(mixes_of(proof))} if has_mixes(proof) else {}
 
 
 def _copier(source: Path) -> Callable[[], bytes]:

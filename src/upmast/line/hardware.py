@@ -71,7 +71,35 @@ class _Hardware:
             a.height_m - KEEP_OUT_M < item.high_m and item.low_m < a.height_m + 2 * KEEP_OUT_M
             for a in self.site.antennas
         )
-        plastic = near and item.kind not in RUNS
+        if item.kind in RUNS:
+            return self.run_clamps(item, part)
+        why = "not metal: within the zone around antennas" if near else f"fits {part.diameter_mm:g} mm"
+        return self.clamp_row(
+            f"{item.id}-CL", item, part, held_length_m(self.site, item), item.low_m, item.high_m, near, why
+        )
+
+    def run_clamps(self, item: Item, part: Cable | RfCable | ControlCable) -> list[Item]:
+        """Clamps of a run: of steel up to the zone around antennas, not of metal within it where such clamps can be had."""
+        held = held_length_m(self.site, item)
+        zone = min((a.height_m - KEEP_OUT_M for a in self.site.antennas), default=math.inf)
+        inside = min(max(item.high_m - max(zone, item.low_m), 0.0), held)
+        why = f"fits {part.diameter_mm:g} mm"
+        if inside <= 0:
+            return self.clamp_row(f"{item.id}-CL", item, part, held, item.low_m, item.high_m, False, why)
+        words = "not metal: within the zone around antennas"
+        upper = self.clamp_row(f"{item.id}-CL2", item, part, inside, max(zone, item.low_m), item.high_m, True, words)
+        if not upper:
+            return self.clamp_row(f"{item.id}-CL", item, part, held, item.low_m, item.high_m, False, why)
+        lower = (
+            self.clamp_row(f"{item.id}-CL", item, part, held - inside, item.low_m, min(zone, item.high_m), False, why)
+            if held > inside
+            else []
+        )
+        return [*lower, *upper]
+
+    def clamp_row(
+        self, id: str, item: Item, part: Cable | RfCable | ControlCable, held_m: float, low_m: float, high_m: float, plastic: bool, why: str
+    ) -> list[Item]:  # fmt: skip
         fitting = [
             c
             for c in self.clamp_parts
@@ -80,20 +108,8 @@ class _Hardware:
         if not fitting:
             return []
         clamp = min(fitting, key=lambda c: (c.cost, c.id))
-        count = clamp_count(held_length_m(self.site, item), clamp.spacing_m, item.kind in RUNS)
-        why = "not metal: within the zone around antennas" if plastic else f"fits {part.diameter_mm:g} mm"
-        return [
-            Item(
-                f"{item.id}-CL",
-                "clamp",
-                clamp.id,
-                low_m=item.low_m,
-                high_m=item.high_m,
-                on=item.id,
-                count=count,
-                reason=why,
-            )
-        ]
+        count = clamp_count(held_m, clamp.spacing_m, item.kind in RUNS)
+        return [Item(id, "clamp", clamp.id, low_m=low_m, high_m=high_m, on=item.id, count=count, reason=why)]
 
     def grips(self, item: Item, part: Cable | RfCable | ControlCable) -> list[Item]:
         hanging = hanging_length_m(self.site, item)

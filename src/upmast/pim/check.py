@@ -8,12 +8,15 @@ from typing import Any
 
 import numpy as np
 
-from upmast.catalogue.part import AntennaPart, Connector, Part, RadioPart, RfCable, RfInline
+from upmast.catalogue.part import AntennaPart, Clamp, Connector, Part, RadioPart, RfCable, RfInline
 from upmast.finding import Figure, Finding, Scenario, judge
 from upmast.limits import Limits
+from upmast.line.hardware import KEEP_OUT_M
 from upmast.line.line import Line
 from upmast.line.walk import RfPath, rf_paths
+from upmast.pim.chain import PimSource, chain_level_dbc
 from upmast.pim.derive import derive
+from upmast.pim.metal import clamp_findings, metal_findings
 from upmast.pim.mixing import (
     MOST_FOR_FIGURE,
     PORT_ISOLATION_DB,
@@ -26,10 +29,10 @@ from upmast.pim.mixing import (
     orders_tried,
     trade_text,
 )
-from upmast.pim.state import Inputs, found_of, rise_of
+from upmast.pim.state import Inputs, MetalSource, found_of, rise_of
 from upmast.rf.channel import Channel, carrier_channel
 from upmast.room import Result
-from upmast.site.site import Carrier, Site
+from upmast.site.site import Carrier, Radio, Site
 from upmast.source import Source
 from upmast.working import Step
 
@@ -71,14 +74,15 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
             *missing,
             *(f"an antenna at the end of {path.id}" for path in some if not ends_at_antenna(line, path)),
         )
-        level, worst, source, unknown = _level(line, some)
+        excess = asked[id].joint_excess_db if id in asked else 0.0
+        level, path_id, sources, unknown = _worst_line(line, some, excess)
         rows.append(
             {
                 "items": (id, *dict.fromkeys(x for path in some for x in (*path.passed, path.antenna.partition(".")[0]) if x)),
                 "missing": tuple(dict.fromkeys(missing)), "missing_level": unknown, "tones": tones, "power_dbm": powers,
                 "channels": tuple(heard), "owner": tuple(heard.values()),
                 "isolation_db": tuple(0.0 if who == id else PORT_ISOLATION_DB for who in heard.values()),
-                "level_dbc": level, "level_part": worst, "level_source": source,
+                "level_dbc": level, "path": path_id, "sources": sources,
             }
         )  # fmt: skip
     sectors: list[dict[str, Any]] = []
@@ -91,20 +95,37 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
                 "sectors": sector.id, "sector_items": tuple(members), "sector_tones": every,
                 "sector_sets": tuple(tuple(every.index(tone) for tone in some_tones) for some_tones in per_radio),
                 "sector_channels": tuple(sorted({one for id in members for one in _receive(use[id][0])})),
+                "sector_powers_dbm": _powers(every, [asked[id] for id in members], use),
+                "metals": tuple(MetalSource(m.name, m.level_dbc, m.source) for m in site.metals if m.sector == sector.id),
                 "sector_missing": tuple(dict.fromkeys(lack for id in members for lack in use[id][1] if lack != NO_CARRIERS)),
             }
         )  # fmt: skip
     columns = {name: tuple(row[name] for row in rows) for name in RADIO_COLUMNS}
     columns |= {name: tuple(row[name] for row in sectors) for name in SECTOR_COLUMNS}
     neighbours = tuple((other.name, _loose_tones(other.carriers)) for other in site.neighbours)
-    return Inputs(site=site.id, radios=tuple(radios), neighbours=neighbours, **columns)
+    theirs_dbm = tuple(
+        tuple(_loose_power(tone, other.carriers) - other.weaker_db for tone in tones)
+        for other, (_, tones) in zip(site.neighbours, neighbours, strict=True)
+    )
+    near, zone = _near_metal(line, site)
+    return Inputs(
+        site=site.id, radios=tuple(radios), neighbours=neighbours, neighbour_powers_dbm=theirs_dbm, near_metal=near, zone_items=zone, **columns
+    )  # fmt: skip
 
 
 RADIO_COLUMNS = (
-    "items", "missing", "missing_level", "tones", "power_dbm", "channels", "owner", "isolation_db", "level_dbc", "level_part",
-    "level_source",
+    "items", "missing", "missing_level", "tones", "power_dbm", "channels", "owner", "isolation_db", "level_dbc", "path", "sources",
 )  # fmt: skip
-SECTOR_COLUMNS = ("sectors", "sector_items", "sector_tones", "sector_sets", "sector_channels", "sector_missing")
+SECTOR_COLUMNS = (
+    "sectors",
+    "sector_items",
+    "sector_tones",
+    "sector_sets",
+    "sector_channels",
+    "sector_missing",
+    "sector_powers_dbm",
+    "metals",
+)
 NO_CARRIERS = "the carriers of the radio"
 Use = tuple[tuple[Channel, ...], tuple[str, ...]]
 
@@ -159,25 +180,93 @@ def ends_at_antenna(line: Line, path: RfPath) -> bool:
     return bool(end) and isinstance(line.part_of(end), AntennaPart)
 
 
-def _level(line: Line, paths: Sequence[RfPath]) -> tuple[float, str, tuple[str, str], tuple[str, ...]]:
-    """Worst intermodulation of the parts of some paths: dBc, the part, its source, and the parts that give none."""
-    parts: dict[str, Connector | RfCable | RfInline | AntennaPart] = {}
+def _worst_line(
+    line: Line, paths: Sequence[RfPath], excess_db: float
+) -> tuple[float, str, tuple[PimSource, ...], tuple[str, ...]]:
+    """The line of a radio whose sources together are strongest: level, line, sources; and the parts that give no level."""
+    best: tuple[float, str, tuple[PimSource, ...]] = (math.nan, "", ())
+    missing: dict[str, None] = {}
     for path in paths:
-        for end in (end for pair in path.joints for end in pair):
-            connector = line.connector(line.port(end).connector)
-            parts[connector.id] = connector
-        for item in (*path.passed, path.antenna.partition(".")[0]):
-            part = line.part_of(item) if item else None
-            if isinstance(part, RfCable | RfInline | AntennaPart):
-                parts[part.id] = part
-    given = [(part.pim_dbc, id) for id, part in parts.items() if part.pim_dbc is not None]
-    missing = tuple(f"pim_dbc of {id}" for id, part in parts.items() if part.pim_dbc is None)
-    if not given:
-        return math.nan, "", ("", ""), missing or ("pim_dbc of any part",)
-    level, worst = max(given)
-    source = parts[worst].source_of("pim_dbc")
-    words = source.document + (f", {source.clause}" if source.clause else "")
-    return level, worst, (words, source.mark.value), missing
+        sources, lacking = sources_of(line, path, excess_db)
+        missing.update(dict.fromkeys(lacking))
+        if not sources:
+            continue
+        level = float(chain_level_dbc([one.level_dbc for one in sources]))
+        if math.isnan(best[0]) or level > best[0] + 1e-12:
+            best = (level, path.id, sources)
+    unknown = tuple(missing)
+    if math.isnan(best[0]):
+        unknown = unknown or ("pim_dbc of any part",)
+    return (*best, unknown)
+
+
+def sources_of(line: Line, path: RfPath, excess_db: float = 0.0) -> tuple[tuple[PimSource, ...], tuple[str, ...]]:
+    """The sources of a line from the radio on, a joint as bad as the worse of its connectors; and what gives no level."""
+    out: list[PimSource] = []
+    missing: list[str] = []
+
+    def given(part: Connector | RfCable | RfInline | AntennaPart, name: str, what: str, excess: float) -> None:
+        if part.pim_dbc is None:
+            missing.append(f"pim_dbc of {part.id}")
+            return
+        source = part.source_of("pim_dbc")
+        words = source.document + (f", {source.clause}" if source.clause else "")
+        out.append(PimSource(name, what, part.id, part.pim_dbc + excess, words, source.mark.value, excess))
+
+    for n, (a, b) in enumerate(path.joints):
+        pair = [line.connector(line.port(end).connector) for end in (a, b)]
+        missing += [f"pim_dbc of {one.id}" for one in pair if one.pim_dbc is None]
+        known = [one for one in pair if one.pim_dbc is not None]
+        if known:
+            given(max(known, key=lambda one: one.pim_dbc or -math.inf), f"{a} to {b}", "joint", excess_db)
+        if n < len(path.passed):
+            item = path.passed[n]
+            part = line.part_of(item)
+            if isinstance(part, RfCable | RfInline):
+                given(part, item, "cable" if isinstance(part, RfCable) else "two-port", 0.0)
+    end = path.antenna.partition(".")[0]
+    antenna = line.part_of(end) if end else None
+    if isinstance(antenna, AntennaPart):
+        given(antenna, path.antenna, "antenna", 0.0)
+    return tuple(out), tuple(dict.fromkeys(missing))
+
+
+def _powers(tones: Sequence[Tone], radios: Sequence[Radio], use: dict[str, Use]) -> tuple[float, ...]:
+    """Power of each tone of a sector at one port, dBm; radios that send the same add up."""
+    total = dict.fromkeys(tones, 0.0)
+    for radio in radios:
+        own, watts = _tones(use[radio.id][0], radio.carriers)
+        for tone, dbm in zip(own, watts, strict=True):
+            total[tone] += 10.0 ** (dbm / 10.0)
+    return tuple(10.0 * math.log10(total[tone]) if total[tone] > 0 else -300.0 for tone in tones)
+
+
+def _loose_power(tone: Tone, carriers: Sequence[Carrier]) -> float:
+    """Power of a neighbour's carrier, dBm: the strongest of that centre."""
+    return max(
+        10.0 * math.log10(1000.0 * c.power_w)
+        for c in carriers
+        if abs(c.centre_hz - tone.centre_hz) <= c.width_hz / 2 + 1
+    )
+
+
+def _near_metal(line: Line, site: Site) -> tuple[tuple[tuple[str, str, int], ...], tuple[str, ...]]:
+    """Clamps within the zone of an antenna: those of metal, and all that were looked at."""
+    found: list[tuple[str, str, int]] = []
+    looked: list[str] = []
+    antennas = [(item.id, item.low_m, item.high_m) for item in line.of_kind("antenna")]
+    for item in line.of_kind("clamp"):
+        part = line.parts[item.part]
+        near = next(
+            (id for id, low, high in antennas if low - KEEP_OUT_M < item.high_m and item.low_m < high + KEEP_OUT_M),
+            None,
+        )
+        if near is None or not isinstance(part, Clamp):
+            continue
+        looked.append(item.id)
+        if part.metal:
+            found.append((item.id, near, item.count))
+    return tuple(found), tuple(looked)
 
 
 def check(inputs: Inputs, limits: Limits) -> Result:
@@ -190,6 +279,8 @@ def check(inputs: Inputs, limits: Limits) -> Result:
             figures += _counts(inputs, k)
     for s in range(len(inputs.sectors)):
         figures += _sector(inputs, s)
+        findings += metal_findings(inputs, limits, s)
+    findings += clamp_findings(inputs, limits)
     return Result(tuple(findings), tuple(figures))
 
 
@@ -219,13 +310,19 @@ def _noise(i: Inputs, limits: Limits, k: int) -> Finding:
                 )
                 note = (
                     f"{trade_text(term.coefficients, i.tones[k])}, order {term.order}, in {where}; "
-                    f"{rise.interference_dbm:.1f} dBm against noise of {rise.noise_dbm:.1f} dBm; {i.level_part[k]} has {i.level_dbc[k]:g} dBc"
+                    f"{rise.interference_dbm:.1f} dBm against noise of {rise.noise_dbm:.1f} dBm; "
+                    f"{len(i.sources[k])} sources of {i.path[k]} make {i.level_dbc[k]:.1f} dBc together, the worst: {_loudest(i, k)}"
                 )  # fmt: skip
             if orders[-1] < 7:
                 note += f"; orders up to {orders[-1]} only, there are {len(i.tones[k])} carriers"
     return judge(
         "pim.noise-rise", radio, value, limit, missing=missing, note=note, remedy=remedy, items=i.items[k], rank=k
     )
+
+
+def _loudest(i: Inputs, k: int) -> str:
+    one = max(i.sources[k], key=lambda s: s.level_dbc)
+    return f"{one.part} with {one.level_dbc:g} dBc"
 
 
 def _counts(i: Inputs, k: int) -> list[Figure]:

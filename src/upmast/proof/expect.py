@@ -24,6 +24,7 @@ from upmast.line.wire import ohm_per_km
 from upmast.power.resistance import resistance_ohm
 from upmast.proof.rf_path import PathDesign, path_designs
 from upmast.proof.scenarios import FLOAT_HOT
+from upmast.proof.two_tones import tones_for_test
 from upmast.source import Mark, Source
 
 if TYPE_CHECKING:
@@ -141,11 +142,13 @@ def _pim(proof: Proof, design: PathDesign) -> Expectation | None:
                 values.append(value)
     if not values:
         return None
+    tones, _ = tones_for_test(tuple(dict.fromkeys(b.name.split()[0] for b in design.bands)))
+    told = f" For the site's own bands {tones.words()}." if tones is not None else ""
     return Expectation(
         f"{design.id}.pim.im3", design.id, f"Intermodulation of {design.id} with a low-PIM load", "third-order product", "dBc",
         (NAN,), (max(values),),
-        f"Two carriers of 43 dBm into the radio end of {design.sections[0].item}, low-PIM load at the far end. Tap every "
-        "joint while reading; note the highest value. The test radiates: no open end, antennas clear of people.",
+        f"Two carriers of 43 dBm into the radio end of {design.sections[0].item}, low-PIM load at the far end.{told} Tap every "
+        "joint while reading; note the highest value, and both frequencies. The test radiates: no open end, antennas clear of people.",
         limit=proof.limits.get("pim.level"), items=design.items, where=TOP, data={"carriers_dbm": (43.0, 43.0)},
     )  # fmt: skip
 

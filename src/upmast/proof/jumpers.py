@@ -24,7 +24,7 @@ from upmast.rf.chain_worth import ChainWorth, worth_of_chain
 from upmast.rf.channel import carrier_channel
 from upmast.rf.gain import WORTH_DB, Worth, verdict_words, worth_of_length
 from upmast.rf.joint import joint_gamma
-from upmast.rf.length import Bands, lengths_beyond, longest_for_gain_m
+from upmast.rf.length import Bands, longest_in_all_m
 from upmast.rf.lengths import LONGER_M, VELOCITY_TOLERANCE, kinds_known
 from upmast.rf.loss import line_loss_db
 from upmast.rf.matched import matched_set
@@ -214,7 +214,7 @@ def _jumper(
         whole, certificate = _worth(line, path, part, bands, least, room, row, known, worth_db)
         today, _ = _worth(line, path, part, channels, least, room, row, known, worth_db)
         if len(path.passed) == 1:
-            longest = _longest(_bands(part, bands, room, row))
+            longest = tuple(float(x) for x in longest_in_all_m(_bands(part, bands, room, row), GAINS_DB))
     highest_hz = max((high for _, high in channels), default=0.0)
     matched = matched_set(
         1.0, highest_hz or 1e9, length or 1e-9, part.velocity_fraction, part.length_tolerance_m, VELOCITY_TOLERANCE
@@ -237,20 +237,6 @@ def _bands(part: RfCable, ranges: tuple[Range, ...], room: Inputs, row: int) -> 
     unlike = kinds_known(room, row) and len(set(room.kinds[row][:2])) > 1
     offset = np.full(low.shape, 0.5 if unlike else 0.0)
     return Bands(low, high, part.velocity_fraction, part.length_tolerance_m, VELOCITY_TOLERANCE, offset)
-
-
-def _longest(bands: Bands) -> tuple[float, ...]:
-    """The longest length at which each gain is had in every band at once; 0 where there is none."""
-    out = []
-    for gain in GAINS_DB:
-        alone = float(longest_for_gain_m(bands, gain).min())
-        distance = math.acos(10 ** (-gain / 20)) / math.pi
-        if not alone > bands.tolerance_m:
-            out.append(0.0)
-            continue
-        found = lengths_beyond(bands, distance, bands.tolerance_m, alone + 1e-6)
-        out.append(float(found.high_m.max(initial=0.0)))
-    return tuple(out)
 
 
 def _worth(

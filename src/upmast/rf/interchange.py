@@ -34,7 +34,10 @@ def to_network(frequency_hz: ArrayLike, s: ArrayLike, impedance_ohm: float = 50.
         raise ValueError("s is (nf, n, n) or (nf,), with one row a frequency")
     if f.size == 0 or np.any(np.diff(f) <= 0) or not impedance_ohm > 0:
         raise ValueError("frequencies rise, and the impedance lies above 0")
-    import skrf
+    try:
+        import skrf
+    except ModuleNotFoundError as reason:
+        raise ModuleNotFoundError("scikit-rf is not installed: pip install -e .[rf]") from reason
 
     return skrf.Network(frequency=skrf.Frequency.from_f(f, unit="Hz"), s=m, z0=impedance_ohm, name=name or None)
 

@@ -27,6 +27,9 @@ _ROUNDING = 1e-12
 MOST_LOBES = 2_000_000  # of all bands over the range of lengths
 
 
+LEAST_HZ = 1e5  # below it somebody wrote megahertz
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Bands:
     """
@@ -49,6 +52,8 @@ class Bands:
             raise ValueError("bands are given by a lower and an upper edge each")
         if not np.all((low > 0) & (high >= low) & np.isfinite(high)):
             raise ValueError("a band lies above 0 Hz, its upper edge not below the lower one")
+        if np.any(high < LEAST_HZ):
+            raise ValueError(f"a band ends at {float(high.min()):g} Hz: these are hertz, write 880e6 for 880 MHz")
         if not 0 < self.velocity_factor <= 1:
             raise ValueError("velocity_factor lies above 0, at most 1")
         if not (self.tolerance_m >= 0 and 0 <= self.velocity_tolerance < 1):
@@ -365,6 +370,37 @@ def lengths_beyond(bands: Bands, distance_turns: ArrayLike, least_m: float, most
         use = start <= end
         lows, highs = _meet(lows, highs, start[use], end[use])
     return Lengths(lows, highs)
+
+
+def longest_in_all_m(bands: Bands, gain_db: ArrayLike) -> Array:
+    """
+    The longest length at which a gain is had in every band at once; 0 where no length gives it.
+
+    Never longer than `longest_for_gain_m` of any band alone, whose nulls the others may not share.
+
+    Parameters
+    ----------
+    gain_db [dB]: above 0, any shape.
+
+    Returns
+    -------
+    Lengths [m] of the shape of gain_db. Source: `lengths_beyond` with `d = arccos(10^(-G / 20)) / pi`.
+
+    >>> both = Bands([832e6, 880e6], [862e6, 915e6], 0.85, 0.005, 0.01)
+    >>> longest_in_all_m(both, [1.0, 3.0, 6.0]).round(2)
+    array([0.66, 0.51, 0.22])
+    """
+    gains = np.asarray(gain_db, float)
+    if np.any(~(gains > 0)):
+        raise ValueError("gain_db lies above 0")
+    out = np.zeros(gains.shape)
+    for at in np.ndindex(gains.shape):
+        alone = float(longest_for_gain_m(bands, gains[at]).min())
+        if alone > bands.tolerance_m:
+            distance = float(np.arccos(10 ** (-gains[at] / 20)) / np.pi)
+            found = lengths_beyond(bands, distance, bands.tolerance_m, alone + 1e-6)
+            out[at] = float(found.high_m.max(initial=0.0))
+    return out
 
 
 def _meet(a_low: Array, a_high: Array, b_low: Array, b_high: Array) -> tuple[Array, Array]:
