@@ -59,10 +59,13 @@ def main() -> int:
         step(
             "6  Would it help to cut the RF jumpers to frequency?", ["prove", folder, "--rf"], 0, until="\nWhat the line takes",
         ),
-        step("7  The documents", ["pack", folder], 0),
-        step("8  Sweeps came back from the mast", ["judge", sweeps, "-f", folder, "--pictures", f"{folder}/pictures"], 1),
         step(
-            "9  The crew wrote down how it joined the plugs. Does light still find its radio, and if not, what would put it right?",
+            "7  Which product of the carriers falls into whose uplink, and from which joint?", ["prove", folder, "--pim"], 0, until="\n● passes",
+        ),
+        step("8  The documents", ["pack", folder], 0),
+        step("9  Sweeps came back from the mast", ["judge", sweeps, "-f", folder, "--pictures", f"{folder}/pictures"], 1),
+        step(
+            "10  The crew wrote down how it joined the plugs. Does light still find its radio, and if not, what would put it right?",
             ["prove", folder, "--built", "--fibre"], 1, until="\nSlack loops",
         ),
     ]  # fmt: skip
@@ -74,9 +77,11 @@ def main() -> int:
         "In short: the old line failed, and the proof said where and by how much; the plan found a line that passes, with"
     )
     print(
-        "no gap to the best; one of five sweeps fails, and the joint to open first is named; three links end at wrong ports,"
+        "no gap to the best; cutting jumpers to frequency would gain nothing, and one product lies in an own uplink; one of five"
     )
-    print("and the plugs that would put them right are named.")
+    print(
+        "sweeps fails, and the joint to open first is named; three links end at wrong ports, and the plugs to exchange are named."
+    )
     print(f"\n  site folder            {folder}/")
     print(f"  documents              {folder}/pack/        start with drawing.svg and calculation-sheet.pdf")
     print(f"  pictures of sweeps     {folder}/pictures/")

@@ -1,5 +1,5 @@
 """
-Write the pictures of the documentation anew: docs/pictures/power-*.svg, fibre-*.svg and rf-*.svg.
+Write the pictures of the documentation anew: docs/pictures/power-*.svg, fibre-*.svg, rf-*.svg and pim-*.svg.
 
 The drawing is that of the demonstration: copy it from demo/out/NESS-PT/pack after `make demo`.
 """
@@ -13,9 +13,11 @@ from pathlib import Path
 from upmast.catalogue.catalogue import standard
 from upmast.documents.chart import chart_svg
 from upmast.documents.jumper_pages import jumper_pictures
+from upmast.documents.pim_pages import pim_pictures
 from upmast.line.build import build
 from upmast.line.choice import Choice, RadioChoice
 from upmast.proof.jumpers import jumpers_of
+from upmast.proof.mixes import mixes_of
 from upmast.proof.prove import prove
 from upmast.site.load import load as load_site
 
@@ -25,12 +27,15 @@ RADIO = RadioChoice("breaker-40", "hybrid-jumper-1x10-4f", "", "rf-jumper-12-43-
 
 
 def rf() -> None:
-    """The jumper of the first radio of the demonstration's site."""
+    """The jumper of the first radio of the demonstration's site, and its intermodulation."""
     catalogue = standard()
     site = load_site(ROOT / "demo" / "site" / "site.yaml", catalogue)
     choice = Choice("hybrid", (RADIO,) * len(site.radios), "trunk-9x16-36f", 1, "box-straight-9-lc")
     line = build(site, catalogue, choice)
-    shown = jumper_pictures(line, jumpers_of(prove(site, line, rooms=("rf",))), 1)
+    proof = prove(site, line, rooms=("rf", "pim"))
+    for one in pim_pictures(proof, mixes_of(proof), 1):
+        (PICTURES / f"{one.name.rsplit('-', 1)[0]}.svg").write_text(chart_svg(one.spec), encoding="utf-8")
+    shown = jumper_pictures(line, jumpers_of(proof), 1)
     for name, one in zip(("rf-gain", "rf-length-map"), shown, strict=True):
         (PICTURES / f"{name}.svg").write_text(chart_svg(one.spec), encoding="utf-8")
 

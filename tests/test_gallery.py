@@ -126,3 +126,12 @@ def test_jumper_length(capsys: pytest.CaptureFixture[str]) -> None:
     assert "0.623 m gains 2.3 dB at the jumper and 0.5 dB at the radio port" in short
     assert long.count("no length from the shortest way on gains anything in every band") == 5
     assert float(re.search(r"by more than ([\d.]+) dB", long).group(1)) <= 0.05  # type: ignore[union-attr]
+
+
+def test_carrier_plan(capsys: pytest.CaptureFixture[str]) -> None:
+    text = told("carrier_plan", capsys)
+    # 2 x 1815 - 1862.5 = 1767.5 MHz: the uplink of 1862.5 MHz, 95 MHz below it (3GPP TS 36.101, band 3)
+    assert "2 f1 - f2 lies in the uplink 1762.5 to 1772.5 MHz" in text
+    assert "joint at the antenna   -130 dBc" in text
+    assert "no product is left in a receive channel" in text
+    assert re.search(r"joint at the antenna .* brings 9\.\d dB", text)
