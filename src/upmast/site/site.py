@@ -13,6 +13,7 @@ from pydantic import Field, StringConstraints, model_validator
 
 from upmast.catalogue.part import PartId
 from upmast.declare import Declared
+from upmast.site.hazard_fields import Hazards as Hazards
 from upmast.site.rf_fields import Carrier as Carrier
 from upmast.site.rf_fields import Metal as Metal
 from upmast.site.rf_fields import Neighbour as Neighbour
@@ -137,6 +138,7 @@ class Leg(Declared):
     )
     length_m: float = Field(gt=0, le=2000, description="length along the cable")
     tolerance_m: float = Field(0.5, ge=0, le=100, description="how far the survey may be off, either way")
+    hazards: Hazards | None = Field(None, description="what the cables on it are exposed to, as far as it is known")
 
 
 class Route(Declared):
@@ -154,6 +156,7 @@ class Mast(Declared):
     box_height_m: float | None = Field(
         None, gt=0, le=600, description="height of the breakout box; 2 m below the lowest radio if not given"
     )
+    hazards: Hazards | None = Field(None, description="what jumpers on the mast are exposed to, as far as it is known")
     face_m: float = Field(1.0, gt=0, le=30, description="width of the face along which the cables run at the top")
 
 
