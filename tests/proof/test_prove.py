@@ -18,7 +18,7 @@ from upmast.limits import Limits
 from upmast.line.line import Line
 from upmast.proof.prove import ROOMS, Proof, RoomProof, prove
 from upmast.room import Result
-from upmast.site.site import Carrier, Converter, Metal, Site, SiteLimit
+from upmast.site.site import Carrier, Converter, Hazards, Metal, Site, SiteLimit
 
 CATALOGUE = standard()
 CONVERTER = Converter(set_v=54.0, maximum_v=56.0, efficiency_fraction=0.95, idle_w=20.0)
@@ -105,6 +105,9 @@ def proofs(lines: ModuleType, demo: Proof) -> dict[str, Proof]:
     asked_of_rf = (SiteLimit(code="rf.insertion-loss", value=0.5, source="contract of the test, 4.3"),)
     out["limits of rf"] = prove(site.model_copy(update={"limits": asked_of_rf, "radios": matched}), line)
     out["no rating of rf"] = prove(site, with_part(line, "4.3-10-jack", rated_w=None, rated_peak_w=None))
+    hazards = Hazards(gnawing=True, sun=True)
+    legs = tuple(leg.model_copy(update={"hazards": hazards}) for leg in site.route.legs)
+    out["hazards"] = prove(with_site(site, "route", legs=legs), line)
     rail = Metal(name="a rusty rail", sector="A", level_dbc=-120.0, source="invented")
     out["metal"] = prove(site.model_copy(update={"metals": (rail,)}), line)
     out["no wind"] = prove(with_site(site, "climate", wind=None), line)

@@ -47,6 +47,11 @@ def register(app: typer.Typer) -> None:
             "--pim",
             help="Show intermodulation: which product, in whose uplink, how loud, from which joint, what would help.",
         ),
+        weather: bool = typer.Option(
+            False,
+            "--weather",
+            help="Show the joints: torque and closure of each, caps, what boxes breathe, how often to look.",
+        ),
         built: bool = typer.Option(
             False, "--built", help="Prove the line as built: line.yaml with the changes of built.yaml."
         ),
@@ -86,8 +91,17 @@ def register(app: typer.Typer) -> None:
             from upmast.proof.mixes import has_mixes, mixes_of
 
             mixes = mixes_of(proof) if has_mixes(proof) else None
+        closings = None
+        if weather or as_json:
+            from upmast.proof.closing import closings_of, has_closings
+
+            closings = closings_of(proof) if has_closings(proof) else None
         if as_json:
             data = as_data(proof)
+            if closings is not None:
+                from upmast.proof.closing import closings_data
+
+                data["weather"] = closings_data(closings)
             if mixes is not None:
                 from upmast.proof.mixes import mixes_data
 
@@ -131,6 +145,11 @@ def register(app: typer.Typer) -> None:
                 from upmast.cli.show import console
 
                 show_mixes(console(), mixes, every)
+            if closings is not None:
+                from upmast.cli.closings import show_closings
+                from upmast.cli.show import console
+
+                show_closings(console(), closings, every)
             show(proof, saved.edited, every)
         raise typer.Exit(CODES[str(proof.verdict())])
 
