@@ -36,6 +36,7 @@ from upmast.rf.distance import (
     response_at,
     window,
 )
+from upmast.rf.fit import LEAST_SHARE, Fit, JointGroup, Unexplained, fit_joints
 from upmast.rf.joint import contact_s, joint_capacitance_f, joint_gamma, joint_inductance_h, joint_reactance, joint_s
 from upmast.rf.loss import (
     DB_PER_NEPER,
@@ -50,6 +51,8 @@ from upmast.rf.loss import (
     velocity_m_per_s,
     wavelength_m,
 )
+from upmast.rf.lumped import LumpedLine
+from upmast.rf.rank import Ranked, Ranking, open_first
 from upmast.rf.reflection import (
     Interval,
     add_worst,
@@ -83,14 +86,21 @@ from upmast.rf.sweep import (
 __all__ = [
     "DB_PER_NEPER",
     "DEFAULT_BETA",
+    "LEAST_SHARE",
     "AttenuationFit",
     "Band",
     "Channel",
     "Expected",
+    "Fit",
     "Interval",
+    "JointGroup",
+    "LumpedLine",
     "Peaks",
+    "Ranked",
+    "Ranking",
     "ShortReading",
     "Trace",
+    "Unexplained",
     "abcd_from_scattering",
     "add_worst",
     "all_bands",
@@ -110,6 +120,7 @@ __all__ = [
     "distance_trace",
     "expected_return_loss_db",
     "fit_attenuation",
+    "fit_joints",
     "frequency_step_hz",
     "gamma_from_return_loss",
     "gamma_from_vswr",
@@ -130,6 +141,7 @@ __all__ = [
     "mismatch_uncertainty_db",
     "mismatch_uncertainty_percent",
     "nearest_names",
+    "open_first",
     "peaks",
     "propagation_per_m",
     "range_m",

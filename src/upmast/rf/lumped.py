@@ -8,6 +8,7 @@ multiple reflections are included. Shared unknowns: a relative error of the velo
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -21,7 +22,9 @@ End = Literal["load", "short", "antenna"]
 ENDS = ("load", "short", "antenna")
 
 VELOCITY_SIGMA = 0.01  # relative; common practice, no source
-LOSS_SIGMA = 0.01  # relative; a wider one confuses loss with the slope of the joints and spoils far sizes by 0.2 dB: own trials
+LOSS_SIGMA = (
+    0.01  # relative; a wider one confuses loss with the slope of the joints and spoils far sizes by 0.2 dB: own trials
+)
 LENGTH_SIGMA_M = 0.005  # common practice, no source
 DIRECTIVITY_DB = 42.0  # of a calibrated port: common practice, no source
 LOAD_DB = 40.0  # least return loss of a good load: common practice, no source
@@ -92,7 +95,7 @@ class LumpedLine:
             raise ValueError("temperature_c is a number")
         at = tuple(range(length.size + 1)) if joint_at is None else tuple(joint_at)
         ends_ok = all(0 <= k <= length.size for k in at)
-        if not at or not ends_ok or any(a >= b for a, b in zip(at, at[1:], strict=False)):
+        if not at or not ends_ok or any(a >= b for a, b in pairwise(at)):
             raise ValueError(f"joint_at names ends of sections, 0 to {length.size}, rising")
         if len(at) > MOST_JOINTS:
             raise ValueError(f"a fit takes {MOST_JOINTS} joints at most")
@@ -205,23 +208,30 @@ class Model:
         return out
 
     def evaluate(self, theta: Floats) -> tuple[Complexes, Complexes]:
-        """Reflection at the test port (nf,) and its derivatives (unknowns, nf)."""
-        own, n, late = self.own(theta), self.n, self.late(theta)
-        model, jac = self._by_lump(own)
-        c, s = np.cos(late), np.sin(late)
-        by_r, by_x = jac[:n].copy(), jac[n : 2 * n].copy()
-        jac[:n] = c[:-1, None] * by_r - s[:-1, None] * by_x
-        jac[n : 2 * n] = -s[:-1, None] * by_r - c[:-1, None] * by_x
-        by_late = own[n : 2 * n, None] * by_r - own[:n, None] * by_x
-        by_re, by_im = jac[self.re].copy(), jac[self.im].copy()
-        by_end = (own[self.re][:, None] * by_im - own[self.im][:, None] * by_re).sum(axis=0)
-        jac[self.re], jac[self.im] = c[-1] * by_re + s[-1] * by_im, -s[-1] * by_re + c[-1] * by_im
-        late_rows = np.vstack([by_late, by_end])
-        jac[self.at_v :] += (self.late_by.T[:, :, None] * late_rows).sum(axis=1)
-        return model, jac
+        """Reflection at the test port (nf,) and its derivatives by all unknowns (unknowns, nf)."""
+        model, jac = self.by_lump(self.own(theta))
+        return model, np.asarray(self.turned(theta) @ jac)
 
-    def _by_lump(self, own: Floats) -> tuple[Complexes, Complexes]:
-        """The same in r and x, from the far end to the port, then the chain rule from the port on."""
+    def turned(self, theta: Floats) -> Floats:
+        """Matrix that makes derivatives by p and q, lengths and all from those by r and x with the lumps held."""
+        own, n, late = self.own(theta), self.n, self.late(theta)
+        out = np.eye(theta.size)
+        c, s = np.cos(late), np.sin(late)
+        k = np.arange(n)
+        out[k, k], out[k, n + k] = c[:-1], -s[:-1]
+        out[n + k, k], out[n + k, n + k] = -s[:-1], -c[:-1]
+        re, im = np.arange(self.at_end, self.at_v, 2), np.arange(self.at_end + 1, self.at_v, 2)
+        out[re, re], out[re, im] = c[-1], s[-1]
+        out[im, re], out[im, im] = -s[-1], c[-1]
+        by_late = self.late_by.T
+        out[self.at_v :, :n] = by_late[:, :-1] * own[n : 2 * n]
+        out[self.at_v :, n : 2 * n] = -by_late[:, :-1] * own[:n]
+        out[self.at_v :, re] = -by_late[:, -1:] * own[im]
+        out[self.at_v :, im] = by_late[:, -1:] * own[re]
+        return out
+
+    def by_lump(self, own: Floats) -> tuple[Complexes, Complexes]:
+        """The same for unknowns in their own planes: from the far end to the port, then the chain rule from the port on."""
         n, slope = self.n, self.slope
         jac = np.empty((own.size, self.f.size), np.complex128)
         length = self.line.section_length_m * (1.0 + own[self.at_v]) + own[self.at_s :]
