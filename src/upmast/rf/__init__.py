@@ -52,6 +52,7 @@ from upmast.rf.loss import (
     wavelength_m,
 )
 from upmast.rf.lumped import LumpedLine
+from upmast.rf.magnitude import MagnitudeFit, Spacings, fit_sizes, pair_spacings, ripple_spacing_m
 from upmast.rf.rank import Ranked, Ranking, open_first
 from upmast.rf.reflection import (
     Interval,
@@ -95,10 +96,12 @@ __all__ = [
     "Interval",
     "JointGroup",
     "LumpedLine",
+    "MagnitudeFit",
     "Peaks",
     "Ranked",
     "Ranking",
     "ShortReading",
+    "Spacings",
     "Trace",
     "Unexplained",
     "abcd_from_scattering",
@@ -121,6 +124,7 @@ __all__ = [
     "expected_return_loss_db",
     "fit_attenuation",
     "fit_joints",
+    "fit_sizes",
     "frequency_step_hz",
     "gamma_from_return_loss",
     "gamma_from_vswr",
@@ -142,6 +146,7 @@ __all__ = [
     "mismatch_uncertainty_percent",
     "nearest_names",
     "open_first",
+    "pair_spacings",
     "peaks",
     "propagation_per_m",
     "range_m",
@@ -152,6 +157,7 @@ __all__ = [
     "response_at",
     "return_loss_db",
     "return_loss_from_vswr_db",
+    "ripple_spacing_m",
     "scattering_from_abcd",
     "series_abcd",
     "short_reading",
