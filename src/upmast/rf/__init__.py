@@ -62,6 +62,15 @@ from upmast.rf.ghosts import (
     velocity_factor_from_end,
 )
 from upmast.rf.joint import contact_s, joint_capacitance_f, joint_gamma, joint_inductance_h, joint_reactance, joint_s
+from upmast.rf.likeness import (
+    Likeness,
+    LikePopulation,
+    LikeSpreads,
+    LikeStatement,
+    like_population,
+    like_statement,
+    unlikeness,
+)
 from upmast.rf.loss import (
     DB_PER_NEPER,
     AttenuationFit,
@@ -123,6 +132,10 @@ __all__ = [
     "Ghost",
     "Interval",
     "JointGroup",
+    "LikePopulation",
+    "LikeSpreads",
+    "LikeStatement",
+    "Likeness",
     "LumpedLine",
     "MagnitudeFit",
     "Peaks",
@@ -174,6 +187,8 @@ __all__ = [
     "joint_reactance",
     "joint_s",
     "joint_trend",
+    "like_population",
+    "like_statement",
     "line_abcd",
     "line_loss_db",
     "line_s",
@@ -213,6 +228,7 @@ __all__ = [
     "two_joint_gamma",
     "two_joint_percentile_gamma",
     "two_port_bound",
+    "unlikeness",
     "velocity_factor_from_end",
     "velocity_m_per_s",
     "vswr",
