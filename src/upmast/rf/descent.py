@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from upmast.rf.lumped import SHORT_SIGMA, Model
 
-__all__ = ["descend", "residual_variance", "scan", "settle"]
+__all__ = ["descend", "residual_variance", "scan", "settle", "thinning"]
 
 Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
@@ -19,7 +19,7 @@ Complexes = NDArray[np.complex128]
 SCAN_SIGMAS = 2.5  # of the velocity, both sides
 SCAN_PER_CELL, MOST_SCAN, SCAN_POINTS = 8, 160, 128  # tries while the farthest joint moves by v/(2 B)
 SCAN_NOISE = 3e-4  # weighs priors against data in the scan, only to keep it solvable
-MOST_STEPS, LEAST_GAIN = 30, 0.01  # of the descent; gain in units of chi squared
+MOST_STEPS, LEAST_GAIN = 30, 0.03  # of the descent; gain in units of chi squared
 LEAST_VARIANCE = 1e-11  # -107 dB, quieter than any instrument: keeps the equations solvable for sweeps without noise
 
 
@@ -28,25 +28,30 @@ def residual_variance(rest: Complexes, unknowns: int) -> float:
     return max(float(np.vdot(rest, rest).real) / max(2 * rest.size - unknowns, 1), LEAST_VARIANCE)
 
 
+def thinning(model: Model) -> int:
+    """Every which frequency is enough for a start: twice the line stays within the range of the coarser step."""
+    width = float(model.f[-1] - model.f[0])
+    reach = (model.f.size - 1) / (2.0 * width * float(model.line.end_delay_s[-1]))
+    return max(1, min(int(reach / 2.0), model.f.size // SCAN_POINTS))
+
+
 def scan(model: Model, data: Complexes) -> tuple[Floats, float]:
     """Start of the descent: the best of a row of velocities, all else by linear least squares of the first-order sum; and its variance."""
     line = model.line
     delay, width = line.end_delay_s, float(model.f[-1] - model.f[0])
-    reach = (model.f.size - 1) / (2.0 * width * delay[-1])
-    skip = max(1, min(int(reach / 2.0), model.f.size // SCAN_POINTS))
-    f, slope = model.f[::skip], model.slope[::skip]
+    f, slope = model.f, model.slope
     wide = SCAN_SIGMAS * line.velocity_sigma
     half = int(np.clip(np.ceil(wide * delay[-1] * 2.0 * width * SCAN_PER_CELL), 2, MOST_SCAN // 2))
     tries = wide * np.arange(-half, half + 1) / half
-    down = np.concatenate([np.zeros((1, f.size)), np.cumsum(model.loss[:, ::skip], axis=0)])
+    down = np.concatenate([np.zeros((1, f.size)), np.cumsum(model.loss, axis=0)])
     at = [*line.joint_at, model.s]
     now = np.exp(down[at] - 4j * np.pi * (1.0 + tries[0]) * delay[at, None] * f)
     step = np.exp(-4j * np.pi * (tries[1] - tries[0]) * delay[at, None] * f)
-    shapes = model.shapes[:, ::skip]
+    shapes = model.shapes
     fixed = np.vstack([np.ones(f.size), 1j * np.ones(f.size)])
     weight = (SCAN_NOISE / model.sigma[: model.at_v]) ** 2
     mean = model.mean[: model.at_v]
-    target = np.ascontiguousarray(data[::skip]).view(np.float64)
+    target = data.view(np.float64)
     best, theta, variance = np.inf, model.mean.copy(), 0.0
     for error in tries:
         lumps, ends = now[:-1], now[-1] * shapes

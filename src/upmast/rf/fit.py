@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from upmast.rf.descent import LEAST_VARIANCE, descend, residual_variance, scan, settle
+from upmast.rf.descent import LEAST_VARIANCE, descend, residual_variance, scan, settle, thinning
 from upmast.rf.distance import delay_response, frequency_step_hz, response_at
 from upmast.rf.loss import DB_PER_NEPER, attenuation_db_per_m, velocity_m_per_s
 from upmast.rf.lumped import DIRECTIVITY_DB, ENDS, LOAD_DB, End, LumpedLine, Model
@@ -30,7 +30,7 @@ MOST_GAMMA = (
 )
 MOST_UNEXPLAINED = 0.1  # of the sweep's size, left over beyond noise: then another line was swept
 MOST_MISFIT = 2.0  # residual over noise: something that the design does not know
-RETRY_MISFIT = 1.3  # worth a second look for a better minimum
+RETRY_MISFIT = 1.6  # worth a second look for a better minimum
 LEAST_SHARE = 0.95  # of v/(2 B), nearer joints are one group; below 1, since lengths are known to some millimetres only
 SEPARABLE_SHARE = 0.5  # of the two sizes' root of squares: a wider interval makes one group
 LEAST_POINTS = 51
@@ -193,24 +193,25 @@ def fit_joints(
     hidden = _hidden(line, np.flatnonzero(~free), 0.5 * float(f[0] + f[-1]))
     line = replace(line, joint_at=line.joint_at[: int(free.sum())])
     model = Model(f, line, end, directivity_db, load_db, known)
-    slope = model.slope
-    model.slope = np.ones_like(f)
-    theta, variance = scan(model, data)
-    theta, _, rest = descend(model, data, theta, max(variance, LEAST_VARIANCE))
-    flat = theta
-    model.slope = slope
-    theta, normal, rest, variance = settle(model, data, theta, residual_variance(rest, theta.size))
-    if not _misfit(model, rest) <= RETRY_MISFIT:
+    skip = thinning(model)
+    thin, some = model.thinned(skip), np.ascontiguousarray(data[::skip])
+    slope, thin.slope = thin.slope, np.ones_like(thin.slope)
+    theta, variance = scan(thin, some)
+    flat, _, rest = descend(thin, some, theta, max(variance, LEAST_VARIANCE))
+    thin.slope = slope
+    theta, _, rest, variance = settle(thin, some, flat, residual_variance(rest, flat.size))
+    if not _misfit(thin, rest) <= RETRY_MISFIT:
         # resistance and reactance change places with a quarter turn of the far joints: false minima where something is not modelled
-        quarter = 0.5 * np.pi / model.late_by[-1, 0]
+        quarter = 0.5 * np.pi / thin.late_by[-1, 0]
         for turns in (-2, -1, 1, 2):
             start = theta.copy()
-            start[model.at_v] += turns * quarter
-            other = settle(model, data, start, variance)
-            if other[3] < variance:
-                theta, normal, rest, variance = other
-            if _misfit(model, rest) <= RETRY_MISFIT:
+            start[thin.at_v] += turns * quarter
+            other, _, other_rest, left = settle(thin, some, start, variance)
+            if left < variance:
+                theta, rest, variance = other, other_rest, left
+            if _misfit(thin, rest) <= RETRY_MISFIT:
                 break
+    theta, normal, rest, variance = settle(model, data, theta, variance)
     cover = _inverse(normal)
     absorbs = _absorbing(model, theta, cover)
     if absorbs.any():

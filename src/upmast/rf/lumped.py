@@ -7,6 +7,7 @@ multiple reflections are included. Shared unknowns: a relative error of the velo
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
@@ -184,6 +185,14 @@ class Model:
             per_m = 4.0 * np.pi * self.f0 / v[:b]
             self.late_by[k, 0] = float(per_m @ line.section_length_m[:b])
             self.late_by[k, 2 : 2 + b] = per_m
+
+    def thinned(self, skip: int) -> Model:
+        """The same over every skip-th frequency."""
+        other = copy(self)
+        other.f, other.slope = self.f[::skip], self.slope[::skip]
+        other.loss, other.turn = self.loss[:, ::skip].copy(), self.turn[:, ::skip].copy()
+        other.shapes = self.shapes[:, ::skip].copy()
+        return other
 
     def late(self, theta: Floats) -> Floats:
         """Phase at f0 by which each joint comes later than designed, there and back, rad; the end of the line last."""
