@@ -248,6 +248,45 @@ def test_what_to_open_first(made: Maker) -> None:
         rf.open_first(fit, [28.0])
 
 
+@pytest.mark.parametrize("made_of", ["piece of another impedance", "two lumps", "residue of a test cable"])
+def test_what_the_model_does_not_know_widens_the_interval(made_of: str) -> None:
+    """Joints as 30 mm of 44 to 57.5 ohm, or a capacitance and an inductance 20 mm apart; directivity 0.5 and 1 m behind the port."""
+    held, errors = [], []
+    for seed in range(24):
+        rng = np.random.default_rng(seed)
+        off, error = rng.normal(0.0, 0.005, 4), rng.uniform(-0.01, 0.01)
+        parts, truth = [], []
+        for k in range(5):
+            if made_of == "piece of another impedance":
+                piece = rf.line_abcd(2j * np.pi * F / C0, 0.03, float(rng.choice([44, 46, 47, 54, 56, 57.5])))
+                parts.append(rf.scattering_from_abcd(piece))
+            elif made_of == "two lumps":
+                one, other = (rf.joint_s(kind, F, rng.uniform(24, 34), 1.95e9) for kind in ("shunt C", "series L"))
+                parts.append(rf.join_s(one, rf.line_s(2j * np.pi * F / C0, 0.02), other))
+            else:
+                parts.append(rf.joint_s(rng.choice(["shunt C", "series L"]), F, rng.uniform(22, 34), 1.95e9))
+            truth.append(float(abs(parts[-1][250, 0, 0])))
+            if k < 4:
+                gamma = rf.propagation_per_m(F, 0.84, [0.12, 0.035, 0.12, 0.12][k], 0.003)
+                length = [2.0, 35.0, 0.6, 2.4][k] + off[k]
+                parts.append(rf.line_s(gamma.real + 1j * gamma.imag * (1 + error), length))
+        g = rf.input_gamma(rf.join_s(*parts), 0.008) + 4e-4 * (rng.normal(size=501) + 1j * rng.normal(size=501))
+        port = 0.008 * np.exp(1j * rng.uniform(0, 6.28))
+        if made_of == "residue of a test cable":
+            port = port * np.exp(-4j * np.pi * F * 0.5 / C0) + 0.004 * np.exp(-4j * np.pi * F / C0)
+        fit = rf.fit_joints(F, g + port, rf.LumpedLine([2.0, 35.0, 0.6, 2.4], 0.84, [0.12, 0.035, 0.12, 0.12], 0.003))
+        assert fit.judged
+        assert fit.misfit > 2
+        for k in (1, 2, 3):
+            group = fit.of_joint(k)
+            if len(group.joints) == 1:
+                held.append(group.low <= truth[k] <= group.high)
+                errors.append(abs(20 * np.log10(group.gamma / truth[k])))
+    assert len(held) >= 60
+    assert np.mean(held) >= 0.9
+    assert np.median(errors) <= 0.15
+
+
 def test_nonsense_is_refused() -> None:
     line = rf.LumpedLine([3.0, 10.0], 0.85)
     g = np.zeros(F.size, complex)

@@ -49,7 +49,7 @@ from upmast.rf.distance import (
     response_at,
     window,
 )
-from upmast.rf.fit import LEAST_SHARE, Fit, JointGroup, Unexplained, fit_joints
+from upmast.rf.fit import LEAST_SHARE, Fit, JointGroup, fit_joints
 from upmast.rf.ghosts import (
     Explained,
     Ghost,
@@ -107,6 +107,7 @@ from upmast.rf.reflection import (
     vswr_from_return_loss,
     worst_return_loss_db,
 )
+from upmast.rf.residual import Unexplained
 from upmast.rf.sweep import (
     Expected,
     ShortReading,

@@ -9,15 +9,15 @@ Valid for joints up to |g| = 0.2 on a line whose loss is known to some per cent;
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from upmast.rf.descent import LEAST_VARIANCE, descend, residual_variance, scan, settle, thinning
-from upmast.rf.distance import delay_response, frequency_step_hz, response_at
+from upmast.rf.distance import frequency_step_hz
 from upmast.rf.loss import DB_PER_NEPER, attenuation_db_per_m, velocity_m_per_s
 from upmast.rf.lumped import DIRECTIVITY_DB, ENDS, LOAD_DB, End, LumpedLine, Model
+from upmast.rf.residual import Unexplained, left_around, misfit_of, noise_of, strongest_left
 
 Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
@@ -28,13 +28,12 @@ SYSTEMATIC_DB = 0.1  # drift since calibration, shape of real joints: added to e
 MOST_GAMMA = (
     0.2  # of a lump whose reflection still goes with f; sizes hold up to here, 0.3 on a real stepped line did not
 )
-MOST_UNEXPLAINED = 0.1  # of the sweep's size, left over beyond noise: then another line was swept
+MOST_UNEXPLAINED = 0.25  # of the sweep's size, left over beyond noise: then another line was swept
 MOST_MISFIT = 2.0  # residual over noise: something that the design does not know
 RETRY_MISFIT = 1.6  # worth a second look for a better minimum
 LEAST_SHARE = 0.95  # of v/(2 B), nearer joints are one group; below 1, since lengths are known to some millimetres only
 SEPARABLE_SHARE = 0.5  # of the two sizes' root of squares: a wider interval makes one group
 LEAST_POINTS = 51
-NOISE_CELLS = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,13 +72,6 @@ class JointGroup:
     def greatest_db(self) -> float:
         """Upper end of the return loss, dB; infinite where nothing may be there."""
         return _return_loss_db(self.low)
-
-
-class Unexplained(NamedTuple):
-    """The strongest place of what the fit leaves over: distance from the port [m], size freed of the line's loss."""
-
-    distance_m: float
-    gamma: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -200,7 +192,7 @@ def fit_joints(
     flat, _, rest = descend(thin, some, theta, max(variance, LEAST_VARIANCE))
     thin.slope = slope
     theta, _, rest, variance = settle(thin, some, flat, residual_variance(rest, flat.size))
-    if not _misfit(thin, rest) <= RETRY_MISFIT:
+    if not misfit_of(thin, rest) <= RETRY_MISFIT:
         # resistance and reactance change places with a quarter turn of the far joints: false minima where something is not modelled
         quarter = 0.5 * np.pi / thin.late_by[-1, 0]
         for turns in (-2, -1, 1, 2):
@@ -209,7 +201,7 @@ def fit_joints(
             other, _, other_rest, left = settle(thin, some, start, variance)
             if left < variance:
                 theta, rest, variance = other, other_rest, left
-            if _misfit(thin, rest) <= RETRY_MISFIT:
+            if misfit_of(thin, rest) <= RETRY_MISFIT:
                 break
     theta, normal, rest, variance = settle(model, data, theta, variance)
     cover = _inverse(normal)
@@ -300,10 +292,10 @@ def _read(
     delays = line.end_delay_s[list(line.joint_at)]
     losses = line.end_loss_db(model.f0)
     own = model.own(theta)
-    left = np.abs(_around(f, rest, delays)) * 10.0 ** (losses[list(line.joint_at)] / 10.0)
+    left = np.abs(left_around(f, rest, delays)) * 10.0 ** (losses[list(line.joint_at)] / 10.0)
     residual = float(np.sqrt(np.mean(np.abs(rest) ** 2)))
-    noise = _noise(f, rest, float(line.end_delay_s[-1]))
-    misfit = _misfit(model, rest)
+    noise = noise_of(f, rest, float(line.end_delay_s[-1]))
+    misfit = misfit_of(model, rest)
     groups = []
     for members in _members(model, theta, cover, least_share):
         ks = list(members)
@@ -357,7 +349,7 @@ def _read(
         residual,
         noise,
         misfit,
-        _unexplained(model, rest) if misfit > MOST_MISFIT else None,
+        strongest_left(model, rest) if misfit > MOST_MISFIT else None,
         tuple(why),
     )
 
@@ -395,49 +387,6 @@ def _members(model: Model, theta: Floats, cover: Floats, least_share: float) -> 
         else:
             out.append((k,))
     return out
-
-
-def _around(f: Floats, rest: Complexes, delay_s: Floats) -> Complexes:
-    """The most that a residual shows within half a cell of each delay, less nothing for noise."""
-    cell = 1.0 / (2.0 * float(f[-1] - f[0]))
-    at = (delay_s[:, None] + np.array([-0.5, 0.0, 0.5]) * cell).ravel()
-    seen = response_at(f, rest, at, 0.0).reshape(-1, 3)
-    return np.asarray(np.take_along_axis(seen, np.abs(seen).argmax(axis=1)[:, None], axis=1)[:, 0])
-
-
-def _noise(f: Floats, rest: Complexes, end_s: float) -> float:
-    """Root mean square noise from delays beyond the line, where no first or second echo lies; NaN where the sweep has none."""
-    count = f.size
-    taper = np.hanning(count)
-    bins = np.fft.ifft(rest * taper)
-    step = (f[-1] - f[0]) / (count - 1)
-    delay = np.arange(count) / (2.0 * count * step)
-    margin = 4.0 / (2.0 * count * step)
-    free = (delay > 1.1 * end_s + margin) & (delay < delay[-1] - margin)
-    if np.count_nonzero(free) < NOISE_CELLS:
-        return float("nan")
-    # white noise of variance s^2 gives s^2 sum(taper^2) / count^2 in each bin; the median of an exponential is ln 2 of its mean
-    middle = float(np.median(np.abs(bins[free]) ** 2)) / np.log(2.0)
-    floor = 2.0 * LEAST_VARIANCE  # of both parts; the descent does not go below it
-    return float(np.sqrt(max(middle * count**2 / float((taper**2).sum()), floor)))
-
-
-def _misfit(model: Model, rest: Complexes) -> float:
-    """Residual over noise; NaN where the noise is not known."""
-    noise = _noise(model.f, rest, float(model.line.end_delay_s[-1]))
-    return float(np.sqrt(np.mean(np.abs(rest) ** 2))) / noise if noise > 0 else float("nan")
-
-
-def _unexplained(model: Model, rest: Complexes) -> Unexplained:
-    line, f = model.line, model.f
-    stop = float(line.end_delay_s[-1])
-    count = int(np.clip(16.0 * stop * float(f[-1] - f[0]), 64, 4096))
-    seen = np.abs(delay_response(f, rest, 0.0, stop / (count - 1), count))
-    delay = np.linspace(0.0, stop, count)
-    loss = np.interp(delay, line.end_delay_s, line.end_loss_db(model.f0))
-    strongest = int(np.argmax(seen * 10.0 ** (loss / 10.0)))
-    place = float(np.interp(delay[strongest], line.end_delay_s, line.end_distance_m))
-    return Unexplained(place, float(seen[strongest] * 10.0 ** (loss[strongest] / 10.0)))
 
 
 def _return_loss_db(gamma: float) -> float:
