@@ -38,7 +38,7 @@ def _pairs(made: Maker, seeds: range, span: float, spacing: float, **more: Any) 
 )  # fmt: skip
 def test_pair_down_to_the_resolution(made: Maker, span: float, spacing: float, median: float, most: float) -> None:
     found = _pairs(made, range(100, 140), span, spacing)
-    assert found["apart"] >= 32
+    assert found["apart"] >= 38
     assert np.median(found["errors"]) <= median
     assert np.percentile(found["errors"], 95) <= most
     assert found["held"].mean() >= 0.95
@@ -92,6 +92,29 @@ def test_sum_of_a_group_is_the_vector_sum_at_the_middle() -> None:
     expected = abs(0.03 + 0.02 * np.exp(-4j * np.pi * 1.95e9 * 0.2 / (0.85 * C0)))
     assert group.gamma == pytest.approx(expected, rel=0.01)
     assert group.low <= expected <= group.high
+
+
+def test_interval_of_a_group_holds_the_sum_of_true_lumps() -> None:
+    held, errors = 0, []
+    for seed in range(40):
+        rng = np.random.default_rng(seed)
+        off, error, parts = rng.normal(0.0, 0.003, 4), rng.uniform(-0.01, 0.01), []
+        for k in range(5):
+            parts.append(rf.joint_s(rng.choice(["shunt C", "series L"]), F, rng.uniform(22, 34), 1.95e9))
+            if k < 4:
+                gamma = rf.propagation_per_m(F, 0.84, [0.12, 0.035, 0.12, 0.12][k], 0.003)
+                length = [2.0, 35.0, 0.25, 2.75][k] + off[k]
+                parts.append(rf.line_s(gamma.real + 1j * gamma.imag * (1 + error), length))
+        g = rf.input_gamma(rf.join_s(*parts), 0.008) + 0.008 * np.exp(1j * rng.uniform(0, 6.28))
+        g = g + 4e-4 * (rng.normal(size=F.size) + 1j * rng.normal(size=F.size))
+        line = rf.LumpedLine([2.0, 35.0, 0.25, 2.75], 0.84, [0.12, 0.035, 0.12, 0.12], 0.003)
+        group = rf.fit_joints(F, g, line).of_joint(3)
+        assert group.joints == (2, 3)
+        true = float(abs(rf.input_gamma(rf.join_s(parts[4], parts[5]), parts[6][:, 0, 0])[250]))
+        held += group.low <= true <= group.high
+        errors.append(abs(20 * np.log10(group.gamma / true)))
+    assert held >= 38
+    assert np.percentile(errors, 95) < 0.1
 
 
 def test_derivatives_are_those_of_differences() -> None:

@@ -33,6 +33,7 @@ MOST_MISFIT = 2.0  # residual over noise: something that the design does not kno
 RETRY_MISFIT = 1.6  # worth a second look for a better minimum
 LEAST_SHARE = 0.95  # of v/(2 B), nearer joints are one group; below 1, since lengths are known to some millimetres only
 SEPARABLE_SHARE = 0.5  # of the two sizes' root of squares: a wider interval makes one group
+MUTUAL = 2.0  # times wider than with the neighbour known
 LEAST_POINTS = 51
 
 
@@ -362,11 +363,16 @@ def _sum(theta: Floats, cover: Floats, n: int, ks: list[int], turn: Complexes) -
     both = np.vstack([re, im])
     block = both @ cover[np.ix_(at, at)] @ both.T
     size = abs(total)
-    axis = float(np.sqrt(np.linalg.eigvalsh(block)[-1]))
+    axis = _axis(block)
     if size <= 2.0 * axis:
         return size, axis
     u = np.array([total.real, total.imag]) / size
     return size, float(np.sqrt(u @ block @ u))
+
+
+def _axis(block: Floats) -> float:
+    """Largest standard deviation of a joint's p and q in any direction."""
+    return float(np.sqrt(max(float(np.linalg.eigvalsh(block)[-1]), 0.0)))
 
 
 def _members(model: Model, theta: Floats, cover: Floats, least_share: float) -> list[tuple[int, ...]]:
@@ -375,14 +381,17 @@ def _members(model: Model, theta: Floats, cover: Floats, least_share: float) -> 
     delays = line.end_delay_s[list(line.joint_at)]
     cell = 1.0 / (2.0 * float(model.f[-1] - model.f[0]))
     sizes = np.hypot(theta[:n], theta[n : 2 * n])
-    axes = np.array([np.sqrt(np.linalg.eigvalsh(cover[np.ix_([k, n + k], [k, n + k])])[-1]) for k in range(n)])
     out: list[tuple[int, ...]] = [(0,)]
     for k in range(1, n):
         apart = delays[k] - delays[k - 1]
-        both = float(np.hypot(sizes[k], sizes[k - 1]))
-        wide = Z95 * float(max(axes[k], axes[k - 1])) >= SEPARABLE_SHARE * both
-        # far apart, a wide interval has another cause: directivity at the port, the load at the end
-        if apart < least_share * cell or (wide and apart < 2.0 * cell):
+        at = [k - 1, n + k - 1, k, n + k]
+        both = cover[np.ix_(at, at)]
+        given = np.linalg.inv(both)  # its blocks, inverted, are the covariances with the other joint known
+        pairs = [(_axis(both[b, b]), _axis(np.linalg.inv(given[b, b]))) for b in (slice(0, 2), slice(2, 4))]
+        wide = Z95 * max(p[0] for p in pairs) >= SEPARABLE_SHARE * float(np.hypot(sizes[k], sizes[k - 1]))
+        # a joint that stays wide with its neighbour known has another cause: directivity at the port, the load at the end
+        mutual = max(p[0] / p[1] for p in pairs) > MUTUAL
+        if apart < least_share * cell or (wide and mutual and apart < 2.0 * cell):
             out[-1] = (*out[-1], k)
         else:
             out.append((k,))
