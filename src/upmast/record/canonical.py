@@ -25,7 +25,10 @@ def canonical(value: Any) -> str:
     >>> canonical({"b": 1.50, "a": ["x", None]})
     '{"a":["x",null],"b":1.5}'
     """
-    return json.dumps(value, ensure_ascii=False, allow_nan=False, sort_keys=True, separators=(",", ":"))
+    return _ENCODER.encode(value)
+
+
+_ENCODER = json.JSONEncoder(ensure_ascii=False, allow_nan=False, sort_keys=True, separators=(",", ":"))
 
 
 def sha256(data: bytes) -> str:
@@ -34,7 +37,7 @@ def sha256(data: bytes) -> str:
 
 def key_of(kind: str, body: str) -> str:
     """The name of what an entry says, whenever and by whomever it was said: kind and content."""
-    return sha256(canonical([kind, body]).encode("utf-8"))
+    return sha256(f"{kind}\n{body}".encode())  # a kind is one word, so this is read in one way only
 
 
 def printable(text: str) -> bool:
@@ -50,7 +53,9 @@ def clean_name(name: str) -> str:
     ('A2-J1?.s1p', 'a.s1p', 'unnamed')
     """
     last = re.split(r"[/\\]", name)[-1][: 4 * MOST_NAME]
-    text = unicodedata.normalize("NFC", "".join(ch if printable(ch) else "?" for ch in last)).strip()
+    if not printable(last):
+        last = "".join(ch if printable(ch) else "?" for ch in last)
+    text = unicodedata.normalize("NFC", last).strip()
     return "unnamed" if text in ("", ".", "..") else text[:MOST_NAME]
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -18,11 +18,13 @@ from upmast.errors import UsageError, shorten
 try:
     import sqlalchemy as sa
     from sqlalchemy import exc
+    from sqlalchemy.dialects import postgresql, sqlite
     from sqlalchemy.engine import URL, Connection, Engine, make_url
 except ImportError:
     raise UsageError("the record needs SQLAlchemy, which is not installed: pip install 'upmast[record]'") from None
 
 BUSY_S = 60.0  # how long a writer waits for another
+CACHE_KB = 65_536  # of pages in memory: a large import touches its indexes at random
 APPLICATION = 0x75504D52  # 'uPMR', marks our SQLite files
 LOCK = 0x75504D52  # key of PostgreSQL's advisory lock while a database is upgraded
 FILES = ".files"  # folder of large raw files, beside the SQLite file
@@ -80,15 +82,28 @@ class Database:
         except exc.SQLAlchemyError as error:
             raise UsageError(f"the record {self.name} {words_of(error)}") from None
 
-    def insert_new(self, table: sa.Table) -> Any:
-        """INSERT that leaves a row alone that is there already."""
-        if self.sqlite:
-            from sqlalchemy.dialects import sqlite
+    def insert(
+        self, connection: Connection, table: sa.Table, rows: Sequence[Mapping[str, Any]], *, new_only: bool = False
+    ) -> None:
+        """
+        Write rows, handed to the driver as they are: half the time of the usual way, which looks at each value once more.
 
-            return sqlite.insert(table).on_conflict_do_nothing()
-        from sqlalchemy.dialects import postgresql
-
-        return postgresql.insert(table).on_conflict_do_nothing()
+        Parameters
+        ----------
+        new_only : leave a row alone that is there already.
+        """
+        if not rows:
+            return
+        statement: Any = sa.insert(table)
+        if new_only and self.sqlite:
+            statement = sqlite.insert(table).on_conflict_do_nothing()
+        elif new_only:
+            statement = postgresql.insert(table).on_conflict_do_nothing()
+        made = statement.compile(dialect=self.engine.dialect, column_keys=list(rows[0]))
+        order = made.positiontup
+        connection.exec_driver_sql(
+            str(made), [tuple(row[name] for name in order) for row in rows] if order else [dict(row) for row in rows]
+        )
 
 
 def url_of(where: str | Path) -> URL:
@@ -143,6 +158,7 @@ def _engine(url: URL) -> Engine:
             cursor.execute("PRAGMA foreign_keys = ON")
             _write_ahead(cursor)
             cursor.execute("PRAGMA synchronous = FULL")
+            cursor.execute(f"PRAGMA cache_size = -{CACHE_KB}")
         finally:
             cursor.close()
 

@@ -17,7 +17,7 @@ from upmast.errors import UsageError, shorten
 from upmast.record.archive import MOST_TOTAL, Archive
 from upmast.record.canonical import TIME, canonical, check_author, printable
 from upmast.record.chain import NOTHING, Entry, Head
-from upmast.record.database import Connection, sa
+from upmast.record.database import Connection, Database, sa
 from upmast.record.kinds import Kept, read
 from upmast.record.record import Clock, Record, now, open_record
 from upmast.record.store import chunks, insert, known_contents, locked_head, move_head, put_blobs
@@ -61,19 +61,7 @@ def read_bundle(record: Record, place: Path, most_total: int = MOST_TOTAL) -> Br
         If the record can't be written. In each case the record is as it was.
     """
     with Archive(place, most_total) as archive:
-        heads = _check(archive)
-        database = record.database
-        new: dict[str, int] = {}
-        with database.writing() as connection:
-            for head in heads:  # in the order of their names: two imports can't wait for each other
-                standing = locked_head(database, connection, head.site)
-                new[head.site] = max(0, head.entries - standing.entries)
-                _check_way(archive, connection, head, standing)
-            archive.faults.raise_if_any()
-            count = _bring_contents(archive, connection, record)
-            for head in heads:
-                _bring_entries(archive, connection, head, new[head.site])
-        return Brought(heads, new, count)
+        return _bring(archive, _check(archive), record)
 
 
 def restore(place: Path, where: str | Path, *, files: Path | None = None, clock: Clock = now) -> Brought:
@@ -87,11 +75,28 @@ def restore(place: Path, where: str | Path, *, files: Path | None = None, clock:
     UsageError
         If there is a record with entries at that place: use `read_bundle` to add to it.
     """
-    check_bundle(place)
-    with open_record(where, files=files, clock=clock) as record:
-        if record.sites():
-            raise UsageError(f"the record {record.database.name} has entries: a backup is restored to a new place")
-        return read_bundle(record, place)
+    with Archive(place) as archive:
+        heads = _check(archive)
+        with open_record(where, files=files, clock=clock) as record:
+            if record.sites():
+                raise UsageError(f"the record {record.database.name} has entries: a backup is restored to a new place")
+            return _bring(archive, heads, record)
+
+
+def _bring(archive: Archive, heads: tuple[Head, ...], record: Record) -> Brought:
+    """Write what was checked, in one transaction."""
+    database = record.database
+    new: dict[str, int] = {}
+    with database.writing() as connection:
+        for head in heads:  # in the order of their names: two imports can't wait for each other
+            standing = locked_head(database, connection, head.site)
+            new[head.site] = max(0, head.entries - standing.entries)
+            _check_way(archive, connection, head, standing)
+        archive.faults.raise_if_any()
+        count = _bring_contents(archive, connection, record)
+        for head in heads:
+            _bring_entries(archive, connection, database, head, new[head.site])
+    return Brought(heads, new, count)
 
 
 def _check(archive: Archive) -> tuple[Head, ...]:
@@ -242,11 +247,17 @@ def _bring_contents(archive: Archive, connection: Connection, record: Record) ->
     return count
 
 
-def _bring_entries(archive: Archive, connection: Connection, head: Head, new: int) -> None:
+def _bring_entries(archive: Archive, connection: Connection, database: Database, head: Head, new: int) -> None:
     """Write the entries of a site that the record lacks."""
     if not new:
         return
     fresh = (pair for pair in entries_in(archive, head.site) if pair[0].number > head.entries - new)
     for some in chunks(fresh, ROWS):
-        insert(connection, [entry for entry, _ in some], [said for _, said in some])
+        insert(
+            database,
+            connection,
+            [entry for entry, _ in some],
+            [said for _, said in some],
+            [entry.key for entry, _ in some],
+        )
     move_head(connection, head)

@@ -145,7 +145,6 @@ class Matching(Kept):
 
     def handles(self) -> Iterator[tuple[str, str]]:
         yield "measurement", self.measurement
-        yield "test", self.test
         yield "item", item_of(self.test)
 
 
@@ -211,7 +210,6 @@ class Judgement(Kept):
 
     def handles(self) -> Iterator[tuple[str, str]]:
         yield "measurement", self.measurement
-        yield "test", self.test
         yield "item", item_of(self.test)
 
 

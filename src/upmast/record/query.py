@@ -53,7 +53,7 @@ def entries(record: Record, site: str, kind: str = "", after: int = 0, most: int
 
 def found(record: Record, name: str, value: str, site: str = "") -> tuple[Entry, ...]:
     """
-    Entries by a handle, of one site or all: `item` A2-J1, `test` A2-J1.rl.load, `serial`, `content`, `measurement`, `line`.
+    Entries by a handle, of one site or all: `item` A2-J1 (of its tests, too), `serial`, `content`, `measurement`, `line`.
     """
     joined = ENTRIES.join(HANDLES, sa.and_(HANDLES.c.site == ENTRIES.c.site, HANDLES.c.number == ENTRIES.c.number))
     asked = sa.select(*COLUMNS).select_from(joined).where(HANDLES.c.name == name, HANDLES.c.value == value)

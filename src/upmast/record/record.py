@@ -13,7 +13,7 @@ can simply be run again.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 from types import TracebackType
@@ -132,7 +132,7 @@ class Writing:
         self.site = site
         self.author = author
         self.added: tuple[Entry, ...] = ()
-        self._said: list[Kept] = []
+        self._said: dict[tuple[str, str], tuple[Kept, str]] = {}  # by kind and key
         self._blobs: dict[str, tuple[int, bytes | None]] = {}
         self._pending = 0
 
@@ -163,11 +163,10 @@ class Writing:
 
     def add(self, said: Kept) -> str:
         """Add an entry and return its key, by which others refer to it."""
-        self._said.append(said)
-        return key_of(said.KIND, said.body())
-
-    def add_all(self, said: Iterable[Kept]) -> None:
-        self._said.extend(said)
+        body = said.body()
+        key = key_of(said.KIND, body)
+        self._said.setdefault((said.KIND, key), (said, body))
+        return key
 
     def __enter__(self) -> Writing:
         return self
@@ -181,7 +180,7 @@ class Writing:
     def _write(self) -> None:
         if not self._said:
             return
-        named = {digest for one in self._said for digest in one.contents()}
+        named = {digest for one, _ in self._said.values() for digest in one.contents()}
         for digest in self._blobs:
             if digest not in named:
                 raise UsageError(f"the raw file {shorten(digest, 16)} is kept, but no entry names it")

@@ -7,7 +7,7 @@ from itertools import islice
 from typing import Any, TypeVar
 
 from upmast.errors import UsageError
-from upmast.record.canonical import key_of, sha256
+from upmast.record.canonical import sha256
 from upmast.record.chain import NOTHING, Entry, Head, following
 from upmast.record.contents import MOST_BYTES, Folder
 from upmast.record.database import Connection, Database, sa
@@ -16,6 +16,7 @@ from upmast.record.tables import CONTENTS, ENTRIES, HANDLES, SITES, VERDICTS
 
 T = TypeVar("T")
 CHUNK = 900  # values of one question: every SQLite takes as many
+Named = tuple[str, str]  # kind and key
 Blobs = Mapping[str, tuple[int, bytes | None]]  # by digest: size, and the bytes where they go into the database
 
 
@@ -27,18 +28,22 @@ def head_of(connection: Connection, site: str) -> Head:
 
 def locked_head(database: Database, connection: Connection, site: str) -> Head:
     """The same, and nobody else adds to this site until the transaction ends."""
-    connection.execute(database.insert_new(SITES).values(site=site, entries=0, head=NOTHING))
+    database.insert(connection, SITES, [{"site": site, "entries": 0, "head": NOTHING}], new_only=True)
     if not database.sqlite:  # an SQLite transaction that writes is alone anyway
         connection.execute(sa.select(SITES.c.site).where(SITES.c.site == site).with_for_update())
     return head_of(connection, site)
 
 
 def append(
-    database: Database, connection: Connection, site: str, said: Sequence[Kept], blobs: Blobs, time: str, author: str,
-    program: str,
+    database: Database, connection: Connection, site: str, said: Mapping[Named, tuple[Kept, str]], blobs: Blobs, time: str,
+    author: str, program: str,
 ) -> list[Entry]:  # fmt: skip
     """
     Add what is not there yet to the end of a site's chain, and return the new entries.
+
+    Parameters
+    ----------
+    said : by kind and key: what is said, and its text.
 
     Raises
     ------
@@ -46,24 +51,20 @@ def append(
         If something refers to a raw file or an entry that is not there.
     """
     head = locked_head(database, connection, site)
-    written: dict[tuple[str, str], tuple[Kept, str]] = {}
-    for one in said:
-        body = one.body()
-        written.setdefault((one.KIND, key_of(one.KIND, body)), (one, body))
-    known = known_keys(connection, site, written) if head.entries else set()
-    fresh = {name: value for name, value in written.items() if name not in known}
+    known = known_keys(connection, site, said) if head.entries else set()
+    fresh = {name: value for name, value in said.items() if name not in known}
     if not fresh:
         return []
     _check_references(connection, site, fresh, known, blobs)
     put_blobs(database, connection, blobs)
     entries = list(following(head, ((kind, body) for (kind, _), (_, body) in fresh.items()), time, author, program))
-    insert(connection, entries, [one for one, _ in fresh.values()])
+    insert(database, connection, entries, [one for one, _ in fresh.values()], [key for _, key in fresh])
     move_head(connection, Head(site, entries[-1].number, entries[-1].digest))
     return entries
 
 
 def _check_references(
-    connection: Connection, site: str, fresh: Mapping[tuple[str, str], tuple[Kept, str]], known: set[tuple[str, str]],
+    connection: Connection, site: str, fresh: Mapping[Named, tuple[Kept, str]], known: set[Named],
     blobs: Blobs,
 ) -> None:  # fmt: skip
     wanted = {digest: one.KIND for one, _ in fresh.values() for digest in one.contents() if digest not in blobs}
@@ -82,12 +83,12 @@ def _check_references(
             )
 
 
-def known_keys(connection: Connection, site: str, names: Iterable[tuple[str, str]]) -> set[tuple[str, str]]:
+def known_keys(connection: Connection, site: str, names: Iterable[Named]) -> set[Named]:
     """Which of some (kind, key) a site has."""
     by_kind: dict[str, list[str]] = {}
     for kind, key in names:
         by_kind.setdefault(kind, []).append(key)
-    out: set[tuple[str, str]] = set()
+    out: set[Named] = set()
     for kind, keys in by_kind.items():
         for some in chunks(keys):
             asked = sa.select(ENTRIES.c.key).where(
@@ -113,7 +114,7 @@ def put_blobs(database: Database, connection: Connection, blobs: Blobs) -> None:
             {"digest": digest, "bytes": size, "place": "folder" if data is None else "database", "data": data}
             for digest, (size, data) in some
         ]
-        connection.execute(database.insert_new(CONTENTS), rows)
+        database.insert(connection, CONTENTS, rows, new_only=True)
 
 
 def content(connection: Connection, digest: str, folder: Folder | None) -> bytes:
@@ -131,25 +132,27 @@ def content(connection: Connection, digest: str, folder: Folder | None) -> bytes
     return data
 
 
-def insert(connection: Connection, entries: Sequence[Entry], said: Sequence[Kept]) -> None:
+def insert(
+    database: Database, connection: Connection, entries: Sequence[Entry], said: Sequence[Kept], keys: Sequence[str]
+) -> None:
     """Write entries and all that follows from them."""
-    connection.execute(sa.insert(ENTRIES), [entry_row(entry) for entry in entries])
-    handles = [row for entry, one in zip(entries, said, strict=True) for row in handle_rows(entry, one)]
-    if handles:
-        connection.execute(sa.insert(HANDLES), handles)
-    verdicts = [verdict_row(entry, one) for entry, one in zip(entries, said, strict=True) if isinstance(one, Judgement)]
-    if verdicts:
-        connection.execute(sa.insert(VERDICTS), verdicts)
+    pairs = list(zip(entries, said, strict=True))
+    rows = [entry_row(entry, key) for entry, key in zip(entries, keys, strict=True)]
+    database.insert(connection, ENTRIES, rows)
+    database.insert(connection, HANDLES, [row for entry, one in pairs for row in handle_rows(entry, one)])
+    database.insert(
+        connection, VERDICTS, [verdict_row(entry, one) for entry, one in pairs if isinstance(one, Judgement)]
+    )
 
 
 def move_head(connection: Connection, head: Head) -> None:
     connection.execute(sa.update(SITES).where(SITES.c.site == head.site).values(entries=head.entries, head=head.digest))
 
 
-def entry_row(entry: Entry) -> dict[str, Any]:
+def entry_row(entry: Entry, key: str) -> dict[str, Any]:
     return {
         "site": entry.site, "number": entry.number, "previous": entry.previous, "time": entry.time, "author": entry.author,
-        "program": entry.program, "kind": entry.kind, "body": entry.body, "digest": entry.digest, "key": entry.key,
+        "program": entry.program, "kind": entry.kind, "body": entry.body, "digest": entry.digest, "key": key,
     }  # fmt: skip
 
 
