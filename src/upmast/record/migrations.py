@@ -65,7 +65,7 @@ def _guards(sqlite: bool) -> Sequence[str]:
         ]  # fmt: skip
     return (
         """CREATE FUNCTION only_added_to() RETURNS trigger LANGUAGE plpgsql AS $$
-           BEGIN RAISE EXCEPTION '% are only added to, never changed or removed', TG_TABLE_NAME; END $$""",
+           BEGIN RAISE EXCEPTION USING MESSAGE = TG_TABLE_NAME || ' are only added to, never changed or removed'; END $$""",
         *(
             f"CREATE TRIGGER {table}_kept BEFORE UPDATE OR DELETE ON {table} FOR EACH ROW EXECUTE FUNCTION only_added_to()"
             for table in KEPT

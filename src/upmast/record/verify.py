@@ -67,9 +67,8 @@ def _following(connection: Connection, site: str) -> Iterator[Break]:
     """Handles, verdicts and keys are what follows from the entries."""
     handles: set[tuple[Any, ...]] = set()
     rows: set[tuple[Any, ...]] = set()
-    keys = dict(
-        connection.execute(sa.select(ENTRIES.c.number, ENTRIES.c.key).where(ENTRIES.c.site == site)).tuples().all()
-    )
+    asked_keys = sa.select(ENTRIES.c.number, ENTRIES.c.key).where(ENTRIES.c.site == site)
+    keys = {int(row[0]): str(row[1]) for row in connection.execute(asked_keys)}
     for entry in chain_of(connection, site):
         try:
             said = entry.said
