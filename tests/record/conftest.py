@@ -162,7 +162,14 @@ def judged(
     )  # type: ignore[arg-type]
     return writing.add(
         Judgement(
-            measurement=key, test=test, line=line, verdict=verdict, findings=(found,), inputs=content, rules=rules, program=program
+            measurement=key,
+            test=test,
+            line=line,
+            verdict=verdict,
+            findings=(found,),
+            inputs=content,
+            rules=rules,
+            program=program,
         )  # type: ignore[arg-type]
     )
 

@@ -79,7 +79,10 @@ def test_a_writing_that_fails_leaves_nothing(record: Record) -> None:
         photo(writing, b"one")
         raise ZeroDivisionError
     assert record.sites() == ()
-    with pytest.raises(UsageError, match="a verdict refers to a measurement .* add it first"), record.writing("S1", "K. Ode") as writing:
+    with (
+        pytest.raises(UsageError, match="a verdict refers to a measurement .* add it first"),
+        record.writing("S1", "K. Ode") as writing,
+    ):
         photo(writing, b"one")
         judged(writing, b"two")
         writing._said = {name: said for name, said in writing._said.items() if name[0] != "measurement"}
@@ -91,7 +94,10 @@ def test_a_writing_that_fails_leaves_nothing(record: Record) -> None:
 
 
 def test_an_entry_names_only_files_that_are_kept(record: Record) -> None:
-    with pytest.raises(UsageError, match="a file names the raw file .* keep it first"), record.writing("S1", "K. Ode") as writing:
+    with (
+        pytest.raises(UsageError, match="a file names the raw file .* keep it first"),
+        record.writing("S1", "K. Ode") as writing,
+    ):
         writing.add(FileKept(name="a", content="a" * 64))
     with pytest.raises(UsageError, match="is kept, but no entry names it"), record.writing("S1", "K. Ode") as writing:
         photo(writing, b"one")
@@ -146,7 +152,10 @@ def test_the_database_itself_refuses_a_change(record: Record) -> None:
     for statement in (
         "UPDATE entries SET author = 'X'", "DELETE FROM entries", "UPDATE contents SET bytes = 1", "DELETE FROM contents",
     ):  # fmt: skip
-        with pytest.raises(UsageError, match="are only added to, never changed or removed"), record.database.writing() as connection:
+        with (
+            pytest.raises(UsageError, match="are only added to, never changed or removed"),
+            record.database.writing() as connection,
+        ):
             connection.exec_driver_sql(statement)
     assert verify(record) == ()
 
