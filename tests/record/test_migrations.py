@@ -79,7 +79,7 @@ def test_a_step_that_fails_leaves_the_database_as_it_was(where: str) -> None:
     with open_record(where) as record, record.writing("S1", "K. Ode") as writing:
         photo(writing, b"one")
     steps = (*STEPS_TO_NOW, bad(NEWEST + 1, "CREATE TABLE half (a TEXT)", "CREATE TABLE half (a TEXT)"))
-    with Database(where) as database, pytest.raises(UsageError, match="refused: .*half.*already exists"):
+    with Database(where) as database, pytest.raises(UsageError, match=r"refused: .*half.*already exists"):
         upgrade(database, NOW, "upmast new", steps)
     assert stands_at(where) == NEWEST
     with open_record(where) as record, record.database.reading() as connection:

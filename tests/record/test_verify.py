@@ -15,7 +15,7 @@ from upmast.record import query
 from upmast.record.chain import Entry, Head, breaks, following, link
 from upmast.record.contents import INLINE_BYTES
 from upmast.record.record import Record, open_record
-from upmast.record.verify import verify
+from upmast.record.verify import remake, verify
 
 from .conftest import judged, photo
 
@@ -167,6 +167,15 @@ def test_what_follows_from_entries_is_held_to_them(filled: Record, statement: st
     found = words(filled)
     assert found
     assert any(words_of in text for text in found), found
+    if "handle" in words_of or "a verdict" in words_of or "the verdict" in words_of:
+        remake(filled, "S1")
+        assert words(filled) == []
+
+
+def test_nothing_is_made_again_from_a_broken_chain(filled: Record) -> None:
+    behind(filled, "DELETE FROM entries WHERE number = 2")
+    with pytest.raises(UsageError, match="is not whole: S1: entry 2 is missing"):
+        remake(filled, "S1")
 
 
 def large(record: Record) -> Path:

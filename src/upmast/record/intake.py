@@ -118,7 +118,7 @@ def _check(archive: Archive) -> tuple[Head, ...]:
                 if (kind, key) not in names:
                     archive.refuse(
                         place,
-                        f"a {kind} {key} that is not before it",
+                        f"a {kind} {key[:12]} that is not before it",
                         "what it refers to",
                         "do not trust it",
                         entry.number,

@@ -16,7 +16,6 @@ from pydantic import (
     BaseModel,
     ConfigDict,
     Field,
-    JsonValue,
     StringConstraints,
     ValidationError,
     model_validator,
@@ -123,7 +122,7 @@ class Measurement(Kept):
     mended: tuple[Words, ...] = Field((), max_length=200)
     measured: Moment = ""  # as declared by the file or a person
     instrument: Words = ""
-    facts: dict[Subject, JsonValue] = Field(default_factory=dict, max_length=60)
+    facts: dict[Subject, bool | int | float | Words | None] = Field(default_factory=dict, max_length=60)
 
     def contents(self) -> tuple[str, ...]:
         return (self.content,)

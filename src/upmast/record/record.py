@@ -25,7 +25,7 @@ from upmast.record.canonical import check_author, check_site, key_of, sha256, ti
 from upmast.record.chain import Entry, Head
 from upmast.record.contents import INLINE_BYTES, MOST_BYTES, Folder
 from upmast.record.database import FILES, Database, sa
-from upmast.record.kinds import Kept
+from upmast.record.kinds import MOST_BODY, Kept
 from upmast.record.migrations import upgrade
 from upmast.record.tables import SITES
 
@@ -162,8 +162,12 @@ class Writing:
         return digest
 
     def add(self, said: Kept) -> str:
-        """Add an entry and return its key, by which others refer to it."""
+        """Add an entry and return its key, by which others refer to it. Raises UsageError if it is longer than any may be."""
         body = said.body()
+        if len(body) > MOST_BODY:
+            raise UsageError(
+                f"a {said.KIND} of {len(body)} characters: at most {MOST_BODY} are kept; keep it as a file"
+            )
         key = key_of(said.KIND, body)
         self._said.setdefault((said.KIND, key), (said, body))
         return key

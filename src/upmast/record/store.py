@@ -139,10 +139,14 @@ def insert(
     pairs = list(zip(entries, said, strict=True))
     rows = [entry_row(entry, key) for entry, key in zip(entries, keys, strict=True)]
     database.insert(connection, ENTRIES, rows)
+    follow(database, connection, pairs)
+
+
+def follow(database: Database, connection: Connection, pairs: Sequence[tuple[Entry, Kept]]) -> None:
+    """Write what follows from entries: by which words they are found, and what they judge."""
     database.insert(connection, HANDLES, [row for entry, one in pairs for row in handle_rows(entry, one)])
-    database.insert(
-        connection, VERDICTS, [verdict_row(entry, one) for entry, one in pairs if isinstance(one, Judgement)]
-    )
+    verdicts = [verdict_row(entry, one) for entry, one in pairs if isinstance(one, Judgement)]
+    database.insert(connection, VERDICTS, verdicts)
 
 
 def move_head(connection: Connection, head: Head) -> None:

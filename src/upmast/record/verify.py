@@ -11,11 +11,12 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from upmast.errors import UsageError
+from upmast.record.canonical import check_site
 from upmast.record.chain import Break, Entry, Head, breaks
 from upmast.record.database import Connection, sa
 from upmast.record.kinds import Judgement
 from upmast.record.record import Record
-from upmast.record.store import chain_of, content, handle_rows, head_of, verdict_row
+from upmast.record.store import chain_of, chunks, content, follow, handle_rows, head_of, verdict_row
 from upmast.record.tables import CONTENTS, ENTRIES, HANDLES, SITES, VERDICTS
 
 
@@ -92,6 +93,26 @@ def _following(connection: Connection, site: str) -> Iterator[Break]:
             yield Break(
                 site, int(row[place]), f"a {words} of entry {row[place]} does not follow from it: {_shown(row)}"
             )
+
+
+def remake(record: Record, site: str) -> None:
+    """
+    Make the handles and verdicts of a site again from its entries, where `verify` found them wrong.
+
+    Raises
+    ------
+    UsageError
+        If the chain itself is not whole: then nothing follows from it.
+    """
+    with record.database.writing() as connection:
+        told = head_of(connection, check_site(site))
+        first = next(breaks(chain_of(connection, site), told), None)
+        if first is not None:
+            raise UsageError(f"the record is not whole: {first}; nothing was changed")
+        for table in (HANDLES, VERDICTS):
+            connection.execute(sa.delete(table).where(table.c.site == site))
+        for some in chunks(chain_of(connection, site)):
+            follow(record.database, connection, [(entry, entry.said) for entry in some])
 
 
 def _shown(row: tuple[Any, ...]) -> str:
