@@ -113,11 +113,11 @@ def test_a_writer_that_waits_too_long_is_told(
     from upmast.record import database
 
     monkeypatch.setattr(database, "BUSY_S", 0.2)
-    with open_record(tmp_path / "a.record") as record, record.database.writing():
-        with open_record(tmp_path / "a.record") as other:
-            with pytest.raises(UsageError, match="is busy: another program writes to it; try again"):
-                write_one(other)
-            assert other.sites() == ()  # readers do not wait
+    place = tmp_path / "a.record"
+    with open_record(place) as record, open_record(place) as other, record.database.writing():
+        with pytest.raises(UsageError, match="is busy: another program writes to it; try again"):
+            write_one(other)
+        assert other.sites() == ()  # readers do not wait
     with open_record(tmp_path / "a.record") as record:
         write_one(record)
         assert record.head("S1").entries == 1

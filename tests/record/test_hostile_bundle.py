@@ -282,6 +282,21 @@ def test_an_entry_twice_and_one_that_refers_to_nothing(target: Record, files: Fi
     assert key_of("measurement", str(some[0][6])) in str(some[1][6])
 
 
+@pytest.mark.parametrize("entries", [1, 3, 4, 10**30])
+def test_a_signature_over_what_does_not_stand(target: Record, files: Files, tmp_path: Path, entries: int) -> None:
+    some = rows(files)
+    said = {
+        "entries": entries,
+        "head": "0" * 64,
+        "name": "A. Lind",
+        "role": "r",
+        "signed": "2026-05-10",
+        "statement": "Accepted.",
+    }
+    some.append([4, "", some[0][2], "A. Lind", some[0][4], "signature", canonical(said)])
+    refused(target, packed(tmp_path / "x.zip", with_rows(files, chained(some))), "sites/S1.jsonl")
+
+
 def test_a_chain_under_the_name_of_another_site(target: Record, files: Files, tmp_path: Path) -> None:
     swapped = sealed(files | {"sites/S1.jsonl": files["sites/S2.jsonl"], "sites/S2.jsonl": files["sites/S1.jsonl"]})
     refused(target, packed(tmp_path / "x.zip", swapped), "content of another digest")

@@ -123,27 +123,27 @@ def imports(lone: Record, tmp_path: Path, kills: int) -> None:
         with open_record(place) as record:
             assert record.folder is not None
             record.folder.tidy(time.time() + 1e6)
-            left = [p for p in record.folder.place.rglob(f"{TEMPORARY}*")]
+            left = list(record.folder.place.rglob(f"{TEMPORARY}*"))
             assert left == []
             assert len(list(record.folder.digests())) == SITES * LARGE
     assert stopped >= kills // 3  # most were hit in the middle of their work
 
 
 def test_killed_while_sites_are_brought_in(lone: Record, tmp_path: Path) -> None:
-    imports(lone, tmp_path, KILLS or 4)
+    imports(lone, tmp_path, 3)
 
 
 @pytest.mark.slow
 @pytest.mark.skipif(KILLS < 100, reason="takes minutes: UPMAST_KILLS=100 runs it")
 def test_killed_a_hundred_times(lone: Record, tmp_path: Path) -> None:
-    imports(lone, tmp_path, 100)
+    imports(lone, tmp_path, KILLS)
 
 
 def test_killed_while_evidence_is_filed(tmp_path: Path) -> None:
     """Each writing is there or not; the same program run again files what is lacking, and nothing twice."""
     rng = random.Random(7)
     place, here = tmp_path / "a.record", str(Path(__file__).parent)
-    for _ in range(KILLS or 4):
+    for _ in range(max(KILLS, 3)):
         killed(FILE, [str(place), here], rng.uniform(0.05, 0.5))
         with open_record(place) as record:
             assert verify(record) == ()

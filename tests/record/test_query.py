@@ -170,6 +170,17 @@ def test_a_signature_is_declared_over_a_head(record: Record) -> None:
     assert verify(record, printed=[head]) == ()
 
 
+def test_a_signature_over_another_head_is_refused(record: Record) -> None:
+    with record.writing("S1", "K. Ode") as writing:
+        judged(writing, b"one")
+    said = {"name": "A. Lind", "role": "reviewer", "statement": "Accepted.", "signed": "2026-05-10"}
+    for entries, digest in ((2, "0" * 64), (3, record.head("S1").digest), (1, record.head("S1").digest)):
+        with pytest.raises(UsageError, match="which has another digest: read the head of S1 again"):
+            add(record, make(Signature, **said, entries=entries, head=digest))
+    add(record, make(Signature, **said, entries=2, head=record.head("S1").digest))
+    assert verify(record) == ()
+
+
 def test_the_same_file_for_two_tests_is_seen(record: Record) -> None:
     with record.writing("S1", "K. Ode") as writing:
         judged(writing, b"same", "A2-J1.rl.load", name="a.s1p")

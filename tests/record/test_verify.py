@@ -14,6 +14,7 @@ from upmast.errors import UsageError
 from upmast.record import query
 from upmast.record.chain import Entry, Head, breaks, following, link
 from upmast.record.contents import INLINE_BYTES
+from upmast.record.kinds import Signature
 from upmast.record.record import Record, open_record
 from upmast.record.verify import remake, verify
 
@@ -124,6 +125,20 @@ def test_a_rewritten_chain_is_found_by_a_printed_head(filled: Record, number: in
     assert words(filled) == []
     (found,) = words(filled, printed)
     assert "is not the one that the printed head stands for: it, or one before it, was changed" in found
+
+
+def test_a_signature_in_the_chain_tells_that_what_it_signed_was_rewritten(filled: Record) -> None:
+    """Whoever rewrites a chain has to change what was signed, too."""
+    head = filled.head("S1")
+    with filled.writing("S1", "K. Ode") as writing:
+        writing.add(
+            Signature(
+                name="A. Lind", role="reviewer", statement="Accepted.", entries=head.entries, head=head.digest, signed="2026-05-10"
+            )
+        )  # fmt: skip
+    assert words(filled) == []
+    rewrite(filled, 2)
+    assert words(filled) == ["S1: entry 7 signs entry 6 under a digest that does not stand there"]
 
 
 def test_an_earlier_head_still_stands_when_the_record_grows(filled: Record) -> None:

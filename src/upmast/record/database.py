@@ -197,6 +197,8 @@ SAYINGS = (
     ("not a database", "is not a record: it is another kind of file"),
     ("malformed", "is damaged: restore it from a backup"),
     ("disk i/o", "can't be read or written: the disk fails"),
+    ("fatal:  database", "is not on its server: make the database first, then open it again"),
+    ("fatal:  role", "does not let you in: look at the name and the password"),
     ("password", "does not let you in: look at the name and the password"),
     ("connection", "can't be reached: is its server running?"),
 )

@@ -107,6 +107,7 @@ def _check(archive: Archive) -> tuple[Head, ...]:
     for site in archive.sites:
         told = archive.manifest["sites"][site]
         names: set[tuple[str, str]] = set()
+        digests: list[str] = []
         last = Head(site, 0, NOTHING)
         for entry, said in entries_in(archive, site):
             place, name = f"sites/{site}.jsonl", (entry.kind, entry.key)
@@ -123,6 +124,11 @@ def _check(archive: Archive) -> tuple[Head, ...]:
                         "do not trust it",
                         entry.number,
                     )
+            signed = said.signs()
+            if signed is not None and (signed[0] > len(digests) or digests[signed[0] - 1] != signed[1]):
+                got = f"a {entry.kind} over an entry {signed[0]} of another digest"
+                archive.refuse(place, got, "the digest of that entry", "do not trust it", entry.number)
+            digests.append(entry.digest)
             names.add(name)
             wanted |= set(said.contents())
             last = Head(site, entry.number, entry.digest)

@@ -90,6 +90,10 @@ class Kept(BaseModel):
         """Entries that must be there before this one."""
         return ()
 
+    def signs(self) -> tuple[int, str] | None:
+        """The number and digest of the entry, up to which it stands for the chain; None where it stands for none."""
+        return None
+
     def handles(self) -> Iterator[tuple[str, str]]:
         """By which words this entry is found again."""
         for content in self.contents():
@@ -296,13 +300,16 @@ class Signature(Kept):
     role: Words
     company: Words = ""
     statement: Reason
-    entries: int = Field(ge=0)  # how many entries stood when it was signed
+    entries: int = Field(ge=1, le=10**12)  # how many entries stood when it was signed
     head: Digest
     signed: Moment = Field(min_length=10)
     content: Digest | Literal[""] = ""  # a scanned sheet, where there is one
 
     def contents(self) -> tuple[str, ...]:
         return (self.content,) if self.content else ()
+
+    def signs(self) -> tuple[int, str] | None:
+        return self.entries, self.head
 
     def handles(self) -> Iterator[tuple[str, str]]:
         yield from super().handles()
@@ -334,7 +341,7 @@ class LineKept(Kept):
 
     KIND = "line"
     layer: Literal["designed", "built", "measured"]
-    revision: int = Field(ge=1)
+    revision: int = Field(ge=1, le=100_000)
     digest: Digest
     line: Digest  # content: line.yaml
     parts: Digest  # content: parts.yaml

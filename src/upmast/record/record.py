@@ -18,7 +18,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from types import TracebackType
 
-from upmast.documents.pack import version
+from upmast import __version__
 from upmast.errors import UsageError, shorten
 from upmast.record import store
 from upmast.record.canonical import check_author, check_site, key_of, sha256, timestamp
@@ -57,7 +57,7 @@ def open_record(
     """
     database = Database(where, create=create)
     try:
-        upgrade(database, timestamp(clock()), f"upmast {version()}")
+        upgrade(database, timestamp(clock()), f"upmast {__version__}")
     except BaseException:
         database.close()
         raise
@@ -73,7 +73,7 @@ class Record:
         self.database = database
         self.folder = folder
         self.clock = clock
-        self.program = f"upmast {version()}"
+        self.program = f"upmast {__version__}"
 
     @property
     def inline_bytes(self) -> int:

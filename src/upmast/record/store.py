@@ -72,6 +72,11 @@ def _check_references(
     for digest, kind in wanted.items():
         if digest not in there:
             raise UsageError(f"a {kind} names the raw file {digest}, which is not in the record: keep it first")
+    for one, _ in fresh.values():
+        signed = one.signs()
+        if signed is not None and not stands(connection, site, *signed):
+            words = f"a {one.KIND} stands over entry {signed[0]}, which has another digest"
+            raise UsageError(f"{words}: read the head of {site} again")
     others = {
         ref: one.KIND for one, _ in fresh.values() for ref in one.refers() if ref not in fresh and ref not in known
     }
@@ -81,6 +86,12 @@ def _check_references(
             raise UsageError(
                 f"a {kind} refers to a {ref[0]} {ref[1]}, which is not in the record of {site}: add it first"
             )
+
+
+def stands(connection: Connection, site: str, number: int, digest: str) -> bool:
+    """Whether the chain of a site has an entry of this number and digest."""
+    asked = sa.select(ENTRIES.c.digest).where(ENTRIES.c.site == site, ENTRIES.c.number == number)
+    return connection.execute(asked).scalar() == digest
 
 
 def known_keys(connection: Connection, site: str, names: Iterable[Named]) -> set[Named]:
@@ -109,7 +120,7 @@ def known_contents(connection: Connection, digests: Iterable[str]) -> set[str]:
 
 
 def put_blobs(database: Database, connection: Connection, blobs: Blobs) -> None:
-    for some in chunks(blobs.items()):
+    for some in chunks(sorted(blobs.items())):  # two writers of the same files can't wait for each other
         rows = [
             {"digest": digest, "bytes": size, "place": "folder" if data is None else "database", "data": data}
             for digest, (size, data) in some

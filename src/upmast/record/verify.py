@@ -16,7 +16,7 @@ from upmast.record.chain import Break, Entry, Head, breaks
 from upmast.record.database import Connection, sa
 from upmast.record.kinds import Judgement
 from upmast.record.record import Record
-from upmast.record.store import chain_of, chunks, content, follow, handle_rows, head_of, verdict_row
+from upmast.record.store import chain_of, chunks, content, follow, handle_rows, head_of, stands, verdict_row
 from upmast.record.tables import CONTENTS, ENTRIES, HANDLES, SITES, VERDICTS
 
 
@@ -57,8 +57,13 @@ def _noting(
     """The chain of a site; on the way, which raw files its entries name, and what can't be read."""
     for entry in chain_of(connection, site):
         try:
-            for digest in entry.said.contents():
+            said = entry.said
+            for digest in said.contents():
                 wanted.setdefault(digest, (site, entry.number))
+            signed = said.signs()
+            if signed is not None and not (signed[0] < entry.number and stands(connection, site, *signed)):
+                words = f"entry {entry.number} signs entry {signed[0]} under a digest that does not stand there"
+                out.append(Break(site, entry.number, words))
         except UsageError as error:
             out.append(Break(site, entry.number, f"entry {entry.number} can't be read: {error}"))
         yield entry
