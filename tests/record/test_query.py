@@ -9,6 +9,7 @@ import pytest
 from upmast.errors import UsageError
 from upmast.record import query
 from upmast.record.canonical import sha256
+from upmast.record.kept import item_of
 from upmast.record.kinds import (
     FactoryReport,
     FileKept,
@@ -19,7 +20,6 @@ from upmast.record.kinds import (
     Signature,
     Waiver,
     Withdrawal,
-    item_of,
     kinds,
     make,
     read,

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import io
 import json
+import os
 import re
 import stat
 import struct
@@ -16,9 +17,9 @@ import zipfile
 import zlib
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any, cast
+from typing import Any, NoReturn, cast
 
-from upmast.errors import FaultList, shorten
+from upmast.errors import FaultList, InputFaults, shorten
 from upmast.record.bundle import FORMAT, MANIFEST, names_digest
 from upmast.record.canonical import DIGEST, SITE, canonical, sha256
 from upmast.record.contents import MOST_BYTES
@@ -50,6 +51,8 @@ class Archive:
     def __init__(self, place: Path, most_total: int = MOST_TOTAL) -> None:
         self.faults = FaultList(place.name, MOST_FAULTS)
         try:
+            if not place.is_file():
+                self.refuse("", "no file", "a bundle of a record", "look at the name")
             self._file = place.open("rb")
         except OSError as error:
             self.refuse("", error.strerror, "a bundle of a record", "look at the name and the permissions")
@@ -59,16 +62,16 @@ class Archive:
             self._file.close()
             self.refuse("", shorten(str(error)), "a whole zip file", "fetch it again: it is cut off or no zip")
         try:
-            self.members = self._checked(place.stat().st_size, most_total)
+            self.members = self._checked(os.fstat(self._file.fileno()).st_size, most_total)
             self.manifest = self._manifest()
         except BaseException:
             self.close()
             raise
 
-    def refuse(self, place: str, got: object, expected: str, remedy: str, line: int = 0) -> Any:
+    def refuse(self, place: str, got: object, expected: str, remedy: str, line: int = 0) -> NoReturn:
         """Add a fault and end the reading."""
         self.faults.add(place, got, expected, remedy, line)
-        self.faults.raise_if_any()
+        raise InputFaults(self.faults)
 
     def _checked(self, size: int, most_total: int) -> dict[str, zipfile.ZipInfo]:
         infos = self._zip.infolist()

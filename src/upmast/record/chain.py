@@ -15,7 +15,8 @@ from dataclasses import dataclass
 
 from upmast.errors import UsageError, shorten
 from upmast.record.canonical import TIME, canonical, key_of, sha256
-from upmast.record.kinds import Kept, read
+from upmast.record.kept import Kept
+from upmast.record.kinds import read
 
 FORM = "upmast record 1"
 NOTHING = "0" * 64  # what stands before the first entry

@@ -10,7 +10,8 @@ from typing import TypeVar
 from upmast.record.canonical import check_site
 from upmast.record.chain import Entry
 from upmast.record.database import sa
-from upmast.record.kinds import FactoryReport, Kept, Waiver, Withdrawal, item_of
+from upmast.record.kept import Kept, item_of
+from upmast.record.kinds import FactoryReport, Waiver, Withdrawal
 from upmast.record.record import Record
 from upmast.record.store import COLUMNS, entries_of
 from upmast.record.tables import ENTRIES, HANDLES, VERDICTS

@@ -25,7 +25,7 @@ from upmast.record.canonical import check_author, check_site, key_of, sha256, ti
 from upmast.record.chain import Entry, Head
 from upmast.record.contents import INLINE_BYTES, MOST_BYTES, Folder
 from upmast.record.database import FILES, Database, sa
-from upmast.record.kinds import MOST_BODY, Kept
+from upmast.record.kept import MOST_BODY, Kept
 from upmast.record.migrations import upgrade
 from upmast.record.tables import SITES
 

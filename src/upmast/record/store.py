@@ -11,7 +11,8 @@ from upmast.record.canonical import sha256
 from upmast.record.chain import NOTHING, Entry, Head, following
 from upmast.record.contents import MOST_BYTES, Folder
 from upmast.record.database import Connection, Database, sa
-from upmast.record.kinds import Judgement, Kept, item_of
+from upmast.record.kept import Kept, item_of
+from upmast.record.kinds import Judgement
 from upmast.record.tables import CONTENTS, ENTRIES, HANDLES, SITES, VERDICTS
 
 T = TypeVar("T")
