@@ -119,8 +119,14 @@ def main() -> None:
     )
     with tempfile.TemporaryDirectory(prefix="upmast-bench-") as folder:
         place = Path(folder)
-        with open_record(place / "bench.record") as record:
-            timed("write them all, in one transaction", lambda: write(record, data), "target 3000 ms")
+        times = []
+        for k in range(3):
+            with open_record(place / f"bench{k}.record") as record:
+                start = time.perf_counter()
+                write(record, data)
+                times.append(time.perf_counter() - start)
+        row("write them all, in one transaction, best of 3", min(times), "target 3000 ms")
+        with open_record(place / "bench0.record") as record:
             plain(record, place / "plain")
             timed("write them again: nothing is added", lambda: write(record, data))
             row("history of one path, all entries", best(lambda: query.history(record, "S1", "A7-J1")), "target 20 ms")
