@@ -139,6 +139,18 @@ def test_nothing_is_taken_out_of_a_record_that_is_not_whole(lone: Record, tmp_pa
     assert [p.name for p in tmp_path.iterdir() if "zip" in p.name] == []
 
 
+def test_a_backup_brought_in_again_puts_back_what_is_gone(lone: Record, tmp_path: Path) -> None:
+    fill(lone)
+    bundle.backup(lone, tmp_path / "b.zip")
+    assert lone.folder is not None
+    (digest,) = lone.folder.digests()
+    lone.folder.path(digest).unlink()
+    assert len(verify(lone)) == 1
+    brought = read_bundle(lone, tmp_path / "b.zip")
+    assert (brought.new, brought.contents) == ({"S1": 0}, 1)
+    assert verify(lone) == ()
+
+
 def test_an_empty_record_has_nothing_to_take_out(lone: Record, tmp_path: Path) -> None:
     with pytest.raises(UsageError, match="the record is empty"):
         bundle.backup(lone, tmp_path / "a.zip")

@@ -151,6 +151,10 @@ class Archive:
             self.refuse(name, "other bytes", "the bytes of this digest", "fetch it again: it was changed")
         return data
 
+    def size(self, digest: str) -> int:
+        """How many bytes a raw file has."""
+        return self.members[f"contents/{digest}"].file_size
+
     @property
     def contents(self) -> list[str]:
         return sorted(found[1] for name in self.members if (found := CONTENT_NAME.match(name)))

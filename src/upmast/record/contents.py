@@ -45,7 +45,7 @@ class Folder:
         """
         digest = sha256(data)
         path = self.path(digest)
-        if path.is_symlink() or path.exists():
+        if self.has(digest):
             self.get(digest)  # raises if it is not what it says
             return digest
         temporary = ""
@@ -92,6 +92,11 @@ class Folder:
         if len(data) > MOST_BYTES or sha256(data) != digest:
             raise UsageError(f"the raw file {digest} in {self.place} was changed: put it back from a backup")
         return data
+
+    def has(self, digest: str) -> bool:
+        """Whether something stands under a digest; whether it is right, `get` tells."""
+        path = self.path(digest)
+        return path.is_symlink() or path.exists()
 
     def digests(self) -> Iterator[str]:
         """Every digest that stands here."""

@@ -233,18 +233,27 @@ def _check_way(archive: Archive, connection: Connection, head: Head, standing: H
 
 
 def _bring_contents(archive: Archive, connection: Connection, record: Record) -> int:
-    """Write the raw files that the record lacks; large ones go to their folder before the transaction ends."""
+    """
+    Write the raw files that the record lacks; large ones go to their folder before the transaction ends.
+
+    A large one that the record knows but whose file is gone is put back: a backup that is brought in again heals its record.
+    """
+    folder = record.folder
     count, held = 0, 0
     blobs: dict[str, tuple[int, bytes | None]] = {}
     for some in chunks(archive.contents):
-        for digest in sorted(set(some) - known_contents(connection, some)):
+        known = known_contents(connection, some)
+        for digest in some:
+            large = folder is not None and archive.size(digest) > record.inline_bytes
+            if digest in known and not (large and folder is not None and not folder.has(digest)):
+                continue
             data = archive.content(digest)
-            large = record.folder is not None and len(data) > record.inline_bytes
-            if large and record.folder is not None:
-                record.folder.put(data)
-            blobs[digest] = (len(data), None if large else data)
-            held += 0 if large else len(data)
             count += 1
+            if large and folder is not None:
+                folder.put(data)
+            if digest not in known:
+                blobs[digest] = (len(data), None if large else data)
+                held += 0 if large else len(data)
             if held > HELD_BYTES:
                 put_blobs(record.database, connection, blobs)
                 blobs, held = {}, 0

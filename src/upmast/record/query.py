@@ -43,8 +43,8 @@ class VerdictRow:
 ROW = tuple(VERDICTS.c[name] for name in VerdictRow.__dataclass_fields__)
 
 
-def entries(record: Record, site: str, kind: str = "", after: int = 0, most: int = 100_000) -> tuple[Entry, ...]:
-    """Entries of a site by number, of one kind or all; from the one after a number on."""
+def entries(record: Record, site: str, kind: str = "", after: int = 0, most: int | None = None) -> tuple[Entry, ...]:
+    """Entries of a site by number, of one kind or all; from the one after a number on, and `most` at a time."""
     asked = sa.select(*COLUMNS).where(ENTRIES.c.site == check_site(site), ENTRIES.c.number > after)
     if kind:
         asked = asked.where(ENTRIES.c.kind == kind)
@@ -135,7 +135,7 @@ def waivers(record: Record, site: str, on: date) -> tuple[tuple[Entry, Waiver], 
 def waived(record: Record, site: str, on: date) -> dict[str, Waiver]:
     """By test id: the waiver under which a verdict that stands and does not pass is accepted on a day. The verdict stays."""
     held = waivers(record, site, on)
-    keys = {(entry.number): entry.key for entry in entries(record, site, "verdict")}
+    keys = {entry.number: entry.key for entry in entries(record, site, "verdict")}
     out: dict[str, Waiver] = {}
     for row in standing(record, site):
         for _, one in held:
