@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from upmast.field.fitted import fit_sweep
+from upmast.field.locate import locate
 from upmast.field.measurement import Sweep
 from upmast.proof.rf_path import BandRange, JointPlace, PathDesign, Section
 from upmast.rf.cascade import input_gamma, join_s, line_s
@@ -80,3 +81,15 @@ def test_why_there_is_no_fit() -> None:
     assert "points or more" in fit_sweep(few, one, "load").why_not
     strong = fit_sweep(swept(one, (34.0, 12.0, 36.0)), one, "load")
     assert strong.why_not or strong.rows[0].joints == ("joint 1",)
+
+
+def test_an_echo_between_joints_is_told_as_one() -> None:
+    one = design((3.0, 9.0))
+    # two joints of 10 dB at 0 and 3 m: an echo at 6 m of about 30 dB, where no joint is
+    found = locate(swept(one, (10.0, 10.0, 36.0)), one)
+    echo = [p for p in found.peaks if abs(p.distance_m - 6.0) < 0.4]
+    assert echo
+    assert "an echo between joints" in echo[0].words
+    assert not echo[0].suspect
+    # the same strength without the joints that could make it is worth a look
+    assert not any("echo between joints" in p.words for p in locate(swept(one, (34.0, 34.0, 36.0)), one).peaks)

@@ -7,18 +7,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from upmast.field.locate import line_of
 from upmast.field.measurement import Sweep
 from upmast.number import number
 from upmast.proof.rf_path import PathDesign
 from upmast.rf.fit import Fit, JointGroup, fit_joints
 from upmast.rf.joint import joint_gamma
-from upmast.rf.lumped import LumpedLine
 from upmast.rf.rank import open_first
 from upmast.rf.reflection import return_loss_db
 
 __all__ = ["FitRow", "Fitted", "fit_sweep"]
 
-LEAST_LENGTH_M = 1e-3
 FLOOR_DB = 45.0  # what is weaker is not told from directivity: common practice, no source
 SAME_DB = 0.5  # less than this over its specification is no word against a joint: common practice, no source
 
@@ -94,15 +93,10 @@ def fit_sweep(sweep: Sweep, design: PathDesign, test: str) -> Fitted:
         return _none("the file has no phase")
     if test not in ("load", "antenna"):
         return _none("of a short at the end only the loss is read")
-    lengths = [s.length_m for s in design.sections]
-    if not lengths or min(lengths) < LEAST_LENGTH_M or len(design.joints) not in (len(lengths), len(lengths) + 1):
+    line = line_of(design)
+    if line is None:
         return _none("the design has a part without a length")
     try:
-        line = LumpedLine(
-            lengths, [s.velocity_fraction for s in design.sections], [s.a_db_per_m for s in design.sections],
-            [s.b_db_per_m for s in design.sections], [max(s.tolerance_m, 0.005 + 0.01 * s.length_m) / 2 for s in design.sections],
-            tuple(range(len(design.joints))),
-        )  # fmt: skip
         fit = fit_joints(sweep.frequency_hz, sweep.gamma, line, "load" if test == "load" else "antenna")
     except ValueError as reason:
         return _none(str(reason))
