@@ -75,6 +75,8 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
     for n, row in enumerate(rows):
         if row.use.points:
             frequency[n] = _repeated(row.use.points, points)
+    numbers: dict[str, int] = {}
+    rated = tuple(_rated(line, row, numbers) for row in rows)
     two_ports = _two_ports(rows, width, points)
     return Inputs(
         site=site.id,
@@ -110,7 +112,8 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
         velocity=np.array([row.velocity[0] if len(row.length_m) == 1 and row.velocity else 0.0 for row in rows], float),
         cut_m=np.array([row.cut_m for row in rows], float),
         least_m=np.array([site.rf_run_m(asked[row.radio]) if row.radio in asked else 0.0 for row in rows], float),
-        rated=tuple(_ratings(line, row) for row in rows),
+        rated=rated,
+        ratings=tuple(_rating(line, id) for id in numbers),
         carriers_w=tuple(
             tuple(c.power_w for c in asked[row.radio].carriers) if row.radio in asked else () for row in rows
         ),
@@ -134,31 +137,29 @@ def _repeated(values: Sequence[float], count: int) -> tuple[float, ...]:
     return (tuple(values) + (values[0],) * count)[:count]
 
 
-def _ratings(line: Line, row: _Row) -> tuple[RatedPart, ...]:
-    """What the parts of a path bear: cables and two-ports, then both connectors of each joint; each part once."""
+def _rated(line: Line, row: _Row, known: dict[str, int]) -> tuple[int, ...]:
+    """Which parts a path is made of, each once: cables and two-ports, then both connectors of each joint; by their number."""
     used = dict.fromkeys(row.cable_part)
     for joint in row.joints:
         for end in joint.split(" to "):
             used[line.port(end).connector] = None
-    out = []
-    for id in used:
-        part = line.parts[id]
-        assert isinstance(part, Connector | RfCable | RfInline)
-        hz, root, linear, what = 1e9, 1.0, 0.0, "two-port"
-        if isinstance(part, RfCable):
-            hz, root, linear, what = part.rated_hz, part.a_db_per_m, part.b_db_per_m, "cable"
-        elif isinstance(part, Connector):
-            hz, what = part.rated_hz, "joint"
-        else:
-            root, linear = 0.0, 0.0  # holds in its whole band
-        fields = [n for n in _RATED if n in type(part).model_fields]
-        sources = tuple((n, _words(s := part.source_of(n)), s.mark.value) for n in fields)
-        out.append(
-            RatedPart(
-                id, what, part.rated_w, hz, part.rated_ambient_c, part.hottest_c, root, linear, part.rated_peak_w, sources,
-            )
-        )  # fmt: skip
-    return tuple(out)
+    return tuple(known.setdefault(id, len(known)) for id in used)
+
+
+def _rating(line: Line, id: str) -> RatedPart:
+    """What one part bears, by its data sheet."""
+    part = line.parts[id]
+    assert isinstance(part, Connector | RfCable | RfInline)
+    hz, root, linear, what = 1e9, 0.0, 0.0, "two-port"  # holds in its whole band
+    if isinstance(part, RfCable):
+        hz, root, linear, what = part.rated_hz, part.a_db_per_m, part.b_db_per_m, "cable"
+    elif isinstance(part, Connector):
+        hz, root, what = part.rated_hz, 1.0, "joint"
+    fields = [n for n in _RATED if n in type(part).model_fields]
+    sources = tuple((n, _words(s := part.source_of(n)), s.mark.value) for n in fields)
+    return RatedPart(
+        id, what, part.rated_w, hz, part.rated_ambient_c, part.hottest_c, root, linear, part.rated_peak_w, sources
+    )
 
 
 def _sets(line: Line, site: Site, rows: Sequence[_Row]) -> tuple[PhaseSet, ...]:

@@ -73,7 +73,8 @@ class Inputs:
     velocity: Array  # [p] velocity factor of its one jumper; 0 where it has not one cable
     cut_m: Array  # [p] tolerance of that jumper's part
     least_m: Array  # [p] shortest way between its ports
-    rated: tuple[tuple[RatedPart, ...], ...]  # [p] the ratings of its parts, each once
+    rated: tuple[tuple[int, ...], ...]  # [p] its parts, each once, by their number in ratings
+    ratings: tuple[RatedPart, ...]  # of all parts
     carriers_w: tuple[tuple[float, ...], ...]  # [p] powers of the carriers at the radio port
     altitude_m: float  # of the site above the sea
     sets: tuple[PhaseSet, ...]  # radios whose jumpers must agree in phase
