@@ -43,6 +43,7 @@ from upmast.rf.state import Inputs as RfInputs
 from upmast.site.site import Carrier, Radio
 
 BETTER_DB = 10.0
+LEAST_WORD_DB = 0.005
 STEP_HZ = 5_000_000  # of allowed centres where a carrier may move: own default
 MOST_CENTRES = 24
 MOST_RANKED = 400  # hits that are weighed for what to move
@@ -117,10 +118,10 @@ class Mix:
         term, ladder = self.rise.terms[0], self.ladder
         who = "its own uplink" if self.owner == self.radio else f"the uplink of {self.owner}"
         where = channel_text(ladder.channel).replace(" uplink", "") + " MHz"
-        return (
-            f"{trade_text(term.coefficients, self.tones)} (order {term.order}) falls into {who}, {where}, and raises its noise by "
-            f"{ladder.rise_db:.2f} dB: as much uplink is lost"
-        )
+        what = f"{trade_text(term.coefficients, self.tones)} (order {term.order}) falls into {who}, {where}"
+        if self.rise.rise_db < LEAST_WORD_DB:
+            return f"{what}, too weak to raise its noise"
+        return f"{what}, and raises its noise by {self.rise.rise_db:.2f} dB: as much uplink is lost"
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,7 +174,7 @@ def mixes_of(proof: Proof) -> Mixes:
             known[key] = _mix(proof, room, k, paths.get(room.path[k]), radios.get(id))
         one = known[key]
         out.append(one if one.radio == id else _renamed(one, room, k))
-    out.sort(key=lambda m: -(m.ladder.rise_db if m.ladder else -1.0))
+    out.sort(key=lambda m: -(m.rise.rise_db if m.rise else -1.0))
     return Mixes(
         tuple(out),
         tuple(met for s in range(len(room.sectors)) if (met := _meeting(room, s)) is not None),
@@ -224,7 +225,7 @@ def _mix(proof: Proof, room: Inputs, k: int, path: RfPath | None, radio: Radio |
     if missing or not tones:
         return Mix(room.radios[k], tones, powers, None, (), None, (), (), (), None, test, own, missing, "")
     found = found_of(room, k)
-    counts = tuple((int(n), int((found.order == n).sum())) for n in sorted(set(found.order.tolist())))
+    counts = tuple((int(n), found.take(found.order == n).distinct()) for n in sorted(set(found.order.tolist())))
     lacking = room.missing_level[k] if found.order.size else ()
     rise = None if lacking or not found.order.size else rise_of(room, k)
     ladder = None
@@ -317,7 +318,8 @@ def _places(proof: Proof, room: Inputs, k: int, path: RfPath, term: Term) -> tup
     inputs = rf.inputs if rf is not None else None
     line = proof.line
     places, losses_c, losses_p = [], [], []
-    carriers = [t.centre_hz for t, c in zip(room.tones[k], term.coefficients, strict=True) if c]
+    twice = (*room.tones[k], *room.tones[k])  # carriers and their twins
+    carriers = [t.centre_hz for t, c in zip(twice, term.coefficients, strict=True) if c]
     weights = [abs(c) for c in term.coefficients if c]
     cold = float(inputs.ambient_c.min()) if isinstance(inputs, RfInputs) else 20.0
     at = loss_c = loss_p = 0.0
@@ -357,6 +359,7 @@ def _step(
 def _what_to_move(room: Inputs, k: int) -> tuple[tuple[Impact, ...], tuple[Impact, ...], tuple[int, ...]]:
     """Carriers and pairs by what is left without them; of very many hits the strongest."""
     found, tones, channels = found_of(room, k), room.tones[k], room.channels[k]
+    twice, power = tones + tones, room.power_dbm[k] + room.power_dbm[k]
     products = Products(
         found.coefficients,
         found.order,
@@ -367,14 +370,23 @@ def _what_to_move(room: Inputs, k: int) -> tuple[tuple[Impact, ...], tuple[Impac
         np.zeros((0, 0), np.int64),
     )
     ranges = [(c.low_hz, c.high_hz) for c in channels]
-    level = hit_levels_dbm(
-        products, [t.centre_hz for t in tones], [t.width_hz for t in tones], room.power_dbm[k], ranges,
-        float(dbm_from_dbc(room.level_dbc[k])),
-    ) - np.asarray(room.isolation_db[k])[found.receive]  # fmt: skip
+    level = (
+        hit_levels_dbm(
+            products,
+            [t.centre_hz for t in twice],
+            [t.width_hz for t in twice],
+            power,
+            ranges,
+            float(dbm_from_dbc(room.level_dbc[k])),
+        )
+        - np.asarray(room.isolation_db[k])[found.receive]
+    )
     keep = np.argsort(-level, kind="stable")[:MOST_RANKED]
     noise = [float(noise_floor_dbm(c.high_hz - c.low_hz, NOISE_FIGURE_DB)) for c in channels]
-    some = (found.coefficients[keep], level[keep], found.receive[keep], noise)
-    return rank_carriers(*some), rank_pairs(*some), least_carriers_to_move(found.coefficients)
+    held = (found.coefficients[:, : len(tones)] != 0) | (found.coefficients[:, len(tones) :] != 0)
+    used = held.astype(np.int8)
+    some = (used[keep], level[keep], found.receive[keep], noise)
+    return rank_carriers(*some), rank_pairs(*some), least_carriers_to_move(used)
 
 
 def _centres(carrier: Carrier, tone: Tone) -> list[int]:
