@@ -22,6 +22,7 @@ from upmast.rf.phase_set import PhaseSet, phase_spread
 from upmast.rf.power import power_findings
 from upmast.rf.rated import RatedPart
 from upmast.rf.reflection import gamma_from_return_loss, return_loss_db, return_loss_from_vswr_db, vswr
+from upmast.rf.right import right_findings, unlike_asked
 from upmast.rf.state import LOAD_RETURN_LOSS_DB, NO_FREQUENCY_HZ, Inputs, State, evaluate
 from upmast.room import Result
 from upmast.site.site import Radio, Site
@@ -52,7 +53,9 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
     use = {item.id: _use(asked.get(item.id), line.parts[item.part]) for item in line.of_kind("radio")}
     pairs: dict[tuple[str, str], _Pair] = {}
     rows = [_row(line, path, use[path.radio], pairs) for path in rf_paths(line)]
+    unlike = [_unlike(line, site, path) for path in rf_paths(line)]
     rows += _unjoined(line, site, use)
+    unlike += [row.broken for row in rows[len(unlike) :]]
     sources: dict[str, tuple[str, str]] = {}
     used: dict[str, None] = {}
     for row in rows:
@@ -129,6 +132,7 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
         inline_least_db=two_ports[2],
         inline_most_db=two_ports[3],
         end_gamma=_measured_ends(rows, points),
+        unlike=tuple(unlike),
     )
 
 
@@ -404,6 +408,18 @@ def _words(source: Source) -> str:
     return source.document + (f", {source.clause}" if source.clause else "")
 
 
+def _unlike(line: Line, site: Site, path: RfPath) -> str:
+    """In what a path differs from what the site asks of its port."""
+    radio = next((one for one in site.radios if one.id == path.radio), None)
+    if radio is None:
+        return f"{path.radio} is no radio of the site"
+    ports = [name for name, found in line.ports[path.radio].items() if found.family == "rf"]
+    at = ports.index(path.radio_port.rpartition(".")[2])
+    asked = f"{radio.antenna}.{radio.antenna_ports[at]}" if radio.antenna and at < len(radio.antenna_ports) else ""
+    passed = [part.id for id in path.passed if isinstance(part := line.part_of(id), RfInline)]
+    return unlike_asked(asked, radio.inline, path.antenna, passed)
+
+
 def _unjoined(line: Line, site: Site, use: dict[str, _Use]) -> list[_Row]:
     """Paths that the site asks for and that do not even begin."""
     out = []
@@ -424,6 +440,7 @@ def check(inputs: Inputs, limits: Limits) -> Result:
     findings: list[Finding] = []
     figures: list[Figure] = []
     cold, hot = i.scenarios[state.cold], i.scenarios[state.hot]
+    findings += right_findings(i.paths, i.unlike, i.items, limits)
     for code, gamma in (
         ("rf.return-loss-at-radio", state.radio_gamma),
         ("rf.return-loss-load", state.load_gamma),

@@ -86,6 +86,7 @@ class Inputs:
     inline_far: Array  # [p, j, f] |S22| likewise
     inline_least_db: Array  # [p, j, f]
     inline_most_db: Array  # [p, j, f]
+    unlike: tuple[str, ...]  # [p] in what it differs from what the site asks; empty if in nothing
     end_gamma: Array  # [p, f] |G| of the antenna by its measurement, NaN where its VSWR counts; no elements where no port was measured
 
 
