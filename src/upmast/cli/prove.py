@@ -47,6 +47,11 @@ def register(app: typer.Typer) -> None:
             "--pim",
             help="Show intermodulation: which product, in whose uplink, how loud, from which joint, what would help.",
         ),
+        support: bool = typer.Option(
+            False,
+            "--support",
+            help="Show the support: every clamp by height, what governs it, pull, swings, heat, and the loads for the structural engineer.",
+        ),
         built: bool = typer.Option(
             False, "--built", help="Prove the line as built: line.yaml with the changes of built.yaml."
         ),
@@ -86,8 +91,17 @@ def register(app: typer.Typer) -> None:
             from upmast.proof.mixes import has_mixes, mixes_of
 
             mixes = mixes_of(proof) if has_mixes(proof) else None
+        lines = None
+        if support or as_json:
+            from upmast.proof.mast_lines import has_mast_lines, mast_lines_of
+
+            lines = mast_lines_of(proof) if has_mast_lines(proof) else None
         if as_json:
             data = as_data(proof)
+            if lines is not None:
+                from upmast.proof.mast_lines import mast_data
+
+                data["support"] = mast_data(lines)
             if mixes is not None:
                 from upmast.proof.mixes import mixes_data
 
@@ -131,6 +145,11 @@ def register(app: typer.Typer) -> None:
                 from upmast.cli.show import console
 
                 show_mixes(console(), mixes, every)
+            if lines is not None:
+                from upmast.cli.mast_lines import show_mast_lines
+                from upmast.cli.show import console
+
+                show_mast_lines(console(), lines, every)
             show(proof, saved.edited, every)
         raise typer.Exit(CODES[str(proof.verdict())])
 

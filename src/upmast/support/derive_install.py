@@ -114,6 +114,10 @@ def route_steps(inputs: Inputs, n: int, code: str, value: float) -> tuple[Step, 
                 )
             )
         tension = before.value if before is not None else tension
+    hanging = sum(leg.length_m for leg in i.route if leg.upright)
+    if way == 1 and hanging:
+        height = _told(i, "h_hang", hanging, "m", "height that hangs below the reel")
+        peaks.append(add("T_hang", weight * Sym("h_hang"), (m, g, height), "what the brake at the reel holds"))
     some = peaks if code == "support.route-pull" else presses
     words = "highest tension on the way" if code == "support.route-pull" else "highest side pressure"
     result = Quantity(

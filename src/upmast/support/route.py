@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from upmast.constants import STANDARD_GRAVITY_M_PER_S2
 from upmast.support.pull import FRICTION, Pull, Section, pull_both_ways
 
 __all__ = ["DIRECTIONS", "RIGHT_ANGLE_DEG", "RouteLeg", "better_way", "pulls", "sections"]
@@ -58,8 +59,18 @@ def sections(legs: Sequence[RouteLeg], bend_m: float) -> tuple[Section, ...]:
 def pulls(
     legs: Sequence[RouteLeg], mass_kg_per_m: float, bend_m: float, friction: float = FRICTION
 ) -> tuple[Pull, Pull]:
-    """A run pulled along its route, from the cabinet and from the box; see `pull_both_ways`."""
-    return pull_both_ways(sections(legs, bend_m), mass_kg_per_m, friction)
+    """
+    A run pulled along its route, from the cabinet and from the box; see `pull_both_ways`.
+
+    On the way down the brake at the reel holds what hangs, `m g h`: the highest tension is at least that.
+
+    >>> up, down = pulls([RouteLeg("wall", 5.0, False), RouteLeg("mast", 30.0, True)], 2.0, 0.8)
+    >>> round(up.highest_n, 1), round(down.highest_n, 1), round(down.tension_n, 1)
+    (647.9, 588.4, 34.3)
+    """
+    up, down = pull_both_ways(sections(legs, bend_m), mass_kg_per_m, friction)
+    hanging = mass_kg_per_m * STANDARD_GRAVITY_M_PER_S2.value * sum(leg.length_m for leg in legs if leg.upright)
+    return up, replace(down, highest_n=max(down.highest_n, hanging))
 
 
 def better_way(both: tuple[Pull, Pull], most_n: float | None, most_n_per_m: float | None) -> int:
