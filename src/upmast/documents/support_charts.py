@@ -138,7 +138,7 @@ def vortex_spec(one: Swings) -> dict[str, Any] | None:
         return None
     low, high = one.frequency_hz
     first, last = one.winds_m_per_s
-    top = 1.25 * high
+    top = 1.4 * high
     speed = top * one.diameter_mm * 1e-3 / STROUHAL_EN
     x = Axis("x", "wind, m/s", 0.0, speed)
     y = Axis("y", "frequency, Hz", 0.0, top)

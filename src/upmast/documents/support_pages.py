@@ -54,15 +54,19 @@ def support_pictures(proof: Proof, found: MastLines) -> Iterator[RfPicture]:
 def support_blocks(proof: Proof, found: MastLines, charts: bool = True) -> Iterable[Block]:
     """Tables first, then sentences and pictures."""
     yield Heading("Support on the mast")
+    yield Heading("Clamps by height", 2)
     yield _clamps(found)
+    yield Heading("What governs the spacing of the clamps", 2)
     yield _holds(found)
     yield Paragraph(found.retighten_words[0].upper() + found.retighten_words[1:] + ".")
     if found.pulls:
+        yield Heading("Pulled along the route", 2)
         yield _pulls(found)
-    yield Paragraph("Swings in the wind and movement by heat:")
+    yield Heading("Swings in the wind and movement by heat", 2)
     yield Bullets((*_swings(found), *(f"{h.words}." for h in found.heat)))
     if found.masses:
         yield Bullets(tuple(f"Mass: {words}." for words in found.masses))
+    yield Heading("Loads handed to the structural engineer", 2)
     yield _loads(found)
     yield Bullets(tuple(f"{words}." for words in sums(found)))
     yield Paragraph("Basis: " + "; ".join(found.basis) + ".", "note")
