@@ -65,6 +65,20 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
             grips.append(Grip(item.id, item.part, n, item.count, part.rated_n, fits, _source(part, "rated_n")))
     weakest = [_weakest(clamps.get(n, ())) for n in range(len(spans))]
     none = ("none", "", "practice")
+    known: dict[tuple[str, str], tuple[str, str, str]] = {}
+
+    def source(part: Part | None, field: str) -> tuple[str, str, str]:
+        if part is None:
+            return none
+        key = (part.id, field)
+        if key not in known:
+            known[key] = _source(part, field)
+        return known[key]
+
+    def told(of: Sequence[Part | None], field: str) -> tuple[tuple[str, str, str], ...]:
+        """Sources of a field that parts may leave out; none at all where all of them do."""
+        given = any(getattr(part, field, None) is not None for part in of)
+        return tuple(source(part, field) for part in of) if given else ()
 
     def column(values: Sequence[float | None]) -> np.ndarray:
         return np.array([np.nan if v is None else v for v in values], float)
@@ -88,7 +102,7 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
         mass_kg_per_m=column([_number(p, "mass_kg_per_m") for p in parts]),
         ends_kg=column([p.mass_kg for p in parts]),
         pull_n=column([p.maximum_pull_n if isinstance(p, Cable) else None for p in parts]),
-        pull_source=tuple(_source(p, "maximum_pull_n") for p in parts),
+        pull_source=tuple(source(p, "maximum_pull_n") for p in parts),
         clamp=tuple(w.id if w else "" for w in weakest),
         clamp_items=tuple(tuple(c.id for c, _ in clamps.get(n, ())) for n in range(len(spans))),
         clamp_count=np.array([sum(c.count for c, _ in clamps.get(n, ())) for n in range(len(spans))], np.intp),
@@ -96,9 +110,9 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
         slip_n=column([w.slip_rating_n if w else None for w in weakest]),
         side_n=column([w.side_rating_n if w else None for w in weakest]),
         rule_m=column([w.spacing_m if w else None for w in weakest]),
-        rule_source=tuple(_source(w, "spacing_m") if w else none for w in weakest),
-        slip_source=tuple(_source(w, "slip_rating_n") if w else none for w in weakest),
-        side_source=tuple(_source(w, "side_rating_n") if w else none for w in weakest),
+        rule_source=tuple(source(w, "spacing_m") for w in weakest),
+        slip_source=tuple(source(w, "slip_rating_n") for w in weakest),
+        side_source=tuple(source(w, "side_rating_n") for w in weakest),
         grips=tuple(grips),
         grip_from_m=GRIP_FROM_M,
         bodies=tuple(body for item in line.items if (body := _body(item, line)) is not None),
@@ -113,18 +127,17 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
         bolt_mm=column([w.bolt_mm if w else None for w in weakest]),
         torque_nm=column([w.torque_nm if w else None for w in weakest]),
         pad_mm=column([w.pad_width_mm if w else None for w in weakest]),
-        torque_source=tuple(_source(w, "torque_nm") if w else none for w in weakest),
+        torque_source=told(weakest, "torque_nm"),
         crush_n=column([_held(p).crush_n_per_100mm for p in parts]),
-        crush_source=tuple(_source(p, "crush_n_per_100mm") for p in parts),
+        crush_source=told(parts, "crush_n_per_100mm"),
         route=tuple(
             RouteLeg(leg.name, leg.length_m, leg.kind == "vertical", leg.bend_deg, leg.bend_radius_m)
             for leg in site.route.legs
         ),
         route_told=any(leg.bend_deg is not None for leg in site.route.legs),
         bend_m=column([pulled_radius_m(p) for p in parts]),
-        bend_source=tuple(_source(p, "bend_pulling_mm") if isinstance(p, Cable) else none for p in parts),
         side_pressure_n=column([_held(p).side_pressure_n_per_m for p in parts]),
-        side_pressure_source=tuple(_source(p, "side_pressure_n_per_m") for p in parts),
+        side_pressure_source=told(parts, "side_pressure_n_per_m"),
         built_kg_per_m=column([built_mass_kg_per_m(elements_of(p)) if elements_of(p) else None for p in parts]),
     )
 

@@ -195,7 +195,7 @@ class _Findings:
             note = f"pulled {DIRECTIONS[way]}, friction {PULL_FRICTION:g}"
             for code, value, against, limit, source, what in (
                 ("support.route-pull", one.highest_n, other.highest_n, most, i.pull_source[n], "highest pull"),
-                ("support.side-pressure", one.side_n_per_m, other.side_n_per_m, press, i.side_pressure_source[n], "highest side pressure"),
+                ("support.side-pressure", one.side_n_per_m, other.side_n_per_m, press, i.side_pressure_source[n] if press else i.pull_source[n], "highest side pressure"),
             ):  # fmt: skip
                 if limit is None and code == "support.side-pressure":
                     continue

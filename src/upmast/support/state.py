@@ -139,13 +139,12 @@ class Inputs:
     bolt_mm: Array
     torque_nm: Array
     pad_mm: Array
-    torque_source: tuple[tuple[str, str, str], ...]
+    torque_source: tuple[tuple[str, str, str], ...]  # empty where no part tells it, as the two below
     crush_n: Array  # on 100 mm of cable; NaN where not rated
     crush_source: tuple[tuple[str, str, str], ...]
     route: tuple[RouteLeg, ...]  # legs of the runs in order, from the cabinet outwards
     route_told: bool  # whether the site tells any bend
     bend_m: Array  # smallest radius under pull
-    bend_source: tuple[tuple[str, str, str], ...]
     side_pressure_n: Array  # N/m; NaN where not rated
     side_pressure_source: tuple[tuple[str, str, str], ...]
     built_kg_per_m: Array  # by the construction of the part; NaN where it does not tell
