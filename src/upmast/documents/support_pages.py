@@ -122,7 +122,7 @@ def _holds(found: MastLines) -> Table:
                 window,
             )
         )
-    note = "Largest spacings; the end factor is that of the most loaded clamp for the real number of spans. Tightened by the scatter of 30 % of the nut factor."
+    note = "Largest spacings; the end factor is that of the most loaded clamp for the real number of spans. Torques count a scatter of 30 % of the nut factor."
     return Table("What governs the spacing of the clamps", columns, tuple(rows), note)
 
 

@@ -288,7 +288,7 @@ def pull_note(found: MastLines) -> str:
         if any(p.told for p in found.pulls)
         else f"a bend of {RIGHT_ANGLE_DEG:g}° between each two legs, since the site tells none"
     )
-    return f"friction {PULL_FRICTION:g} (common practice, no source), {bends}, radius as given or the smallest of the cable under pull"
+    return f"friction {PULL_FRICTION:g} (common practice, no source), {bends}, radius as given or the smallest of the cable under pull; the way down needs the reel at the top and a brake that holds what hangs"
 
 
 def mast_data(found: MastLines) -> dict[str, Any]:
