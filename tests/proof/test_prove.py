@@ -11,6 +11,7 @@ from types import ModuleType
 import pytest
 
 from upmast.catalogue.catalogue import standard
+from upmast.catalogue.part import CableElement
 from upmast.codes import codes
 from upmast.errors import UsageError
 from upmast.finding import Figure, Finding, Stage, Verdict, worst
@@ -18,7 +19,7 @@ from upmast.limits import Limits
 from upmast.line.line import Line
 from upmast.proof.prove import ROOMS, Proof, RoomProof, prove
 from upmast.room import Result
-from upmast.site.site import Carrier, Converter, Hazards, Metal, Site, SiteLimit
+from upmast.site.site import Carrier, Converter, Hazards, Metal, Site, SiteLimit, Wind
 
 CATALOGUE = standard()
 CONVERTER = Converter(set_v=54.0, maximum_v=56.0, efficiency_fraction=0.95, idle_w=20.0)
@@ -110,6 +111,18 @@ def proofs(lines: ModuleType, demo: Proof) -> dict[str, Proof]:
     out["hazards"] = prove(with_site(site, "route", legs=legs), line)
     rail = Metal(name="a rusty rail", sector="A", level_dbc=-120.0, source="invented")
     out["metal"] = prove(site.model_copy(update={"metals": (rail,)}), line)
+    legs = tuple(leg.model_copy(update={"bend_deg": 90.0}) for leg in site.route.legs)
+    bent = site.model_copy(update={"route": site.route.model_copy(update={"legs": legs})})
+    trunk = line.by_id["T1"].part
+    bolted = with_part(line, line.by_id["T1-CL"].part, bolts_count=1, bolt_mm=8.0, torque_nm=6.0, pad_width_mm=60.0)
+    layers = (
+        CableElement(material="copper", elements_count=18, area_mm2=16.0),
+        CableElement(material="hdpe", area_mm2=700.0, outer_mm=50.0),
+    )
+    told = {"crush_n_per_100mm": 9000.0, "side_pressure_n_per_m": 4000.0, "construction": layers}
+    out["a told trunk"] = prove(bent, with_part(bolted, trunk, **told))
+    gusts = Wind(standard="ANSI/TIA-222", basic_m_per_s=44.0, exposure="C")
+    out["gusts and rime"] = prove(with_site(site, "climate", wind=gusts, ice="R4"), line)
     out["no wind"] = prove(with_site(site, "climate", wind=None), line)
     out["no carriers"] = prove(
         site.model_copy(update={"radios": tuple(r.model_copy(update={"carriers": ()}) for r in site.radios)}), line

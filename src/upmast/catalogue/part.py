@@ -13,10 +13,13 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from upmast.catalogue.base import WITHSTANDS, Outdoors
+from upmast.catalogue.base import WITHSTANDS
 from upmast.catalogue.base import Count as Count
 from upmast.catalogue.base import Part as Part
 from upmast.catalogue.base import PartId as PartId
+from upmast.catalogue.held_cable import HELD_LATER
+from upmast.catalogue.held_cable import CableElement as CableElement
+from upmast.catalogue.held_cable import HeldCable as HeldCable
 from upmast.catalogue.rf_part import AntennaPart as AntennaPart
 from upmast.catalogue.rf_part import AntennaPort as AntennaPort
 from upmast.catalogue.rf_part import RfCable as RfCable
@@ -94,14 +97,14 @@ class Connector(Part):
         return self
 
 
-class Cable(Outdoors):
+class Cable(HeldCable):
     """
     A cable with DC pairs, fibre strands or both: trunk, separate cable or jumper.
 
     The foot is the end nearer to the cabinet. Strands are grouped in fibre connectors of equal size, in order.
     """
 
-    later = WITHSTANDS | frozenset(
+    later = WITHSTANDS | HELD_LATER | frozenset(
         {
             "conductor_ohm_per_km", "total_rated_a", "filler_k_m_per_w", "array_positions",
             "attenuation_1310_least_db_per_km", "attenuation_1550_least_db_per_km", "group_index_1310", "group_index_1550",
@@ -300,6 +303,7 @@ class Breaker(Part):
 class Clamp(Part):
     """A cable clamp (hanger, cleat) for a range of diameters."""
 
+    later = frozenset({"bolts_count", "bolt_mm", "torque_nm", "pad_width_mm"})
     kind: Literal["clamp"] = Field(description="kind of part")
     smallest_mm: float = Field(gt=0, description="smallest cable diameter")
     largest_mm: float = Field(gt=0, description="largest cable diameter")
@@ -308,6 +312,10 @@ class Clamp(Part):
     side_rating_n: float | None = Field(None, gt=0, description="tested side force for one cable")
     spacing_m: float = Field(1.0, gt=0, le=3, description="rule spacing")
     metal: bool = Field(True, description="metal clamps stay out of the zone around antennas")
+    bolts_count: int | None = Field(None, ge=1, le=12, description="bolts that press on the cable")
+    bolt_mm: float | None = Field(None, gt=2, le=30, description="nominal diameter of a bolt, e.g. 8 for M8")
+    torque_nm: float | None = Field(None, gt=0, le=500, description="torque of each bolt by its data sheet")
+    pad_width_mm: float | None = Field(None, gt=0, le=500, description="length of cable that it presses on")
 
 
 class Grip(Part):
@@ -483,7 +491,7 @@ class Fanout(Part):
         return self
 
 
-class ControlCable(Part):
+class ControlCable(HeldCable):
     """A control cable: tilt chain, alarm pair or timing antenna lead."""
 
     kind: Literal["control-cable"] = Field(description="kind of part")

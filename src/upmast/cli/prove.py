@@ -52,6 +52,11 @@ def register(app: typer.Typer) -> None:
             "--weather",
             help="Show the joints: torque and closure of each, caps, what boxes breathe, how often to look.",
         ),
+        support: bool = typer.Option(
+            False,
+            "--support",
+            help="Show the support: every clamp by height, what governs it, pull, swings, heat, and the loads for the structural engineer.",
+        ),
         built: bool = typer.Option(
             False, "--built", help="Prove the line as built: line.yaml with the changes of built.yaml."
         ),
@@ -96,12 +101,21 @@ def register(app: typer.Typer) -> None:
             from upmast.proof.closing import closings_of, has_closings
 
             closings = closings_of(proof) if has_closings(proof) else None
+        lines = None
+        if support or as_json:
+            from upmast.proof.mast_lines import has_mast_lines, mast_lines_of
+
+            lines = mast_lines_of(proof) if has_mast_lines(proof) else None
         if as_json:
             data = as_data(proof)
             if closings is not None:
                 from upmast.proof.closing import closings_data
 
                 data["weather"] = closings_data(closings)
+            if lines is not None:
+                from upmast.proof.mast_lines import mast_data
+
+                data["support"] = mast_data(lines)
             if mixes is not None:
                 from upmast.proof.mixes import mixes_data
 
@@ -150,6 +164,11 @@ def register(app: typer.Typer) -> None:
                 from upmast.cli.show import console
 
                 show_closings(console(), closings, every)
+            if lines is not None:
+                from upmast.cli.mast_lines import show_mast_lines
+                from upmast.cli.show import console
+
+                show_mast_lines(console(), lines, every)
             show(proof, saved.edited, every)
         raise typer.Exit(CODES[str(proof.verdict())])
 
