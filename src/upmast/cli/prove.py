@@ -47,6 +47,11 @@ def register(app: typer.Typer) -> None:
             "--pim",
             help="Show intermodulation: which product, in whose uplink, how loud, from which joint, what would help.",
         ),
+        earth: bool = typer.Option(
+            False,
+            "--earth",
+            help="Show earthing: every bond with its lead, the share of a stroke in each shield and its volts, protectors, tests.",
+        ),
         built: bool = typer.Option(
             False, "--built", help="Prove the line as built: line.yaml with the changes of built.yaml."
         ),
@@ -86,8 +91,17 @@ def register(app: typer.Typer) -> None:
             from upmast.proof.mixes import has_mixes, mixes_of
 
             mixes = mixes_of(proof) if has_mixes(proof) else None
+        ground = None
+        if earth or as_json:
+            from upmast.proof.earth_plan import earth_of, has_earth
+
+            ground = earth_of(proof) if has_earth(proof) else None
         if as_json:
             data = as_data(proof)
+            if ground is not None:
+                from upmast.proof.earth_words import earth_data
+
+                data["earth"] = earth_data(ground)
             if mixes is not None:
                 from upmast.proof.mixes import mixes_data
 
@@ -131,6 +145,11 @@ def register(app: typer.Typer) -> None:
                 from upmast.cli.show import console
 
                 show_mixes(console(), mixes, every)
+            if ground is not None:
+                from upmast.cli.earth import show_earth
+                from upmast.cli.show import console
+
+                show_earth(console(), ground, every)
             show(proof, saved.edited, every)
         raise typer.Exit(CODES[str(proof.verdict())])
 

@@ -46,6 +46,7 @@ CAUTIONS = (
 )
 SHIELD_SUN_K = 20.0  # of a black sheath above the hottest air: common practice, no source
 POLE_OUTSIDE_M = 0.05
+LEG_OHM_PER_KM, POLE_OHM_PER_KM = 0.3, 0.03  # an angle of 70 mm; a tube of 300 mm with a wall of 4 mm: no source, safe side
 LEG_OUTLINE_MM = 280.0  # an angle of 70 mm: common practice, no source
 
 
@@ -143,16 +144,17 @@ def _legs(
 ) -> tuple[np.ndarray, float, float, int, float, float]:
     """Places, radius and resistance of the legs; how many there are; diameter of a pole, else 0; and the face."""
     face = site.mast.face_m if earth.face_m is None else earth.face_m
-    ohm = earth.leg_ohm_per_km
-    if "leg_ohm_per_km" not in earth.model_fields_set:
-        assumed.append(f"{ohm:g} Ω/km for a leg")
     count = len(earth.legs) or earth.legs_count
     if count is None and site.mast.kind in ("roof", "wall"):
         missing.append("legs or legs_count in earthing: what carries a stroke down beside the line")
-        return np.zeros((0, 2)), 0.0, ohm, 0, 0.0, face
+        return np.zeros((0, 2)), 0.0, math.nan, 0, 0.0, face
     if count is None:
         count = 1 if site.mast.kind == "monopole" else 3
         assumed.append("a round pole" if count == 1 else f"{count} legs")
+    ohm = earth.leg_ohm_per_km
+    if ohm is None:
+        ohm = POLE_OHM_PER_KM if count == 1 else LEG_OHM_PER_KM
+        assumed.append(f"{ohm:g} Ω/km for {'the pole' if count == 1 else 'a leg'}")
     if not earth.legs and earth.face_m is None:
         assumed.append(f"{'diameter of the pole' if count == 1 else 'leg to leg'} {face:g} m, the mast's face_m")
     if count == 1:

@@ -19,7 +19,7 @@ SLACK = 1e-9  # a run of just over a whole number of spacings by rounding needs 
 def derive(inputs: Inputs, limits: Limits, found: Finding | Figure) -> tuple[Step, ...]:
     """Steps of one finding or figure."""
     if found.code in CODES:
-        return derive_stroke(inputs, found)
+        return derive_stroke(inputs, limits, found)
     if found.code == "earth.bond-count":
         return _count(inputs, limits, found)
     if found.code == "earth.bond-spacing" and found.value is not None:

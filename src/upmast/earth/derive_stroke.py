@@ -3,17 +3,28 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from upmast.earth.electrode import ROD_BAND_SOURCE, rod_ohm
 from upmast.earth.exposure import LEG_SOURCE, MODEL, Exposure, shares_of
 from upmast.earth.protector import CRITERION_SOURCE, LEAD_H_PER_M, LEAD_SOURCE
 from upmast.earth.sharing import LEG_BAND_SOURCE
 from upmast.earth.state import Inputs
-from upmast.earth.stroke import electrode_ohm, gap_m, open_ends, protector_level, shield_v, withstand_of, worst_wave
+from upmast.earth.stroke import (
+    electrode_ohm,
+    gap_m,
+    governing,
+    open_ends,
+    protector_level,
+    shield_v,
+    withstand_of,
+    worst_wave,
+)
 from upmast.earth.surge import wave
 from upmast.earth.withstand import separation_distance_m, separation_source
 from upmast.finding import Figure, Finding
-from upmast.formula import Expr, Num, Sym, ln, max_, sum_
+from upmast.formula import Expr, Num, Sym, ln, max_, min_, sum_
+from upmast.limits import Limits
 from upmast.source import Mark, Origin, Source
 from upmast.working import ChoiceStep, FormulaStep, Quantity, SolvedStep, Step
 
@@ -31,7 +42,7 @@ CODES = (
 )  # fmt: skip
 
 
-def derive_stroke(i: Inputs, found: Finding | Figure) -> tuple[Step, ...]:
+def derive_stroke(i: Inputs, limits: Limits, found: Finding | Figure) -> tuple[Step, ...]:
     """Steps of one finding or figure of a stroke."""
     seen = i.exposure
     if seen is None or found.value is None:
@@ -44,7 +55,7 @@ def derive_stroke(i: Inputs, found: Finding | Figure) -> tuple[Step, ...]:
     if found.code == "earth.shield-share":
         return _share(seen, found.rank, percent=True)
     if found.code == "earth.shield-voltage":
-        return _shield(i, seen, found.rank)
+        return _shield(i, limits, seen, found.rank)
     return _protector(i, seen, found.rank, found.code)
 
 
@@ -95,9 +106,27 @@ def _share(seen: Exposure, n: int, percent: bool) -> tuple[Step, ...]:
     return (ChoiceStep(f"legs at {factor:g} times", "the rise of the legs' resistance at which the share is highest"), solved)
 
 
-def _shield(i: Inputs, seen: Exposure, n: int) -> tuple[Step, ...]:
-    _, safe = _worst(seen, n)
-    name = worst_wave(seen)
+def _followed(seen: Exposure, n: int, share: float) -> tuple[Step, ...]:
+    """The share of a shield at the peak of its current in a stroke that is followed through."""
+    result = Quantity("x", share, "", f"highest current of {seen.cables[n]} over that of the stroke", Origin.EXPECTED, MODEL)
+    whole = Quantity("x_s", _worst(seen, n)[1], "", "share that no stroke passes", Origin.EXPECTED, MODEL)
+    least = FormulaStep(result, min_(Sym("x_p"), Sym("x_s")), (replace(result, symbol="x_p"), whole))
+    solved = SolvedStep(
+        (result,),
+        f"L di/dt + R i = v for {len(seen.legs_m)} legs or strips and {len(seen.cables)} shields over {seen.run_m:g} m, followed through a first positive stroke; "
+        f"legs' resistance {seen.factors[0]:g} to {seen.factors[-1]:g} times, the highest of them",
+        "each mode stepped exactly; the wave as a cubic between instants, within 1e-5",
+        "the currents add up to that of the stroke at every instant",
+        (least,),
+    )
+    return (ChoiceStep("the wave followed through", "the share that no wave passes would be too much for the limit"), solved)
+
+
+def _shield(i: Inputs, limits: Limits, seen: Exposure, n: int) -> tuple[Step, ...]:
+    limit = limits.in_force("earth.shield-voltage", withstand_of(i)) or withstand_of(i)
+    shares, name = shares_of(seen), worst_wave(seen)
+    rows, followed = governing(seen, shares, limit.value)
+    safe = float(rows[:, n].max())
     area = Quantity("q", float(seen.area_mm2[n]), "mm²", f"copper-equivalent section of the shield of {seen.cables[n]}", Origin.LISTED, Source("part of the catalogue", "shield_area_mm2", mark=Mark.INVENTED))  # fmt: skip
     length = Quantity("l", float(seen.length_m[n]), "m", "on the mast, bonded at both ends", Origin.EXPECTED, LINE)
     ohm = Quantity("R", float(seen.shield_ohm[n]), "Ω", "shield, warm", Origin.EXPECTED, COPPER)
@@ -111,16 +140,17 @@ def _shield(i: Inputs, seen: Exposure, n: int) -> tuple[Step, ...]:
     )  # fmt: skip
     form = wave(name)
     volts = Quantity(
-        "U", float(shield_v(seen, shares_of(seen), name)[:, n].max()), "V", f"core to shield of {seen.cables[n]}, on the safe side", Origin.EXPECTED, MODEL,
+        "U", float(shield_v(seen, replace(shares, safe=rows), name)[:, n].max()), "V", f"core to shield of {seen.cables[n]}", Origin.EXPECTED, MODEL,
     )  # fmt: skip
     inputs = (
-        Quantity("x", safe, "", "share never passed", Origin.EXPECTED, MODEL),
+        Quantity("x", safe, "", "share of the stroke", Origin.EXPECTED, MODEL),
         Quantity("I", seen.peak_a(name), "A", f"{name.replace('_', ' ')} stroke of level {seen.level}, its highest current", Origin.LISTED, form.source), ohm,
         Quantity("M", seen.transfer_h_per_m, "H/m", "transfer inductance; 0 for a closed tube", Origin.DECLARED, _site(i, "transfer_nh_per_m")), length,
         Quantity("S", seen.slope_a_per_s(name), "A/s", "its steepest slope", Origin.LISTED, form.source),
     )  # fmt: skip
     x, peak, r, m, l, s = (Sym(q.symbol) for q in inputs)  # noqa: E741
-    return (*_share(seen, n, percent=False), resistance, FormulaStep(volts, x * (peak * r + m * l * s), inputs))
+    first = _followed(seen, n, safe) if followed else _share(seen, n, percent=False)
+    return (*first, resistance, FormulaStep(volts, x * (peak * r + m * l * s), inputs))
 
 
 def _core(seen: Exposure, run: str, current_a: float) -> FormulaStep:

@@ -41,7 +41,7 @@ __all__ = [
 Array = NDArray[np.float64]
 POLE_STRIPS = 12  # a round tube is followed as so many strips side by side
 LEG_SOURCE = Source(
-    "common practice, no source", clause="legs of steel, 280 mm outline, 0.3 mohm/m with direct current", mark=Mark.PRACTICE
+    "common practice, no source", clause="steel with direct current: a leg of 280 mm outline 0.3 ohm/km, a pole 0.03 ohm/km", mark=Mark.PRACTICE
 )
 CABLE_PLACE_SOURCE = Source(
     "own default: cables in a row on the first face, where they carry most", mark=Mark.PRACTICE

@@ -19,6 +19,7 @@ from upmast.earth.protector import (
     longest_lead_m,
     protection_limit_v,
 )
+from upmast.earth.sharing import transient_share
 from upmast.earth.shield import least_shield_mm2, missing_bond_v
 from upmast.earth.state import Inputs, bonds_on, open_end
 from upmast.earth.surge import stroke_peak_a, wave, waves
@@ -39,6 +40,8 @@ __all__ = [
     "ProtectorLevel",
     "core_current",
     "electrode_ohm",
+    "followed_share",
+    "governing",
     "end_of",
     "gap_m",
     "open_ends",
@@ -79,6 +82,31 @@ def _one(seen: Exposure) -> Shares:
     return Shares(whole[0], whole, whole)
 
 
+def followed_share(seen: Exposure) -> Array | None:
+    """
+    Peak share of each shield through a first positive stroke, a row for each factor; None where that does not give its voltage.
+
+    With transfer inductance the steepest front counts, too, and a share by a study is not followed.
+    """
+    if not math.isnan(seen.share) or seen.transfer_h_per_m > 0:
+        return None
+    name = "first_positive"
+    found = transient_share(seen.inductance_h(), seen.resistance_ohm(), stroke_peak_a(seen.level, name), wave(name))
+    return np.asarray(found.peak_a[:, len(seen.legs_m) :] / seen.peak_a(name))
+
+
+def governing(seen: Exposure, shares: Shares, limit_v: float) -> tuple[Array, bool]:
+    """
+    Shares by which the shields are judged, a row for each factor: those never passed, or, where these are too much for the limit, those
+    of a stroke that is followed through. And which of the two.
+    """
+    if float(shield_v(seen, shares, worst_wave(seen)).max()) > limit_v:
+        followed = followed_share(seen)
+        if followed is not None:
+            return np.minimum(followed, shares.safe), True
+    return shares.safe, False
+
+
 def stroke_findings(i: Inputs, limits: Limits) -> Iterator[Finding]:
     """Only where the site says how the mast takes a stroke."""
     seen = i.exposure
@@ -98,43 +126,41 @@ def stroke_findings(i: Inputs, limits: Limits) -> Iterator[Finding]:
 def _shields(i: Inputs, seen: Exposure, shares: Shares | None, limits: Limits) -> Iterator[Finding]:
     code = "earth.shield-voltage"
     limit = limits.in_force(code, withstand_of(i))
+    assert limit is not None
+    if shares is None:
+        for n, run in enumerate(seen.cables):
+            yield judge(code, run, None, limit, unit="V", missing=seen.missing, items=_with_bonds(i, run), rank=n)
+        return
+    name, (share, followed) = worst_wave(seen), governing(seen, shares, limit.value)
+    every, peak = shield_v(seen, Shares(shares.front, shares.tail, share), name), seen.peak_a(name)
     for n, run in enumerate(seen.cables):
-        items = (run, *(b.item for b in i.bonds if b.on == run))
-        if shares is None:
-            yield judge(code, run, None, limit, unit="V", missing=seen.missing, items=items, rank=n)
-            continue
-        name = worst_wave(seen)
-        volts = shield_v(seen, shares, name)[:, n]
-        least, most = float(volts[0]), float(volts.max())
+        least, most = float(every[0, n]), float(every[:, n].max())
         missing: tuple[str, ...] = ()
-        apart = limit is not None and least <= limit.value < most
-        if apart and limit is not None and limit.source.mark is not Mark.MEMORY:
+        if least <= limit.value < most and limit.source.mark is not Mark.MEMORY:
             missing = (
                 f"leg_factor in earthing, by a study: the limit lies between {least:.0f} V and {most:.0f} V, which the rise of the legs' "
                 "resistance in a stroke decides",
             )
-        peak = seen.peak_a(name)
+        x = float(share[:, n].max())
         note = (
-            f"{name.replace('_', ' ')} stroke of level {seen.level}, {peak / 1e3:.0f} kA: at most {100 * shares.safe[:, n].max():.1f} % in this shield of "
-            f"{1e3 * seen.shield_ohm[n]:.0f} mΩ"
+            f"{name.replace('_', ' ')} stroke of level {seen.level}, {peak / 1e3:.0f} kA: at most {100 * x:.1f} % in this shield of "
+            f"{1e3 * seen.shield_ohm[n]:.0f} mΩ" + (", followed through the wave" if followed else ", whatever the wave")
         )
         if most > least * 1.001:
             note += f"; {least:.0f} V were the legs no more than with direct current"
-        if math.isnan(seen.withstand_v):
-            note += "; the withstand is a class from memory"
         if seen.assumed:
             note += f"; assumed: {', '.join(seen.assumed)}"
-        needed = float(
-            least_shield_mm2(
-                shares.safe[:, n].max() * peak, seen.length_m[n], limit.value if limit else DC_PORT_WITHSTAND_V,
-                seen.ohm_per_km[n] * seen.area_mm2[n] * 1e-9 * seen.warm,
-            )
-        )  # fmt: skip
+        rho = seen.ohm_per_km[n] * seen.area_mm2[n] * 1e-9 * seen.warm
+        needed = float(least_shield_mm2(x * peak, seen.length_m[n], limit.value, rho))
         yield judge(
-            code, run, most, limit, note=note, missing=missing, items=items, rank=n,
+            code, run, most, limit, note=note, missing=missing, items=_with_bonds(i, run), rank=n,
             remedy=f"cables inside the mast, near a leg; more bonded conductors beside them; a shield of {needed:.0f} mm² or more; "
             "or protected ports that withstand more",
         )  # fmt: skip
+
+
+def _with_bonds(i: Inputs, run: str) -> tuple[str, ...]:
+    return (run, *(b.item for b in i.bonds if b.on == run))
 
 
 # --- protectors --------------------------------------------------------------------------------------------------------
@@ -324,7 +350,7 @@ def _open(i: Inputs, end: OpenEnd, limits: Limits) -> Finding:
         note = f"{FLASH}; {note}"
     return judge(
         code, end.run, end.gap_m, limit, note=note, remedy="add the bond at that end: no distance replaces it",
-        items=(end.run, *(b.item for b in i.bonds if b.on == end.run)), rank=end.cable,
+        items=_with_bonds(i, end.run), rank=end.cable,
     )  # fmt: skip
 
 

@@ -92,8 +92,11 @@ class Earthing(Declared):
     leg_perimeter_mm: float | None = Field(
         None, gt=5, le=4000, description="outline of the profile of one leg; 280 mm if not given; of no use for a pole"
     )
-    leg_ohm_per_km: float = Field(
-        0.3, gt=0, le=100, description="resistance of one leg (or of a pole) with direct current: steel, so it rises in a stroke"
+    leg_ohm_per_km: float | None = Field(
+        None,
+        gt=0,
+        le=100,
+        description="resistance of one leg, or of a pole, with direct current; 0.3 for a leg and 0.03 for a pole if not given",
     )
     leg_factor: float | None = Field(
         None,
