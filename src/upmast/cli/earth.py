@@ -76,7 +76,9 @@ def _stroke(out: Console, stroke: Stroke) -> None:
     )
     if stroke.assumed:
         out.print(f"    assumed: {', '.join(stroke.assumed)}", style="dim")
-    table = _table("   shield", "front\n%", "tail\n%", "peak\nkA", "at\nµs", "volts", "never\nabove", "withstands", "needs\nmm²")
+    table = _table(
+        "   shield", "front\n%", "tail\n%", "peak\nkA", "at\nµs", "volts", "never\nabove", "withstands", "needs\nmm²"
+    )
     for r in stroke.rows:
         table.add_row(
             f"   {r.run}", f"{100 * r.front:.1f}", _span(r.tail, 100, 1), _span(r.peak_a, 1e-3, 1), _span(r.peak_s, 1e6, 0), _span(r.volts, 1, 0),
@@ -123,7 +125,15 @@ def _tests(out: Console, found: EarthPlan) -> None:
     if not found.tests:
         return
     out.print("  Tests, shield four-wire with one end lifted, radios and protectors disconnected, fibres untouched:")
-    table = _table("   run", "at\n°C", "shield reads\nmΩ", "bad above\nmΩ", "mast in parallel\nbelow mΩ", "insulation at\nV", "at least\nMΩ")
+    table = _table(
+        "   run",
+        "at\n°C",
+        "shield reads\nmΩ",
+        "bad above\nmΩ",
+        "mast in parallel\nbelow mΩ",
+        "insulation at\nV",
+        "at least\nMΩ",
+    )
     for t in found.tests:
         table.add_row(
             f"   {t.run}", f"{t.at_c:g}", f"{1e3 * t.expected_ohm:.1f}", f"{1e3 * t.limit_ohm:.1f}", f"{1e3 * t.parallel_ohm:.1f}",

@@ -33,6 +33,8 @@ from upmast.documents.to_xlsx import xlsx_bytes
 from upmast.errors import UsageError
 from upmast.finding import Figure, Finding, Limit, Stage, Verdict
 from upmast.line.optical import optical
+from upmast.proof.earth_plan import earth_of, has_earth
+from upmast.proof.earth_words import earth_data
 from upmast.proof.jumpers import has_jumpers, jumpers_data, jumpers_of
 from upmast.proof.light import has_light, light_of
 from upmast.proof.light_words import light_data
@@ -151,6 +153,7 @@ def _makers(
             | _light_data(proof)
             | _rf_data(proof)
             | _pim_data(proof)
+            | _earth_data(proof)
         ),
     }
     if not optical(line).ports:
@@ -176,6 +179,10 @@ def _rf_data(proof: Proof) -> dict[str, Any]:
 
 def _pim_data(proof: Proof) -> dict[str, Any]:
     return {"pim": mixes_data(mixes_of(proof))} if has_mixes(proof) else {}
+
+
+def _earth_data(proof: Proof) -> dict[str, Any]:
+    return {"earth": earth_data(earth_of(proof))} if has_earth(proof) else {}
 
 
 def _copier(source: Path) -> Callable[[], bytes]:

@@ -46,7 +46,10 @@ CAUTIONS = (
 )
 SHIELD_SUN_K = 20.0  # of a black sheath above the hottest air: common practice, no source
 POLE_OUTSIDE_M = 0.05
-LEG_OHM_PER_KM, POLE_OHM_PER_KM = 0.3, 0.03  # an angle of 70 mm; a tube of 300 mm with a wall of 4 mm: no source, safe side
+LEG_OHM_PER_KM, POLE_OHM_PER_KM = (
+    0.3,
+    0.03,
+)  # an angle of 70 mm; a tube of 300 mm with a wall of 4 mm: no source, safe side
 LEG_OUTLINE_MM = 280.0  # an angle of 70 mm: common practice, no source
 
 
@@ -94,7 +97,9 @@ def _exposure(line: Line, site: Site, runs: Sequence[Run]) -> Exposure:
         inside = -POLE_OUTSIDE_M if pole else 0.0
         if any(run.item not in given for run in mine):
             assumed.append(
-                f"cables in a row {POLE_OUTSIDE_M:g} m outside the pole" if pole else "cables in a row on the first face"
+                f"cables in a row {POLE_OUTSIDE_M:g} m outside the pole"
+                if pole
+                else "cables in a row on the first face"
             )
     places = np.zeros((len(mine), 2))
     if len(legs):

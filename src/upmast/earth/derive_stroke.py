@@ -30,7 +30,9 @@ from upmast.working import ChoiceStep, FormulaStep, Quantity, SolvedStep, Step
 
 COPPER = Source("IEC 60028", "17.241 Ω mm²/km at 20 °C, over the copper-equivalent section of the shield")
 ALPHA = Source("IEC 60287-1-1", "table 1")
-SHEATH = Source("common practice, no source", "a black sheath in the sun, 20 K above the hottest air", mark=Mark.PRACTICE)
+SHEATH = Source(
+    "common practice, no source", "a black sheath in the sun, 20 K above the hottest air", mark=Mark.PRACTICE
+)
 LINE = Source("line.yaml", "items")
 PLAN = Source("own derivation: places in plan")
 OHM = Source("Ohm's law")
@@ -77,14 +79,23 @@ def _share(seen: Exposure, n: int, percent: bool) -> tuple[Step, ...]:
     words = f"share of a stroke that {seen.cables[n]} never passes"
     result = Quantity("x", value, unit, words, Origin.EXPECTED, MODEL)
     if not math.isnan(seen.share):
-        study = Quantity("x_s", seen.share, "", "share by a study, told by the site", Origin.DECLARED, Source("site", "earthing.shield_share_fraction", mark=Mark.DECLARED))
+        study = Quantity(
+            "x_s",
+            seen.share,
+            "",
+            "share by a study, told by the site",
+            Origin.DECLARED,
+            Source("site", "earthing.shield_share_fraction", mark=Mark.DECLARED),
+        )
         return (FormulaStep(result, (100 if percent else 1) * Sym("x_s"), (study,)),)  # fmt: skip
     shares, factor = shares_of(seen), seen.factors[row]
     legs = len(seen.legs_m)
     quantities = [
         Quantity("n_l", float(legs), "", "strips of the pole" if seen.pole_m else "legs", Origin.EXPECTED, PLAN),
         Quantity("r_l", seen.leg_ohm_per_km, "Ω/km", "each, with direct current", Origin.DEFAULT, LEG_SOURCE),
-        Quantity("k", factor, "", "rise of it in a stroke, the worst of those looked at", Origin.DEFAULT, LEG_BAND_SOURCE),
+        Quantity(
+            "k", factor, "", "rise of it in a stroke, the worst of those looked at", Origin.DEFAULT, LEG_BAND_SOURCE
+        ),
     ]
     warm = seen.ohm_per_km * seen.warm
     quantities += [
@@ -93,7 +104,9 @@ def _share(seen: Exposure, n: int, percent: bool) -> tuple[Step, ...]:
     ]
     every: list[Expr] = [1 / Sym(f"r_{m}") for m in range(len(seen.cables))]
     together = Sym("n_l") / (Sym("k") * Sym("r_l")) + sum_(every)
-    tail = Quantity("x_t", float(shares.tail[row, n]), "", f"share of {seen.cables[n]} in the tail", Origin.EXPECTED, OHM)
+    tail = Quantity(
+        "x_t", float(shares.tail[row, n]), "", f"share of {seen.cables[n]} in the tail", Origin.EXPECTED, OHM
+    )
     check = FormulaStep(tail, 1 / Sym(f"r_{n}") / together, tuple(quantities))
     solved = SolvedStep(
         (result,),
@@ -103,12 +116,17 @@ def _share(seen: Exposure, n: int, percent: bool) -> tuple[Step, ...]:
         f"front share {100 * shares.front[n]:.2f} % and tail share {100 * shares.tail[row, n]:.2f} % lie at or below it",
         (check,),
     )
-    return (ChoiceStep(f"legs at {factor:g} times", "the rise of the legs' resistance at which the share is highest"), solved)
+    return (
+        ChoiceStep(f"legs at {factor:g} times", "the rise of the legs' resistance at which the share is highest"),
+        solved,
+    )
 
 
 def _followed(seen: Exposure, n: int, share: float) -> tuple[Step, ...]:
     """The share of a shield at the peak of its current in a stroke that is followed through."""
-    result = Quantity("x", share, "", f"highest current of {seen.cables[n]} over that of the stroke", Origin.EXPECTED, MODEL)
+    result = Quantity(
+        "x", share, "", f"highest current of {seen.cables[n]} over that of the stroke", Origin.EXPECTED, MODEL
+    )
     whole = Quantity("x_s", _worst(seen, n)[1], "", "share that no stroke passes", Origin.EXPECTED, MODEL)
     least = FormulaStep(result, min_(Sym("x_p"), Sym("x_s")), (replace(result, symbol="x_p"), whole))
     solved = SolvedStep(
@@ -119,7 +137,10 @@ def _followed(seen: Exposure, n: int, share: float) -> tuple[Step, ...]:
         "the currents add up to that of the stroke at every instant",
         (least,),
     )
-    return (ChoiceStep("the wave followed through", "the share that no wave passes would be too much for the limit"), solved)
+    return (
+        ChoiceStep("the wave followed through", "the share that no wave passes would be too much for the limit"),
+        solved,
+    )
 
 
 def _shield(i: Inputs, limits: Limits, seen: Exposure, n: int) -> tuple[Step, ...]:
@@ -165,7 +186,9 @@ def _core(seen: Exposure, run: str, current_a: float) -> FormulaStep:
         Quantity("n", float(seen.cores[n]), "", "cores", Origin.LISTED, LINE),
     )  # fmt: skip
     x, peak, shield, core, count = (Sym(q.symbol) for q in inputs)
-    result = Quantity("I_c", current_a, "A", f"current of one core of {run}, late limit: the safe side", Origin.EXPECTED, CORES)
+    result = Quantity(
+        "I_c", current_a, "A", f"current of one core of {run}, late limit: the safe side", Origin.EXPECTED, CORES
+    )
     return FormulaStep(result, x * peak * shield / (count * shield + core), inputs)
 
 
@@ -181,7 +204,9 @@ def _protector(i: Inputs, seen: Exposure, n: int, code: str) -> tuple[Step, ...]
     else:
         current = Quantity("I_c", level.current_a, "A", "current through it", Origin.DECLARED, _site(i, "protectors"))
     if code == "earth.protector-impulse":
-        same = Quantity("I_imp", level.current_a, "A", f"impulse through the protector at {one.at}", Origin.EXPECTED, CORES)
+        same = Quantity(
+            "I_imp", level.current_a, "A", f"impulse through the protector at {one.at}", Origin.EXPECTED, CORES
+        )
         return (*steps, FormulaStep(same, Sym("I_c"), (current,)))
     drop = Quantity("U_l", level.drop_v, "V", "drop of its leads on the front", Origin.EXPECTED, DROP)
     steps.append(
@@ -227,7 +252,14 @@ def _separation(i: Inputs, seen: Exposure, n: int) -> tuple[Step, ...]:
         open_v = Quantity("U_o", volts, "V", "voltage at the open end", Origin.EXPECTED, DROP)
         steps.append(FormulaStep(open_v, Sym("L_o") * Sym("I") / Sym("T_1") + Sym("R_m") * Sym("I"), inputs))
     needed = float(separation_distance_m(end.length_m, seen.level, max(seen.down_conductors, 1)))
-    per_m = Quantity("s_1", needed / end.length_m, "", "k_i / k_m k_c of the level, air, and the down conductors", Origin.LISTED, separation_source())
+    per_m = Quantity(
+        "s_1",
+        needed / end.length_m,
+        "",
+        "k_i / k_m k_c of the level, air, and the down conductors",
+        Origin.LISTED,
+        separation_source(),
+    )
     length = Quantity("l", end.length_m, "m", "from the next bond to the open end", Origin.EXPECTED, LINE)
     apart = Quantity("s", needed, "m", "separation distance", Origin.EXPECTED, separation_source())
     steps.append(FormulaStep(apart, Sym("s_1") * Sym("l"), (per_m, length)))
@@ -254,10 +286,19 @@ def _electrode(i: Inputs, seen: Exposure) -> tuple[Step, ...]:
         Quantity("a", radius, "m", "radius of a rod", Origin.DECLARED, _site(i, "electrode.rod_radius_mm")),
         Quantity("pi", math.pi, "", "number", Origin.LISTED, Source("mathematics")),
     )
-    one = Quantity("R_1", float(rod_ohm(soil, length, radius)), "Ω", "one rod", Origin.EXPECTED, Source("Dwight's formula", mark=Mark.MEMORY))
+    one = Quantity(
+        "R_1",
+        float(rod_ohm(soil, length, radius)),
+        "Ω",
+        "one rod",
+        Origin.EXPECTED,
+        Source("Dwight's formula", mark=Mark.MEMORY),
+    )
     formula = FormulaStep(one, Sym("rho") / (2 * Sym("pi") * Sym("L")) * (ln(4 * Sym("L") / Sym("a")) - 1), inputs)
     value = electrode_ohm(seen.electrode)
-    together = Quantity("R_n", value, "Ω", f"{count} rod(s) in a row, {apart:g} m apart", Origin.EXPECTED, ROD_BAND_SOURCE)
+    together = Quantity(
+        "R_n", value, "Ω", f"{count} rod(s) in a row, {apart:g} m apart", Origin.EXPECTED, ROD_BAND_SOURCE
+    )
     return (
         formula,
         SolvedStep(

@@ -93,4 +93,15 @@ def open_end(run: Run, bonds: tuple[Bond, ...]) -> tuple[float, float] | None:
     return (held, end) if abs(end - held) > OPEN_END_M else None
 
 
-__all__ = ["LEAST_SPACING_M", "OPEN_END_M", "Bond", "BondPart", "Inputs", "Run", "bonds_on", "open_end", "plan_of", "stretches"]
+__all__ = [
+    "LEAST_SPACING_M",
+    "OPEN_END_M",
+    "Bond",
+    "BondPart",
+    "Inputs",
+    "Run",
+    "bonds_on",
+    "open_end",
+    "plan_of",
+    "stretches",
+]

@@ -61,7 +61,9 @@ def withstand_of(i: Inputs) -> Limit:
     """What the DC ports withstand: as the site says, else a class from memory, which judges nothing."""
     volts = math.nan if i.exposure is None else i.exposure.withstand_v
     if math.isnan(volts):
-        return Limit("earth.shield-voltage", DC_PORT_WITHSTAND_V, "V", Sense.AT_MOST, Authority.STANDARD, DC_PORT_SOURCE)
+        return Limit(
+            "earth.shield-voltage", DC_PORT_WITHSTAND_V, "V", Sense.AT_MOST, Authority.STANDARD, DC_PORT_SOURCE
+        )
     source = Source(f"site {i.site}", "earthing.equipment_withstand_v", mark=Mark.DECLARED)
     return Limit("earth.shield-voltage", volts, "V", Sense.AT_MOST, Authority.PART, source)
 
@@ -144,7 +146,8 @@ def _shields(i: Inputs, seen: Exposure, shares: Shares | None, limits: Limits) -
         x = float(share[:, n].max())
         note = (
             f"{name.replace('_', ' ')} stroke of level {seen.level}, {peak / 1e3:.0f} kA: at most {100 * x:.1f} % in this shield of "
-            f"{1e3 * seen.shield_ohm[n]:.0f} mΩ" + (", followed through the wave" if followed else ", whatever the wave")
+            f"{1e3 * seen.shield_ohm[n]:.0f} mΩ"
+            + (", followed through the wave" if followed else ", whatever the wave")
         )
         if most > least * 1.001:
             note += f"; {least:.0f} V were the legs no more than with direct current"
@@ -225,17 +228,19 @@ def _protector_limit(i: Inputs, one: ProtectorSeen) -> Limit:
     return Limit(code, value, unit, Sense.AT_MOST, withstand.authority, source)
 
 
-def _protector(
-    i: Inputs, seen: Exposure, shares: Shares | None, one: ProtectorSeen, n: int, limits: Limits
-) -> Finding:
+def _protector(i: Inputs, seen: Exposure, shares: Shares | None, one: ProtectorSeen, n: int, limits: Limits) -> Finding:
     code = "earth.protector"
     level = protector_level(i, seen, shares, one)
     if level is None:
-        missing = seen.missing or (f"current_a of the protector at {one.at}: no shielded run with DC cores to take a share of",)
+        missing = seen.missing or (
+            f"current_a of the protector at {one.at}: no shielded run with DC cores to take a share of",
+        )
         return judge(code, one.at, None, limits.get(code), unit="V", missing=missing, items=(one.at,), rank=n)
     limit = limits.in_force(code, level.limit)
     longest = float(
-        longest_lead_m(one.up_v, limit.value if limit else level.limit.value, level.current_a, level.front_s, one.switching)
+        longest_lead_m(
+            one.up_v, limit.value if limit else level.limit.value, level.current_a, level.front_s, one.switching
+        )
     )
     allowed = (
         "no lead is short enough: another protector"
@@ -317,7 +322,8 @@ def end_of(seen: Exposure, n: int, held_m: float, end_m: float) -> OpenEnd:
     loop = max(open_loop_h(seen.legs_m, seen.leg_radius_m, seen.cable_m[n], length), 0.0)
     ohm = seen.leg_ohm_per_km * 1e-3 * length / len(seen.legs_m) * max(seen.factors)
     volts = tuple(
-        (name, float(missing_bond_v(loop, stroke_peak_a(seen.level, name), wave(name).front_s, ohm))) for name in waves()
+        (name, float(missing_bond_v(loop, stroke_peak_a(seen.level, name), wave(name).front_s, ohm)))
+        for name in waves()
     )
     return OpenEnd(n, seen.cables[n], held_m, end_m, gap_m(seen, n), loop, ohm, volts)
 
@@ -338,9 +344,7 @@ def _open(i: Inputs, end: OpenEnd, limits: Limits) -> Finding:
     code, seen = "earth.separation", i.exposure
     assert seen is not None
     needed = float(separation_distance_m(end.length_m, seen.level, max(seen.down_conductors, 1)))
-    limit = limits.in_force(
-        code, Limit(code, needed, "m", Sense.AT_LEAST, Authority.STANDARD, separation_source())
-    )
+    limit = limits.in_force(code, Limit(code, needed, "m", Sense.AT_LEAST, Authority.STANDARD, separation_source()))
     name, volts = max(end.volts, key=lambda row: row[1])
     note = (
         f"no bond from {end.held_m:g} m to the end at {end.end_m:g} m: a {name.replace('_', ' ')} stroke raises {volts / 1e3:.1f} kV there, the gap holds about "
@@ -369,7 +373,9 @@ def stroke_figures(i: Inputs) -> Iterator[Figure]:
                 f"never passed by a stroke; {100 * shares.front[n]:.1f} % on its front, {100 * shares.tail[:, n].min():.1f} to "
                 f"{100 * shares.tail[:, n].max():.1f} % in its tail"
             )
-            yield Figure("earth.shield-share", run, 100 * float(shares.safe[:, n].max()), "%", note, MODEL, "", (run,), n)
+            yield Figure(
+                "earth.shield-share", run, 100 * float(shares.safe[:, n].max()), "%", note, MODEL, "", (run,), n
+            )
     if seen.electrode is not None:
         value = electrode_ohm(seen.electrode)
         note = f"{seen.electrode[1]} rod(s) in even soil: order of size only; measured by a competent person"
@@ -380,5 +386,3 @@ def electrode_ohm(electrode: tuple[float, int, float, float, float]) -> float:
     """Rods in a row, bonded together."""
     soil, count, length, radius, apart = electrode
     return float(rods_ohm(soil, length, radius, [[n * apart, 0.0] for n in range(count)]))
-
-

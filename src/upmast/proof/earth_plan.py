@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +21,16 @@ from upmast.earth.insulation_test import insulation_test
 from upmast.earth.sharing import Transient, transient_share, transient_shield_v
 from upmast.earth.shield import COPPER_OHM_M, least_shield_mm2
 from upmast.earth.state import OPEN_END_M, Bond, Inputs, Run, bonds_on, plan_of
-from upmast.earth.stroke import OpenEnd, ProtectorLevel, electrode_ohm, end_of, protector_level, shield_v, withstand_of, worst_wave
+from upmast.earth.stroke import (
+    OpenEnd,
+    ProtectorLevel,
+    electrode_ohm,
+    end_of,
+    protector_level,
+    shield_v,
+    withstand_of,
+    worst_wave,
+)
 from upmast.earth.surge import stroke_peak_a, surge_figures, wave, waves
 from upmast.finding import Limit
 from upmast.line.line import Line
@@ -300,7 +310,9 @@ def _rises(room: Inputs) -> dict[str, float]:
     seen = room.exposure
     if seen is None or seen.missing or not seen.cables:
         return {}
-    whole = float(surge_figures(stroke_peak_a(seen.level, "first_positive"), wave("first_positive")).specific_energy_j_per_ohm)
+    whole = float(
+        surge_figures(stroke_peak_a(seen.level, "first_positive"), wave("first_positive")).specific_energy_j_per_ohm
+    )
     safe = shares_of(seen).safe.max(axis=0)
     return {run: whole * float(x) ** 2 for run, x in zip(seen.cables, safe, strict=True)}
 
@@ -339,7 +351,7 @@ def _run(room: Inputs, run: Run, spacing_m: float | None) -> RunRow:
     mine = bonds_on(room, run.item, "shield")
     low = max(run.low_m, 0.0)
     marks = sorted({run.high_m, low, *(b.height_m for b in mine if low <= b.height_m <= run.high_m)})
-    longest = max((b - a for a, b in zip(marks, marks[1:], strict=False)), default=0.0)
+    longest = max((b - a for a, b in pairwise(marks)), default=0.0)
     needed, absent = 0, []
     try:
         plan = plan_of(run, spacing_m if spacing_m is not None else math.nan)
@@ -406,7 +418,9 @@ def _trace(seen: Exposure, found: Transient, n: int, k: int) -> Trace:
     keep = found.time_s <= TRACE_US * 1e-6
     current = found.current_a[k][:, keep]
     shield = current[legs + n]
-    volts = seen.shield_ohm[n] * shield + seen.transfer_h_per_m * seen.length_m[n] * found.slope_a_per_s[k, legs + n, keep]
+    volts = (
+        seen.shield_ohm[n] * shield + seen.transfer_h_per_m * seen.length_m[n] * found.slope_a_per_s[k, legs + n, keep]
+    )
     return Trace(
         seen.cables[n], seen.factors[k], found.time_s[keep], current.sum(axis=0), current[:legs].sum(axis=0), shield, np.asarray(volts)
     )  # fmt: skip

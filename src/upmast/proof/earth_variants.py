@@ -70,7 +70,11 @@ def variants_of(proof: Proof, seen: Exposure, n: int) -> tuple[Variant, ...]:
         volts = [float(one.surge.with_v) for one in made]
         out.append(Variant(run, "inside", area, volts[0], volts[1], made[0].case_voltage_v[1], told == "inside", note))
     else:
-        out.append(Variant(run, "inside", area, None, None, None, told == "inside", f"{area:g} mm² has no room inside the shield"))
+        out.append(
+            Variant(
+                run, "inside", area, None, None, None, told == "inside", f"{area:g} mm² has no room inside the shield"
+            )
+        )
     try:
         beside = _shield_peaks(seen, n, peak, area)
     except ValueError as reason:

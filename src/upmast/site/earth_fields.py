@@ -30,7 +30,8 @@ class Protector(Declared):
     at: ItemId = Field(description="item of the line at which it stands, e.g. BX1")
     up_v: float = Field(gt=0, le=10_000, description="voltage protection level of its data sheet")
     kind: Literal["limiting", "switching"] = Field(
-        "limiting", description="limiting (varistor): drop of its leads adds; switching (gap): the higher of both counts"
+        "limiting",
+        description="limiting (varistor): drop of its leads adds; switching (gap): the higher of both counts",
     )
     lead_m: float = Field(ge=0, le=10, description="its leads, line side and earth side together")
     v_connection: bool = Field(
@@ -119,7 +120,10 @@ class Earthing(Declared):
         None, ge=-60, le=120, description="temperature of the shields; 20 K above the hottest air if not given"
     )
     transfer_nh_per_m: float = Field(
-        0.0, ge=0, le=1000, description="transfer inductance of the shields, for braids and gapped tapes; 0 is a closed tube"
+        0.0,
+        ge=0,
+        le=1000,
+        description="transfer inductance of the shields, for braids and gapped tapes; 0 is a closed tube",
     )
     equipment_withstand_v: float | None = Field(
         None, gt=0, le=20_000, description="impulse that the DC ports of the equipment withstand, by its data sheet"
