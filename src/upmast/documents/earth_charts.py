@@ -78,8 +78,8 @@ def elevation_spec(found: EarthPlan) -> dict[str, Any] | None:
                         "text": f"{joined([b.item for b in some], 3)} at {height:g} m: {lead}",
                     }
                 )
-        for a, b in pairwise(sorted({run.low_m, run.high_m, *groups})):
-            gaps.append({"x": at + 0.025, "y": (a + b) / 2, "text": f"{b - a:.1f} m"})
+        for under, over in pairwise(sorted({run.low_m, run.high_m, *groups})):
+            gaps.append({"x": at + 0.025, "y": (under + over) / 2, "text": f"{over - under:.1f} m"})
         absent += [{"x": at, "y": h, "text": f"no bond at {h:g} m"} for h in run.missing_m]
     cases = [b for b in found.bonds if b.use == "case"]
     by_height: dict[float, list[str]] = {}

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from upmast.documents.sheet import Cell, Column, Sheet, Table
-from upmast.proof.earth_plan import CAUTIONS, bond_rows, has_earth
+from upmast.proof.bonds import bond_rows
+from upmast.proof.earth_plan import CAUTIONS, has_earth
 from upmast.proof.prove import Proof
 
 COLUMNS = (

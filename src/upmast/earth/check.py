@@ -24,7 +24,7 @@ from upmast.earth.protector import counted_lead_m
 from upmast.earth.sharing import LEG_BAND
 from upmast.earth.shield import COPPER_OHM_M
 from upmast.earth.state import LEAST_SPACING_M, Bond, BondPart, Inputs, Run, bonds_on, plan_of, stretches
-from upmast.earth.stroke import stroke_figures, stroke_findings
+from upmast.earth.stroke import stroke_results
 from upmast.finding import Authority, Figure, Finding, Limit, Scenario, Sense, judge
 from upmast.limits import Limits
 from upmast.line.hardware import RUNS
@@ -190,10 +190,9 @@ def _fits(kit: BondKit, item: Item, line: Line) -> bool:
 
 def check(inputs: Inputs, limits: Limits) -> Result:
     """Findings and figures of the room."""
-    findings = (
-        *_runs(inputs, limits), *_sections(inputs, limits), *_cases(inputs, limits), *stroke_findings(inputs, limits)
-    )  # fmt: skip
-    return Result(findings, (*_figures(inputs), *stroke_figures(inputs)))
+    found, figures = stroke_results(inputs, limits)
+    findings = (*_runs(inputs, limits), *_sections(inputs, limits), *_cases(inputs, limits), *found)
+    return Result(findings, (*_figures(inputs), *figures))
 
 
 def _runs(i: Inputs, limits: Limits) -> Iterator[Finding]:

@@ -133,7 +133,7 @@ def _followed(seen: Exposure, n: int, share: float) -> tuple[Step, ...]:
         (result,),
         f"L di/dt + R i = v for {len(seen.legs_m)} legs or strips and {len(seen.cables)} shields over {seen.run_m:g} m, followed through a first positive stroke; "
         f"legs' resistance {seen.factors[0]:g} to {seen.factors[-1]:g} times, the highest of them",
-        "each mode stepped exactly; the wave as a cubic between instants, within 1e-5",
+        "each mode stepped exactly; the wave as a cubic between instants, within 1e-4",
         "the currents add up to that of the stroke at every instant",
         (least,),
     )

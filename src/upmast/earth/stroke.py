@@ -40,20 +40,20 @@ __all__ = [
     "ProtectorLevel",
     "core_current",
     "electrode_ohm",
-    "followed_share",
-    "governing",
     "end_of",
+    "followed_share",
     "gap_m",
+    "governing",
     "open_ends",
     "protector_level",
     "shield_v",
-    "stroke_figures",
-    "stroke_findings",
+    "stroke_results",
     "withstand_of",
     "worst_wave",
 ]
 
 Array = NDArray[np.float64]
+FRONT_STEPS = 160  # follow the peak of a shield's current within 1e-4
 FLASH = "flash-over: bond missing"
 
 
@@ -86,35 +86,47 @@ def _one(seen: Exposure) -> Shares:
 
 def followed_share(seen: Exposure) -> Array | None:
     """
-    Peak share of each shield through a first positive stroke, a row for each factor; None where that does not give its voltage.
+    Peak share of each shield through a first positive stroke, a row for the least and one for the highest factor of the legs; None where
+    that does not give its voltage.
 
     With transfer inductance the steepest front counts, too, and a share by a study is not followed.
     """
     if not math.isnan(seen.share) or seen.transfer_h_per_m > 0:
         return None
     name = "first_positive"
-    found = transient_share(seen.inductance_h(), seen.resistance_ohm(), stroke_peak_a(seen.level, name), wave(name))
+    ends = (seen.factors[0], seen.factors[-1])
+    found = transient_share(
+        seen.inductance_h(),
+        seen.resistance_ohm(ends),
+        stroke_peak_a(seen.level, name),
+        wave(name),
+        front_steps=FRONT_STEPS,
+    )
     return np.asarray(found.peak_a[:, len(seen.legs_m) :] / seen.peak_a(name))
 
 
 def governing(seen: Exposure, shares: Shares, limit_v: float) -> tuple[Array, bool]:
     """
-    Shares by which the shields are judged, a row for each factor: those never passed, or, where these are too much for the limit, those
-    of a stroke that is followed through. And which of the two.
+    Shares by which the shields are judged, the first row for the least factor of the legs: those never passed, or, where these are too
+    much for the limit, those of a stroke that is followed through. And which of the two.
     """
     if float(shield_v(seen, shares, worst_wave(seen)).max()) > limit_v:
         followed = followed_share(seen)
         if followed is not None:
-            return np.minimum(followed, shares.safe), True
+            return np.minimum(followed, shares.safe[[0, -1]]), True
     return shares.safe, False
 
 
-def stroke_findings(i: Inputs, limits: Limits) -> Iterator[Finding]:
-    """Only where the site says how the mast takes a stroke."""
+def stroke_results(i: Inputs, limits: Limits) -> tuple[tuple[Finding, ...], tuple[Figure, ...]]:
+    """Findings and figures of a stroke, only where the site says how the mast takes one."""
     seen = i.exposure
     if seen is None:
-        return
+        return (), ()
     shares = shares_of(seen) if seen.cables and not seen.missing else None
+    return tuple(_findings(i, seen, shares, limits)), tuple(_figures(i, seen, shares))
+
+
+def _findings(i: Inputs, seen: Exposure, shares: Shares | None, limits: Limits) -> Iterator[Finding]:
     yield from _shields(i, seen, shares, limits)
     for n, one in enumerate(seen.protectors):
         yield _protector(i, seen, shares, one, n, limits)
@@ -361,13 +373,9 @@ def _open(i: Inputs, end: OpenEnd, limits: Limits) -> Finding:
 # --- figures ------------------------------------------------------------------------------------------------------------
 
 
-def stroke_figures(i: Inputs) -> Iterator[Figure]:
+def _figures(i: Inputs, seen: Exposure, shares: Shares | None) -> Iterator[Figure]:
     """Share of each shield, and the order of size of the electrode."""
-    seen = i.exposure
-    if seen is None:
-        return
-    if seen.cables and not seen.missing:
-        shares = shares_of(seen)
+    if shares is not None:
         for n, run in enumerate(seen.cables):
             note = (
                 f"never passed by a stroke; {100 * shares.front[n]:.1f} % on its front, {100 * shares.tail[:, n].min():.1f} to "
