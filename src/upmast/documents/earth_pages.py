@@ -52,15 +52,17 @@ def earth_blocks(found: EarthPlan, charts: bool = True) -> Iterable[Block]:
     yield Bullets(tuple(f"{_capital(s)}." for s in found.sentences))
     yield Bullets(CAUTIONS, "caution")
     if found.bonds:
-        yield bond_table(found)
+        yield from _titled(bond_table(found))
     if found.stroke is not None:
-        yield _stroke(found.stroke)
+        yield from _titled(_stroke(found.stroke))
         if found.variants:
-            yield _variants(found)
-        yield _open(found)
+            yield from _titled(_variants(found))
+        yield from _titled(_open(found))
     if found.protectors:
+        yield Heading("Surge protectors", 2)
         yield Bullets(tuple(f"Protector at {protector_words(one)}." for one in found.protectors))
-    yield from _dc(found)
+    if found.dc:
+        yield from _titled(_dc(found))
     if found.electrode is not None:
         e = found.electrode
         more = (
@@ -72,12 +74,18 @@ def earth_blocks(found: EarthPlan, charts: bool = True) -> Iterable[Block]:
             f"Electrode, order of size only, in even soil: one rod {e.one_ohm:.1f} Ω.{more} It is measured and accepted by a competent licensed person."
         )
     if found.tests:
-        yield _tests(found)
+        yield from _titled(_tests(found))
     for note in found.notes:
         yield Paragraph(_capital(note) + ".", "note")
     if charts:
         for shown in earth_pictures(found):
             yield Picture(chart_svg(shown.spec), shown.alt, shown.caption)
+
+
+def _titled(table: Table) -> Iterable[Block]:
+    """A table under its title."""
+    yield Heading(table.title, 2)
+    yield table
 
 
 def _capital(text: str) -> str:
@@ -168,9 +176,7 @@ def _open(found: EarthPlan) -> Table:
     )  # fmt: skip
 
 
-def _dc(found: EarthPlan) -> Iterable[Block]:
-    if not found.dc:
-        return
+def _dc(found: EarthPlan) -> Table:
     columns = (
         Column("Run", width=8), Column("Path", width=18), Column("Resistance", "mΩ", 12), Column("As it stands", "A", 12), Column("Bonded at both ends", "A", 14),
         Column("And an earth conductor", "A", 14),
@@ -184,7 +190,7 @@ def _dc(found: EarthPlan) -> Iterable[Block]:
         )
         for d in found.dc
     ]
-    yield Table(
+    return Table(
         "Direct current on its way back", columns, tuple(rows),
         "Full load at the lowest voltage, steel of the mast left out. One bond point for the return, shield and earth conductor at both ends: a return bonded at both "
         "hides a break and puts direct current on clamps.",

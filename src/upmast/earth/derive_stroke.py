@@ -58,7 +58,7 @@ def derive_stroke(i: Inputs, limits: Limits, found: Finding | Figure) -> tuple[S
         return _share(seen, found.rank, percent=True)
     if found.code == "earth.shield-voltage":
         return _shield(i, limits, seen, found.rank)
-    return _protector(i, seen, found.rank, found.code)
+    return _protector(i, limits, seen, found.rank, found.code)
 
 
 def _site(i: Inputs, clause: str) -> Source:
@@ -144,7 +144,7 @@ def _followed(seen: Exposure, n: int, share: float) -> tuple[Step, ...]:
 
 
 def _shield(i: Inputs, limits: Limits, seen: Exposure, n: int) -> tuple[Step, ...]:
-    limit = limits.in_force("earth.shield-voltage", withstand_of(i)) or withstand_of(i)
+    limit = withstand_of(i, limits)
     shares, name = shares_of(seen), worst_wave(seen)
     rows, followed = governing(seen, shares, limit.value)
     safe = float(rows[:, n].max())
@@ -192,10 +192,10 @@ def _core(seen: Exposure, run: str, current_a: float) -> FormulaStep:
     return FormulaStep(result, x * peak * shield / (count * shield + core), inputs)
 
 
-def _protector(i: Inputs, seen: Exposure, n: int, code: str) -> tuple[Step, ...]:
+def _protector(i: Inputs, limits: Limits, seen: Exposure, n: int, code: str) -> tuple[Step, ...]:
     one = seen.protectors[n]
     shares = shares_of(seen) if seen.cables and not seen.missing else None
-    level = protector_level(i, seen, shares, one)
+    level = protector_level(i, limits, seen, shares, one)
     assert level is not None
     steps: list[Step] = []
     if level.run:
@@ -219,7 +219,7 @@ def _protector(i: Inputs, seen: Exposure, n: int, code: str) -> tuple[Step, ...]
             ),
         )
     )  # fmt: skip
-    withstand = withstand_of(i)
+    withstand = withstand_of(i, limits)
     factor = level.limit.value / withstand.value
     rule = CRITERION_SOURCE if math.isnan(one.allowed) else _site(i, "protectors")
     steps.append(

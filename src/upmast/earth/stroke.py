@@ -57,15 +57,16 @@ FRONT_STEPS = 160  # follow the peak of a shield's current within 1e-4
 FLASH = "flash-over: bond missing"
 
 
-def withstand_of(i: Inputs) -> Limit:
-    """What the DC ports withstand: as the site says, else a class from memory, which judges nothing."""
+def withstand_of(i: Inputs, limits: Limits) -> Limit:
+    """What the DC ports withstand: as the site says, or the limit in force; a class from memory judges nothing."""
+    code = "earth.shield-voltage"
     volts = math.nan if i.exposure is None else i.exposure.withstand_v
     if math.isnan(volts):
-        return Limit(
-            "earth.shield-voltage", DC_PORT_WITHSTAND_V, "V", Sense.AT_MOST, Authority.STANDARD, DC_PORT_SOURCE
-        )
+        default = Limit(code, DC_PORT_WITHSTAND_V, "V", Sense.AT_MOST, Authority.STANDARD, DC_PORT_SOURCE)
+        return limits.get(code) or default
     source = Source(f"site {i.site}", "earthing.equipment_withstand_v", mark=Mark.DECLARED)
-    return Limit("earth.shield-voltage", volts, "V", Sense.AT_MOST, Authority.PART, source)
+    own = Limit(code, volts, "V", Sense.AT_MOST, Authority.PART, source)
+    return limits.in_force(code, own) or own
 
 
 def shield_v(seen: Exposure, shares: Shares, name: str) -> Array:
@@ -139,8 +140,7 @@ def _findings(i: Inputs, seen: Exposure, shares: Shares | None, limits: Limits) 
 
 def _shields(i: Inputs, seen: Exposure, shares: Shares | None, limits: Limits) -> Iterator[Finding]:
     code = "earth.shield-voltage"
-    limit = limits.in_force(code, withstand_of(i))
-    assert limit is not None
+    limit = withstand_of(i, limits)
     if shares is None:
         for n, run in enumerate(seen.cables):
             yield judge(code, run, None, limit, unit="V", missing=seen.missing, items=_with_bonds(i, run), rank=n)
@@ -207,7 +207,9 @@ def core_current(seen: Exposure, shares: Shares) -> tuple[float, int]:
     return best
 
 
-def protector_level(i: Inputs, seen: Exposure, shares: Shares | None, one: ProtectorSeen) -> ProtectorLevel | None:
+def protector_level(
+    i: Inputs, limits: Limits, seen: Exposure, shares: Shares | None, one: ProtectorSeen
+) -> ProtectorLevel | None:
     """None where the current through it is not known."""
     current, front, run = one.current_a, one.front_s, ""
     if math.isnan(current):
@@ -220,14 +222,14 @@ def protector_level(i: Inputs, seen: Exposure, shares: Shares | None, one: Prote
         run, front = seen.cables[n], wave("first_positive").front_s
     drop = float(lead_drop_v(one.counted_m, current, front))
     effective = float(effective_protection_v(one.up_v, drop, one.switching))
-    limit = _protector_limit(i, one)
+    limit = _protector_limit(i, limits, one)
     longest = float(longest_lead_m(one.up_v, limit.value, current, front, one.switching))
     return ProtectorLevel(current, front, run, drop, effective, limit, longest)
 
 
-def _protector_limit(i: Inputs, one: ProtectorSeen) -> Limit:
+def _protector_limit(i: Inputs, limits: Limits, one: ProtectorSeen) -> Limit:
     """What may be left: the withstand at the terminals, a share of it farther on; from memory wherever either is."""
-    withstand = withstand_of(i)
+    withstand = withstand_of(i, limits)
     code, unit = "earth.protector", "V"
     if not math.isnan(one.allowed):
         source = Source(f"site {i.site}", "earthing.protectors.allowed_fraction", mark=Mark.DECLARED)
@@ -242,7 +244,7 @@ def _protector_limit(i: Inputs, one: ProtectorSeen) -> Limit:
 
 def _protector(i: Inputs, seen: Exposure, shares: Shares | None, one: ProtectorSeen, n: int, limits: Limits) -> Finding:
     code = "earth.protector"
-    level = protector_level(i, seen, shares, one)
+    level = protector_level(i, limits, seen, shares, one)
     if level is None:
         missing = seen.missing or (
             f"current_a of the protector at {one.at}: no shielded run with DC cores to take a share of",
@@ -274,7 +276,7 @@ def _impulse(i: Inputs, seen: Exposure, shares: Shares | None, one: ProtectorSee
     code = "earth.protector-impulse"
     source = Source(f"site {i.site}", "earthing.protectors.impulse_a", mark=Mark.DECLARED)
     rated = Limit(code, one.impulse_a, "A", Sense.AT_MOST, Authority.PART, source)
-    level = protector_level(i, seen, shares, one)
+    level = protector_level(i, limits, seen, shares, one)
     missing = () if level is not None else seen.missing or (f"current_a of the protector at {one.at}",)
     note = "impulse 10/350 through it, against its data sheet"
     if level is not None and level.run:

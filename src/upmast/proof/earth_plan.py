@@ -35,10 +35,10 @@ from upmast.line.line import Line
 from upmast.proof.bonds import BondRow, RunRow, bond_rows, run_row
 from upmast.proof.earth_dc import DcPath, dc_paths
 from upmast.proof.earth_variants import Variant, variants_of
+from upmast.proof.expect import SHIELD_JOINTS
 from upmast.proof.prove import Proof
 
 Array = NDArray[np.float64]
-TEST_JOINTS = 2  # one at each end of a run, in the measured path
 TRACE_US = 400.0
 CAUTIONS = (
     "Not a lightning protection design.",
@@ -261,7 +261,7 @@ def _stroke(proof: Proof, room: Inputs, seen: Exposure, shares: Shares) -> Strok
             found = transient_share(matrix, ohm, stroke_peak_a(seen.level, name), wave(name))
         volts = np.maximum(volts, transient_shield_v(found, own, transfer)[:, legs:] * part)
     peak = seen.peak_a()
-    limit = proof.limits.in_force("earth.shield-voltage", withstand_of(room)) or withstand_of(room)
+    limit = withstand_of(room, proof.limits)
     name = worst_wave(seen)
     safe_v = shield_v(seen, shares, name).max(axis=0)
     rows = []
@@ -315,7 +315,7 @@ def _ends(room: Inputs, seen: Exposure) -> tuple[OpenEnd, ...]:
 def _protectors(proof: Proof, room: Inputs, seen: Exposure, shares: Shares | None) -> list[ProtectorRow]:
     out = []
     for one in seen.protectors:
-        level = protector_level(room, seen, shares, one)
+        level = protector_level(room, proof.limits, seen, shares, one)
         limit = None if level is None else proof.limits.in_force("earth.protector", level.limit)
         out.append(
             ProtectorRow(
@@ -349,7 +349,7 @@ def _tests(proof: Proof, room: Inputs) -> list[TestRow]:
             expected = float(shield_expected_ohm(per_km, length, at))
             out.append(
                 TestRow(
-                    run.item, at, length, expected, float(shield_limit_ohm(per_km, length, TEST_JOINTS, at)), float(parallel_path_ohm(expected)), test.test_v,
+                    run.item, at, length, expected, float(shield_limit_ohm(per_km, length, SHIELD_JOINTS, at)), float(parallel_path_ohm(expected)), test.test_v,
                     test.least_ohm / 1e6 if limit is None else limit.value, 2 * int(getattr(proof.line.parts[run.part], "pairs_count", 0)), 2.0 ** ((at - 20) / 10),
                 )
             )  # fmt: skip
