@@ -135,3 +135,18 @@ def test_carrier_plan(capsys: pytest.CaptureFixture[str]) -> None:
     assert "joint at the antenna   -130 dBc" in text
     assert "no product is left in a receive channel" in text
     assert re.search(r"joint at the antenna .* brings 9\.\d dB", text)
+
+
+def test_stroke_share(capsys: pytest.CaptureFixture[str]) -> None:
+    text = told("stroke_share", capsys)
+    first, second = text.split("The top bond missing")
+    fronts = [[float(x) for x in row] for row in re.findall(r"outer ([\d.]+) %, middle ([\d.]+) % on the front", first)]
+    assert len(fronts) == 3
+    assert all(middle < outer for outer, middle in fronts)
+    assert fronts == sorted(fronts, reverse=True)  # the farther inside, the less
+    # three legs of 0.3 and three shields of 17.241 / 6 mohm/m: (6 / 17.241) / (3 / 0.3 + 18 / 17.241)
+    assert "tail 3.2 %" in first
+    volts = [[float(x) for x in row] for row in re.findall(r"peaks at (\d+) to (\d+) V, margin ([+-]\d+) V", first)]
+    assert all(low < high and margin == 1500 - high for low, high, margin in volts)
+    kilovolts = [[float(x) for x in row] for row in re.findall(r"(\d+), (\d+), (\d+) kV", second)]
+    assert all(positive < negative < subsequent for positive, negative, subsequent in kilovolts)

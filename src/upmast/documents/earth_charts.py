@@ -152,7 +152,7 @@ def plan_spec(seen: Exposure, stroke: Stroke) -> dict[str, Any]:
     labels: list[Layer] = []
     for n, one in enumerate(words):
         labels += texts([one], *place, dx=10, dy=-12 - WORDS_PX * n)
-    side = 360
+    side = 430
     what = "strips of the pole" if seen.pole_m else "legs"
     return picture(
         "Plan: what each shield takes of a stroke",
@@ -284,6 +284,7 @@ def protector_spec(found: EarthPlan) -> dict[str, Any] | None:
         height=BAR_PX * len(known) + 10,
         layer=[
             layer(rows, "bar", y, x.of("from"), {"x2": {"field": "to"}}, coloured(), stroke=INK, strokeWidth=0.6),
+            layer(limits, "tick", y, x.of("to"), color="white", thickness=7, size=BAR_PX - 6),
             layer(limits, "tick", y, x.of("to"), coloured(), thickness=3, size=BAR_PX - 6),
             *texts(ends, y, x.of("to"), dx=8),
         ],
