@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from upmast.catalogue.part import Bond, Cable, Connector
+from upmast.earth.bond_test import parallel_path_ohm, shield_expected_ohm, shield_limit_ohm
+from upmast.earth.shield import COPPER_OHM_M
 from upmast.fibre.acceptance import REFERENCE_UNCERTAINTY_DB, glass_floor_db
 from upmast.fibre.bend import bend_bound_db
 from upmast.fibre.graph import follow_light
@@ -38,13 +40,14 @@ TEST_C = 20.0
 INSULATION_NEW_MEGOHM = 100.0  # a new cable shows more: common practice, no source
 LOOP_LOW, LOOP_HIGH = 0.90, 1.05  # of the largest resistance by IEC 60228: common practice, no source
 BOND_LOW_MOHM = 0.0
+SHIELD_JOINTS = 2  # one at each end of a run
 NAN = float("nan")
 
 
 def expectations_of(proof: Proof) -> tuple[Expectation, ...]:
     """Every expectation of a line: RF paths, strands in service, DC pairs, voltages, bonds."""
     return (
-        *_rf(proof), *_fibre(proof), *_pairs(proof), *_voltages(proof), *_bonds(proof),
+        *_rf(proof), *_fibre(proof), *_pairs(proof), *_voltages(proof), *_bonds(proof), *_shields(proof),
     )  # fmt: skip
 
 
@@ -362,6 +365,32 @@ def _bonds(proof: Proof) -> Iterator[Expectation]:
             "Four wires, from lug to bar; never open an earth on a live line. Bare metal, then torque, then seal.",
             limit=proof.limits.get("earth.bond-resistance"), items=(item.id, item.on), where=TOP if item.low_m > 2 else FOOT,
             data={"count": item.count},
+        )  # fmt: skip
+
+
+def _shields(proof: Proof) -> Iterator[Expectation]:
+    """Continuity of the shield of each run on the mast, referred to 20 C."""
+    for item in proof.line.of_kind(*RUNS):
+        part = proof.line.part_of(item)
+        if not isinstance(part, Cable) or part.shield_area_mm2 <= 0 or item.on == "CAB":
+            continue
+        per_km, length = COPPER_OHM_M * 1e9 / part.shield_area_mm2, item.length_m or 0.0
+        low = float(parallel_path_ohm(shield_expected_ohm(per_km, max(length - item.tolerance_m, 0.0), TEST_C)))
+        high = float(shield_limit_ohm(per_km, length + item.tolerance_m, SHIELD_JOINTS, TEST_C))
+        code = "earth.shield-resistance"
+        limit = proof.limits.get(code) or own_limit(
+            code,
+            1e3 * high,
+            "mΩ",
+            Sense.AT_MOST,
+            "copper over its section at 20 °C and the longest made length, 15 %, 1 mΩ a joint",
+        )
+        yield Expectation(
+            f"{item.id}.shield.r20", item.id, f"Resistance of the shield of {item.id}, referred to 20 °C", "shield resistance", "mΩ",
+            (1e3 * low,), (1e3 * high,),
+            "Before the line carries load and before the bonds of the run are closed: four wires from end to end, one end lifted. "
+            f"Below {1e3 * low:.0f} mΩ the mast is still in parallel. Not with thunder in sight or hearing. Note the temperature of the cable.",
+            limit=limit, items=(item.id,), where=BOTH, data={"length_m": length, "ohm_per_km": per_km},
         )  # fmt: skip
 
 

@@ -13,6 +13,7 @@ from pydantic import Field, StringConstraints, model_validator
 
 from upmast.catalogue.part import PartId
 from upmast.declare import Declared
+from upmast.site.earth_fields import Earthing as Earthing
 from upmast.site.hazard_fields import Hazards as Hazards
 from upmast.site.rf_fields import Carrier as Carrier
 from upmast.site.rf_fields import Metal as Metal
@@ -484,6 +485,9 @@ class Site(Declared):
     neighbours: tuple[Neighbour, ...] = Field((), max_length=12, description="other transmitters on the mast")
     metals: tuple[Metal, ...] = Field(
         (), max_length=24, description="metal near the antennas that mixes, as far as it is known"
+    )
+    earthing: Earthing | None = Field(
+        None, description="how the mast takes a stroke; without it nothing is said of surges along the line"
     )
     climate: Climate = Field(default_factory=lambda: Climate(), description="the weather")
     policy: Policy = Field(default_factory=lambda: Policy(), description="what the owner wants")
