@@ -49,7 +49,7 @@ def test_a_measured_two_port_is_never_better_than_measured(capsys: pytest.Captur
     found = parts_of(text, tmp_path, capsys.readouterr().out)["my-filter"]
     assert isinstance(found, RfInline)
     rows = np.array(found.measured)
-    assert len(rows) == 201
+    assert len(rows) == 101
     assert rows[:, 1].min() == pytest.approx(-20 * np.log10(0.08), abs=0.02)
     assert rows[:, 4].max() == pytest.approx(-20 * np.log10(0.95), abs=1e-3)
     assert found.source_of("measured").document.startswith("filter.s2p, SHA-256 ")
@@ -76,11 +76,17 @@ def test_a_measured_antenna_port(capsys: pytest.CaptureFixture[str], tmp_path: P
         (["mine", "--like", "antenna-4", "--measured", "{}/r1.s1p"], "say which port was measured"),
         (["mine", "--like", "rf-jumper-12-43-43", "--measured", "{}/r1.s1p"], "is no antenna and no two-port"),
         (["mine", "--like", "filter-43-low", "--measured", "{}/r1.s1p"], "measure the part through"),
+        (
+            ["mine", "--like", "filter-43-low", "--measured", "{}/gain.s2p"],
+            "gain.s2p amplifies: 6.0 dB from port to port",
+        ),
+        (["-x y!", "--like", "antenna-4", "--port", "R1", "--measured", "{}/r1.s1p"], ""),
     ],
 )
 def test_what_cannot_be_made_is_said(
     arguments: list[str], words: str, capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
     written(tmp_path, "r1.s1p", np.full(F.size, 0.1 + 0j))
+    written(tmp_path, "gain.s2p", np.full(F.size, 0.1 + 0j), np.full(F.size, 2.0 + 0j))
     assert run(["part", *(a.format(tmp_path) for a in arguments)]) == BAD_INPUT
     assert words in capsys.readouterr().err

@@ -181,3 +181,18 @@ def test_a_limit_that_cannot_be_meant_says_what_was(
     fault = caught.value.faults[0]
     assert fault.expected == words
     assert fault.remedy == do
+
+
+@pytest.mark.parametrize(
+    ("code", "value", "expected"),
+    [
+        ("rf.insertion-loss", -0.5, "a number of 0 or more"),
+        ("pim.noise-rise", -1.0, "a number of 0 or more"),
+        ("pim.metal-clamps", -1.0, "a number of 0 or more"),
+        ("pim.level", 150.0, "a level below the carriers"),
+        ("pim.level", 0.0, "a level below the carriers"),
+    ],
+)
+def test_a_limit_that_nothing_can_meet_is_refused(demo_site: Site, code: str, value: float, expected: str) -> None:
+    with pytest.raises(InputFaults, match=expected):
+        limits_of(with_limits(demo_site, {"code": code, "value": value}))

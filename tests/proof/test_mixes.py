@@ -142,6 +142,28 @@ def test_worse_joints_and_declared_metal_raise_the_noise(demo_site: Site, proof:
     assert 0 < quiet.value < 0.2 < found.value
     assert not [f for f in proof.findings if f.code == "pim.surroundings"]
     assert near.working(found)
+    mixes = mixes_of(near)
+    (told,) = mixes.metals
+    assert told.rise is not None
+    assert told.rise.rise_db == pytest.approx(found.value)
+    assert told.sentence.startswith("rusty rail, -120 dBc (measured by the crew (invented)): ")
+    assert "(order 3)" in told.sentence
+    assert mixes_data(mixes)["metals"][0]["noise_rise_db"] == pytest.approx(found.value, abs=1e-6)
+    words = [b for b in pim_blocks(near, mixes, charts=False) if isinstance(b, Bullets)]
+    assert any("rusty rail" in row for b in words for row in b.items)
+
+
+def test_a_whole_band_at_high_power_never_passes_silently(demo_site: Site) -> None:
+    """One carrier over the downlink of B3 mixes with itself: three times as wide, it reaches the uplink 20 MHz below."""
+    wide = Carrier.model_validate({"band": "B3", "whole_band": True, "power_w": 60})
+    radios = tuple(r.model_copy(update={"carriers": (wide,)}) if r.id == "A2" else r for r in demo_site.radios)
+    found = prove(demo_site.model_copy(update={"radios": radios}), line_of(demo_site), rooms=ROOMS).find(
+        "pim.noise-rise@A2"
+    )
+    assert found is not None
+    assert found.value is not None
+    assert found.value > 0.1
+    assert "1842.5" in found.note
 
 
 def test_metal_clamps_near_antennas_are_counted(demo_site: Site, proof: Proof) -> None:

@@ -181,7 +181,7 @@ def test_what_a_part_does_not_give_is_not_judged(part: str, name: str, codes: tu
 def test_a_radio_without_carriers_is_not_judged() -> None:
     radios = (SITE.radios[0].model_copy(update={"carriers": ()}), *SITE.radios[1:])
     result = prove(site=SITE.model_copy(update={"radios": radios}))
-    own = [f for f in result.findings if f.items[0] == "A1"]
+    own = [f for f in result.findings if f.items[0] == "A1" and f.code != "rf.right-port"]
     assert len(own) == 20
     assert {f.verdict for f in own} == {Verdict.NOT_JUDGED}
     assert {f.missing for f in own} == {("the carriers of the radio",)}
@@ -244,6 +244,9 @@ def test_every_working_holds_and_ends_in_the_value() -> None:
     limits, seen = limits_of(SITE), rf.inputs(LINE, SITE, scenarios_of(SITE))
     result = rf.check(seen, limits)
     for found in (*result.findings, *result.figures):
+        if found.code == "rf.right-port":
+            assert rf.working(seen, limits, found)  # a walk, no formula
+            continue
         steps = formulas(rf.working(seen, limits, found))
         assert all(step.holds() for step in steps), found.key
         assert any(math.isclose(step.result.value, found.value or 0.0, rel_tol=1e-12) for step in steps), found.key
@@ -279,7 +282,7 @@ def test_a_site_without_rf_ports_has_no_findings() -> None:
 
 def test_findings_speak_of_each_path_once() -> None:
     keys = [f.key for f in prove().findings]
-    assert len(keys) == len(set(keys)) == 5 * 14
+    assert len(keys) == len(set(keys)) == 6 * 14
     assert all(isinstance(f, Finding) and f.scenario in ("float-light", "low-hot", "") for f in prove().findings)
 
 
@@ -320,3 +323,31 @@ def test_phases_of_a_set_are_judged_where_they_are_asked() -> None:
     uneven = find(prove(replace(LINE, items=items), site), "rf.phase-match@A1")
     assert uneven.verdict is Verdict.NOT_JUDGED
     assert "one length" in uneven.missing[0]
+
+
+def test_a_path_is_the_one_asked_for() -> None:
+    """Two jumpers of one radio exchanged at the antenna, and a two-port asked that nobody built."""
+    radio = SITE.radios[0]
+    first = f"{radio.id}-J1"
+    assert find(prove(), f"rf.right-port@{first}").verdict is Verdict.PASSES
+    crossed = radio.model_copy(
+        update={"antenna_ports": (radio.antenna_ports[1], radio.antenna_ports[0], *radio.antenna_ports[2:])}
+    )
+    found = find(prove(site=SITE.model_copy(update={"radios": (crossed, *SITE.radios[1:])})), f"rf.right-port@{first}")
+    assert found.verdict is Verdict.FAILS
+    assert (
+        found.note
+        == f"it ends at {radio.antenna}.{radio.antenna_ports[0]}, {radio.antenna}.{radio.antenna_ports[1]} is asked"
+    )
+    asked = radio.model_copy(update={"inline": ("arrestor-43",)})
+    found = find(prove(site=SITE.model_copy(update={"radios": (asked, *SITE.radios[1:])})), f"rf.right-port@{first}")
+    assert found.note == "in its way nothing, arrestor-43 is asked"
+    cut = replace(
+        LINE,
+        joints=tuple(
+            j for j in LINE.joints if not j.a.startswith(f"{radio.id}.rf1") and not j.b.startswith(f"{radio.id}.rf1")
+        ),
+    )
+    found = find(prove(cut), f"rf.right-port@{radio.id}-RF1")
+    assert found.verdict is Verdict.FAILS
+    assert "nothing is joined to" in found.note

@@ -62,8 +62,8 @@ def test_the_good_site(parts: Catalogue) -> None:
 
 
 WORD_FOR_WORD = [
-    ("unknown key", "id: HT-1", "id: HT-1\nheigth: 3", "3 heigth | unknown key 'heigth' | one of version, id, name, revision, author, note, cabinet, route, mast, sectors, radios, antennas, neighbours, metals, climate, policy, limits, measured_loops, existing | remove or rename the key"),
-    ("unknown key, near", "id: HT-1", "id: HT-1\nantenas: []", "3 antenas | unknown key 'antenas' | one of version, id, name, revision, author, note, cabinet, route, mast, sectors, radios, antennas, neighbours, metals, climate, policy, limits, measured_loops, existing | did you mean 'antennas'?"),
+    ("unknown key", "id: HT-1", "id: HT-1\nheigth: 3", "3 heigth | unknown key 'heigth' | one of version, id, name, revision, author, note, cabinet, route, mast, sectors, radios, antennas, neighbours, metals, earthing, climate, policy, limits, measured_loops, existing | remove or rename the key"),
+    ("unknown key, near", "id: HT-1", "id: HT-1\nantenas: []", "3 antenas | unknown key 'antenas' | one of version, id, name, revision, author, note, cabinet, route, mast, sectors, radios, antennas, neighbours, metals, earthing, climate, policy, limits, measured_loops, existing | did you mean 'antennas'?"),
     ("unit of another dimension", "length_m: 6}", "length_kg: 6}", "7 route.legs[1].length_kg | unknown key 'length_kg' | length, as one of "),
     ("unit that is no unit", "length_m: 6}", "length_m: 6 furlongs}", "7 route.legs[1].length_m | 6 furlongs | "),
     ("negative length", "length_m: 6}", "length_m: -6}", "7 route.legs[1].length_m | -6 | greater than 0 m | correct the value; length_m is: length along the cable"),
@@ -109,6 +109,13 @@ WORD_FOR_WORD = [
     ("key twice", "id: HT-1", "id: HT-1\nid: HT-2", "3 id | key 'id' twice | one 'id' (the first is in line 2) | remove or rename one of them"),
     ("an alias", "id: HT-1", "id: &a HT-1", "2  | an anchor or alias (& or *) | plain values | write the value out where it is used"),
     ("a limit twice", "sectors: [", "limits: [{code: pim.level, value: -150, source: here}, {code: pim.level, value: -151, source: here}]\nsectors: [", "10 limits[2].code | pim.level | each code once | remove one of the two"),
+    ("carrier over the edge of its band", "centre_mhz: 1815", "centre_mhz: 1807", "16 radios[1].carriers[1].width_mhz | 1802 to 1812 MHz | a carrier inside the downlink of B3: 1805 to 1880 MHz | correct the centre or the width"),
+    ("block over the edge of the band", "power_w: 20, band: B3", "power_w: 20, band: B3, move_from_mhz: 1805, move_to_mhz: 1890", "16 radios[1].carriers[1].move_to_mhz | 1890 MHz | an edge inside the downlink of B3: 1805 to 1880 MHz | correct the block, or the band"),
+    ("carriers on the same frequencies", "band: B3}]", "band: B3}, {centre_mhz: 1824, width_mhz: 10, power_w: 20, band: B3}]", "16 radios[1].carriers[2].centre_mhz | 1824 MHz, 10 MHz wide | a carrier apart from carriers[1], 1815 MHz and 10 MHz wide | correct a centre or a width, or remove the one that is there twice"),
+    ("metal of no sector", "sectors: [", "metals: [{name: rail, sector: D, level_dbc: -120, source: guess}]\nsectors: [", "10 metals[1].sector | D | a sector of this site: A, B | correct it, or add the sector"),
+    ("ports in space at other heights", "antenna_ports: [R1, R2]", "antenna_ports: [R1, R2], rf_way: {start: {up_m: 28}, end: {up_m: 31, east_m: 0.3}, bend_m: 0.1}", "17 radios[2].rf_way.end.up_m | +3.00 m from port to port | within 1 m of +1.00 m, from A2 to A-ANT by their height_m | correct up_m of start or end, or the heights"),
+    ("way and run both", "antenna_ports: [R1, R2]", "antenna_ports: [R1, R2], rf_run_m: 2, rf_way: {start: {up_m: 28}, end: {up_m: 29, east_m: 0.3}, bend_m: 0.1}", "17 radios[2].rf_run_m | 2 m | rf_run_m or rf_way, not both | keep rf_way where the ports are known, else rf_run_m"),
+    ("bend tighter than any jumper", "antenna_ports: [R1, R2]", "antenna_ports: [R1, R2], rf_way: {start: {up_m: 28}, end: {up_m: 29, east_m: 0.3}, bend_m: 0.01}", "17 radios[2].rf_way.bend_m | 0.01 m | at least 0.02 m, the least radius of any RF jumper of the catalogue | take the radius of the data sheet"),
     ("confirmation without a name", "sectors: [", "limits: [{code: pim.level, source: IEC 62037}]\nsectors: [", "10 limits[1] | neither value nor confirmed_by | a value, or the name of who confirmed the limit | add value or confirmed_by"),
 ]  # fmt: skip
 
@@ -221,3 +228,8 @@ def test_a_limit_confirmed_by_name(parts: Catalogue) -> None:
     assert limit is not None
     assert (limit.value, limit.source.mark) == (-150.0, Mark.DECLARED)
     assert "N. Reader" in str(limit.source)
+
+
+def test_carriers_that_touch_are_apart(parts: Catalogue) -> None:
+    text = GOOD.replace("band: B3}]", "band: B3}, {centre_mhz: 1825, width_mhz: 10, power_w: 20, band: B3}]")
+    assert len(site(text, parts).radios[0].carriers) == 2
