@@ -37,7 +37,8 @@ def main() -> None:
     for (name, dbc), each, won in zip(SOURCES.items(), arrived.each_dbm, better_by_db(arrived.each_dbm), strict=True):
         print(f"  {name:22} {dbc:g} dBc, {each:7.1f} dBm at the receiver; better by 10 dB it brings {won:.1f} dB")
     print(
-        f"  without carrier 1 or 2: no product; the least set to move: {pim.least_carriers_to_move(found.coefficients)}"
+        "  without carrier 1 or 2: no product; enough to move: carrier "
+        + " and ".join(str(n + 1) for n in pim.least_carriers_to_move(found.coefficients))
     )
     allowed = [
         [c, *range(BLOCK_HZ[0] + w // 2, BLOCK_HZ[1] - w // 2 + 1, 2_500_000)]

@@ -195,7 +195,7 @@ def test_no_ranges_and_text() -> None:
     none = pim.products_in([930_000_000, 957_000_000], [0, 0], np.zeros((0, 2)))
     assert none.count.shape == (3, 0)
     assert none.complete
-    assert pim.product_text([0, -3, 1]) == "-3 f2 + f3"
+    assert pim.product_text([0, -3, 1]) == "f3 - 3 f2"
     assert pim.product_text([0]) == "0"
 
 

@@ -14,6 +14,7 @@ from upmast.errors import UsageError
 from upmast.line.build import build
 from upmast.line.choice import Choice, RadioChoice
 from upmast.line.coded import code_lengths
+from upmast.plan.options import Options
 from upmast.proof.prove import prove
 from upmast.rf.lengths import VELOCITY_TOLERANCE
 from upmast.site.site import Site
@@ -61,3 +62,12 @@ def test_on_a_site_each_sector_has_a_length_of_its_own(demo_site: Site) -> None:
         for f in prove(site, line, rooms=("support",)).findings
         if f.code == "support.reach" and str(f.verdict) == "fails" and "-J" in f.subject
     ]
+
+
+def test_a_plan_takes_a_jumper_made_to_length(demo_site: Site) -> None:
+    """Stock lengths seldom give one for each sector, so coded plans look first for parts made to length."""
+    coded = demo_site.model_copy(update={"policy": demo_site.policy.model_copy(update={"jumper_lengths": "coded"})})
+    for radio in coded.radios:
+        first = Options(coded, CATALOGUE).rf_parts(radio)[0]
+        assert first.stock_lengths_m == ()
+        assert Options(demo_site, CATALOGUE).rf_parts(radio)[0].stock_lengths_m

@@ -107,15 +107,15 @@ def product_vectors(carriers: int, order: int) -> Small:
 
 def product_text(coefficients: ArrayLike, names: Sequence[str] | None = None) -> str:
     """
-    A product in words.
+    A product in words, what adds first.
 
     >>> product_text([2, -1, 0]), product_text([-1, 0, 2], ["a", "b", "c"])
-    ('2 f1 - f2', '-a + 2 c')
+    ('2 f1 - f2', '2 c - a')
     """
     row = [int(c) for c in np.asarray(coefficients).ravel()]
     labels = [f"f{i + 1}" for i in range(len(row))] if names is None else list(names)
     out = ""
-    for c, label in zip(row, labels, strict=True):
+    for c, label in sorted(zip(row, labels, strict=True), key=lambda pair: pair[0] < 0):
         if c:
             sign = (" - " if c < 0 else " + ") if out else ("-" if c < 0 else "")
             out += sign + (f"{abs(c)} " if abs(c) > 1 else "") + label
