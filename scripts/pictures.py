@@ -1,4 +1,5 @@
 """
+Write the pictures of the documentation anew: docs/pictures/power-*.svg, fibre-*.svg, rf-*.svg, pim-*.svg and support-*.svg.
 Write the pictures of the documentation anew: docs/pictures/power-*.svg, fibre-*.svg, rf-*.svg, pim-*.svg and
 earth-*.svg.
 
@@ -16,10 +17,13 @@ from upmast.documents.chart import chart_svg
 from upmast.documents.earth_pages import earth_pictures
 from upmast.documents.jumper_pages import jumper_pictures
 from upmast.documents.pim_pages import pim_pictures
+from upmast.documents.support_pages import support_pictures
 from upmast.line.build import build
 from upmast.line.choice import Choice, RadioChoice
+from upmast.line.save import load as load_line
 from upmast.proof.earth_plan import earth_of
 from upmast.proof.jumpers import jumpers_of
+from upmast.proof.mast_lines import mast_lines_of
 from upmast.proof.mixes import mixes_of
 from upmast.proof.prove import prove
 from upmast.site.load import load as load_site
@@ -42,6 +46,18 @@ def rf() -> None:
     shown = jumper_pictures(line, jumpers_of(proof), 1)
     for name, one in zip(("rf-gain", "rf-length-map"), shown, strict=True):
         (PICTURES / f"{name}.svg").write_text(chart_svg(one.spec), encoding="utf-8")
+
+
+def support() -> None:
+    """The lines of the demonstration on the mast."""
+    folder = ROOT / "demo" / "site"
+    proof = prove(
+        load_site(folder / "site.yaml", standard()), load_line(folder).line, rooms=("power", "support", "weather")
+    )
+    for name, one in zip(
+        ("wind", "clamps", "vortex", "hoist"), support_pictures(proof, mast_lines_of(proof)), strict=True
+    ):
+        (PICTURES / f"support-{name}.svg").write_text(chart_svg(one.spec), encoding="utf-8")
 
 
 def earth() -> None:
@@ -75,6 +91,7 @@ def earth() -> None:
 
 def main() -> None:
     rf()
+    support()
     earth()
     for script in ("dc_power", "wrong_plug"):
         sys.argv = [script, "--write"]

@@ -137,6 +137,17 @@ def test_carrier_plan(capsys: pytest.CaptureFixture[str]) -> None:
     assert re.search(r"joint at the antenna .* brings 9\.\d dB", text)
 
 
+def test_clamps_and_wind(capsys: pytest.CaptureFixture[str]) -> None:
+    text = told("clamps_and_wind", capsys)
+    # vb 26 m/s, terrain II, 30 m: 1307.1 Pa; 49 mm: 76.86 N/m; 60 N at the middle of two spans: 60 / (1.25 x 76.86)
+    assert "1307 Pa at 30 m: 76.9 N/m bare, 62.8 N/m with glaze G2" in text
+    assert "2 spans: end factor 1.25, slip 4.47 m, side 0.62 m: side governs, 0.62 m" in text
+    assert "crush allows 2.02" in text  # 3000 N x 0.6 x 0.2 less 30 % x 8 mm
+    assert "EN 1991-1-4, vb 26 m/s" in text
+    assert "ANSI/TIA-222, V 39 m/s as a three-second gust" in text
+    assert text.rstrip().endswith("no action")
+
+
 def test_stroke_share(capsys: pytest.CaptureFixture[str]) -> None:
     text = told("stroke_share", capsys)
     first, second = text.split("The top bond missing")

@@ -46,7 +46,7 @@ def test_an_unknown_key_word_for_word() -> None:
         "mine.yaml:2:98  parts[1].lagrest_mm\n"
         "    got:      unknown key 'lagrest_mm'\n"
         "    expected: one of id, title, cost, mass_kg, lead_time_d, source, sources, note, kind, smallest_mm, largest_mm, "
-        "runs_count, slip_rating_n, side_rating_n, spacing_m, metal\n"
+        "runs_count, slip_rating_n, side_rating_n, spacing_m, metal, bolts_count, bolt_mm, torque_nm, pad_width_mm\n"
         "    do:       did you mean 'largest_mm'?"
     )
 

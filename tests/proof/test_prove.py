@@ -11,6 +11,7 @@ from types import ModuleType
 import pytest
 
 from upmast.catalogue.catalogue import standard
+from upmast.catalogue.part import CableElement
 from upmast.codes import codes
 from upmast.errors import UsageError
 from upmast.finding import Figure, Finding, Stage, Verdict, worst
@@ -18,7 +19,7 @@ from upmast.limits import Limits
 from upmast.line.line import Line
 from upmast.proof.prove import ROOMS, Proof, RoomProof, prove
 from upmast.room import Result
-from upmast.site.site import Carrier, Converter, Earthing, Metal, Site, SiteLimit
+from upmast.site.site import Carrier, Converter, Earthing, Hazards, Metal, Site, SiteLimit, Wind
 
 CATALOGUE = standard()
 CONVERTER = Converter(set_v=54.0, maximum_v=56.0, efficiency_fraction=0.95, idle_w=20.0)
@@ -105,20 +106,35 @@ def proofs(lines: ModuleType, demo: Proof) -> dict[str, Proof]:
     asked_of_rf = (SiteLimit(code="rf.insertion-loss", value=0.5, source="contract of the test, 4.3"),)
     out["limits of rf"] = prove(site.model_copy(update={"limits": asked_of_rf, "radios": matched}), line)
     out["no rating of rf"] = prove(site, with_part(line, "4.3-10-jack", rated_w=None, rated_peak_w=None))
+    hazards = Hazards(gnawing=True, sun=True)
+    legs = tuple(leg.model_copy(update={"hazards": hazards}) for leg in site.route.legs)
+    out["hazards"] = prove(with_site(site, "route", legs=legs), line)
     rail = Metal(name="a rusty rail", sector="A", level_dbc=-120.0, source="invented")
     out["metal"] = prove(site.model_copy(update={"metals": (rail,)}), line)
-    told = Earthing.model_validate(
+    legs = tuple(leg.model_copy(update={"bend_deg": 90.0}) for leg in site.route.legs)
+    bent = site.model_copy(update={"route": site.route.model_copy(update={"legs": legs})})
+    trunk = line.by_id["T1"].part
+    bolted = with_part(line, line.by_id["T1-CL"].part, bolts_count=1, bolt_mm=8.0, torque_nm=6.0, pad_width_mm=60.0)
+    layers = (
+        CableElement(material="copper", elements_count=18, area_mm2=16.0),
+        CableElement(material="hdpe", area_mm2=700.0, outer_mm=50.0),
+    )
+    told = {"crush_n_per_100mm": 9000.0, "side_pressure_n_per_m": 4000.0, "construction": layers}
+    out["a told trunk"] = prove(bent, with_part(bolted, trunk, **told))
+    gusts = Wind(standard="ANSI/TIA-222", basic_m_per_s=44.0, exposure="C")
+    out["gusts and rime"] = prove(with_site(site, "climate", wind=gusts, ice="R4"), line)
+    ground = Earthing.model_validate(
         {
             "level": "II", "equipment_withstand_v": 1500, "electrode": {"soil_ohm_m": 80, "rods_count": 2},
             "protectors": [{"at": "BX1", "up_v": 900, "lead_m": 0.4, "distance_m": 4, "allowed_fraction": 0.8, "impulse_ka": 5}],
         }
     )  # fmt: skip
-    struck = site.model_copy(update={"earthing": told})
+    struck = site.model_copy(update={"earthing": ground})
     out["a stroke"] = prove(struck, line)
     out["a stroke, no bond at the top"] = prove(
         struck, replace(line, items=tuple(i for i in line.items if i.id != "T1-E1"))
     )
-    weak = told.model_copy(update={"equipment_withstand_v": 50.0})
+    weak = ground.model_copy(update={"equipment_withstand_v": 50.0})
     out["a stroke into weak ports"] = prove(site.model_copy(update={"earthing": weak}), line)
     out["a stroke, withstand from memory"] = prove(site.model_copy(update={"earthing": Earthing()}), line)
     out["no wind"] = prove(with_site(site, "climate", wind=None), line)

@@ -9,13 +9,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from upmast.catalogue.part import CableElement
 from upmast.digest import digest
+from upmast.errors import InputFaults
 from upmast.finding import Verdict
 from upmast.proof.limits import limits_of
 from upmast.source import Mark
 from upmast.support import check as room
 from upmast.support.findings import EQUIPMENT, EXISTING
-from upmast.support.state import State, Wind, hand_over
+from upmast.support.hand_over import hand_over, hand_over_sum
+from upmast.support.state import State, Wind
 from upmast.working import FormulaStep, SolvedStep
 
 _spec = importlib.util.spec_from_file_location("make", Path(__file__).parent.parent / "sites" / "make.py")
@@ -37,6 +40,7 @@ LINE = make.line(CALM)
 TRUNK = LINE.by_id["T1"].part
 CLAMP = LINE.by_id["T1-CL"].part
 GRIP = LINE.by_id["T1-GR"].part
+END = 1.1340  # most loaded clamp of a long run of equal spans over w s: continuous beam
 
 
 def edited(line, id, **changes):
@@ -146,10 +150,10 @@ def test_side_load_governs_where_it_is_smaller():
     line = with_part(line, CLAMP, smallest_mm=24.0, largest_mm=40.0, side_rating_n=40.0)
     bare = make.site(TEXT + "\nclimate: {wind: {basic_m_per_s: 26, terrain: II}}")
     one = found("support.clamp-spacing", "T1", line, bare)
-    assert one.limit.value == pytest.approx(40 / (1.15 * 43.92), rel=1e-3)
+    assert one.limit.value == pytest.approx(40 / (END * 43.92), rel=1e-3)
     assert one.note.startswith("side load governs")
     assert found("support.clamp-spacing", "T1", line, STORMY).limit.value == pytest.approx(
-        40 / (1.15 * 43.92 * 0.45 * 68 / 28), rel=1e-3
+        40 / (END * 43.92 * 0.45 * 68 / 28), rel=1e-3
     )
 
 
@@ -182,6 +186,93 @@ def test_without_a_tested_rating_friction_is_shown_and_nothing_judged():
     assert one.verdict is Verdict.NOT_JUDGED
     assert State(room.inputs(line, CALM, ())).friction_n == pytest.approx(1312.5)
     assert "1312 N" in one.missing[0]
+
+
+def test_two_spans_count_with_their_real_end_factor():
+    # three clamps: the middle one bears 1.25 w s, more than the 1.15 that a long run would be given
+    line = with_part(edited(edited(LINE, "T1", high_m=30.0), "T1-CL", count=3), TRUNK, diameter_mm=28.0)
+    line = with_part(line, CLAMP, smallest_mm=24.0, largest_mm=40.0, side_rating_n=40.0)
+    bare = make.site(TEXT + "\nclimate: {wind: {basic_m_per_s: 26, terrain: II}}")
+    assert found("support.clamp-spacing", "T1", line, bare).limit.value == pytest.approx(40 / (1.25 * 43.92), rel=1e-3)
+    # a jumper with one clamp between its two connectors has two spans, too
+    one = edited(edited(LINE, "A1-H1", length_m=1.0), "A1-H1-CL", count=1)
+    inputs = room.inputs(one, bare, ())
+    assert State(inputs).end_factor[inputs.spans.index("A1-H1")] == pytest.approx(1.25)
+
+
+# --- torque, route, mass, gusts and rime ----------------------------------------------------------------------------
+
+BOLTED = with_part(
+    with_part(LINE, CLAMP, bolts_count=1, bolt_mm=8.0, torque_nm=6.0, pad_width_mm=40.0),
+    TRUNK,
+    crush_n_per_100mm=2000.0,
+)
+LAYERS = (
+    CableElement(material="copper", elements_count=12, area_mm2=10.0),
+    CableElement(material="hdpe", area_mm2=300.0, outer_mm=33.0),
+)
+BENT = make.site(TEXT.replace("kind: vertical, ", "kind: vertical, bend_deg: 90, bend_radius_m: 0.8, "))
+GUSTS = make.site(TEXT + "\nclimate: {wind: {standard: ANSI/TIA-222, basic_m_per_s: 44.7, exposure: B}, ice: R4}")
+
+
+def test_torque_is_judged_against_crush_where_both_parts_tell():
+    # 2000 N on 100 mm, 40 mm wide, M8, K 0.2 less 30 %: 0.896 N m
+    one = found("support.clamp-torque", "T1", BOLTED)
+    assert (one.value, one.verdict) == (6.0, Verdict.FAILS)
+    assert one.limit.value == pytest.approx(0.896, abs=1e-4)
+    assert "0.90 N·m at most" in one.remedy
+    strong = with_part(BOLTED, TRUNK, crush_n_per_100mm=14_000.0)
+    assert found("support.clamp-torque", "T1", strong).verdict is Verdict.PASSES
+    for silent in (LINE, with_part(BOLTED, TRUNK, crush_n_per_100mm=None), with_part(BOLTED, CLAMP, torque_nm=None)):
+        assert not [f for f in result(silent).findings if f.code == "support.clamp-torque"]
+
+
+def test_route_is_judged_only_where_the_site_tells_bends():
+    assert not [f for f in result().findings if f.code in ("support.route-pull", "support.side-pressure")]
+    line = with_part(LINE, TRUNK, maximum_pull_n=300.0, side_pressure_n_per_m=5000.0)
+    one = found("support.route-pull", "T1", line, BENT)
+    assert one.verdict is Verdict.FAILS
+    assert "pulled from the " in one.note
+    assert found("support.side-pressure", "T1", line, BENT).verdict is Verdict.PASSES
+    silent = with_part(LINE, TRUNK, maximum_pull_n=None)
+    assert found("support.route-pull", "T1", silent, BENT).verdict is Verdict.NOT_JUDGED
+
+
+def test_mass_by_construction_is_told_once_a_part_and_fails_beyond_ten_percent():
+    built = 120e-6 * 8960 + 300e-6 * 955
+    line = with_part(LINE, TRUNK, construction=LAYERS, mass_kg_per_m=built / 1.05)
+    one = found("support.mass-difference", "T1", line)
+    assert one.value == pytest.approx(5.0)
+    assert one.verdict is Verdict.PASSES
+    assert (
+        found("support.mass-difference", "T1", with_part(line, TRUNK, mass_kg_per_m=built / 1.12)).verdict
+        is Verdict.FAILS
+    )
+    assert not [f for f in result().findings if f.code == "support.mass-difference"]
+
+
+def test_a_gust_speed_is_told_as_one_and_rime_weighs_what_its_class_says():
+    note = found("support.wind-force", "T3", site=GUSTS).note
+    assert "ANSI/TIA-222, V 44.7 m/s as a three-second gust, exposure B" in note
+    assert "row factor" not in note
+    inputs = room.inputs(LINE, GUSTS, ())
+    assert State(inputs).cable_ice_kg[inputs.spans.index("T1")] == pytest.approx(2.8 * 26)
+    assert "rime R4" in found("support.ice-mass", "T3", site=GUSTS).note
+
+
+@pytest.mark.parametrize(
+    "wind",
+    [
+        "{standard: ANSI/TIA-222, basic_m_per_s: 44}",
+        "{standard: ANSI/TIA-222, basic_m_per_s: 44, exposure: B, terrain: II}",
+        "{basic_m_per_s: 26, exposure: B}",
+        "{basic_m_per_s: 26, terrain: II, importance_fraction: 1.1}",
+        "{basic_m_per_s: 90, terrain: II}",
+    ],
+)
+def test_gust_and_mean_are_never_mixed(wind):
+    with pytest.raises(InputFaults):
+        make.site(TEXT + f"\nclimate: {{wind: {wind}}}")
 
 
 # --- grips and hoisting -------------------------------------------------------------------------------------------
@@ -263,12 +354,24 @@ def test_ice_mass_of_cables():
 
 
 def test_the_hand_over_list_adds_up_to_the_figures():
-    rows = hand_over(room.inputs(LINE, STORMY, ()))
-    assert sum(r.force_n for r in rows) == pytest.approx(found("support.wind-force", "T3", site=STORMY).value)
-    assert sum(r.moment_nm for r in rows) / 1000 == pytest.approx(found("support.wind-moment", "T3", site=STORMY).value)
-    assert sum(r.ice_kg for r in rows) == pytest.approx(found("support.ice-mass", "T3", site=STORMY).value)
-    assert sum(r.area_m2 for r in rows) == pytest.approx(found("support.wind-area", "T3", site=STORMY).value)
+    inputs = room.inputs(LINE, STORMY, ())
+    rows = hand_over(inputs, 0.5)
+    total = hand_over_sum(inputs, rows)
+    figure = {
+        name: found(f"support.{name}", "T3", site=STORMY).value
+        for name in ("wind-force", "wind-moment", "ice-mass", "wind-area", "mass")
+    }
+    assert max(total.bare_n, total.iced_n) == pytest.approx(figure["wind-force"])
+    assert max(total.bare_nm, total.iced_nm) / 1000 == pytest.approx(figure["wind-moment"])
+    assert (total.iced_weight_n - total.dead_n) / 9.80665 == pytest.approx(figure["ice-mass"])
+    assert total.bare_area_m2 == pytest.approx(figure["wind-area"])
+    assert (total.dead_n + total.hardware_n) / 9.80665 == pytest.approx(figure["mass"])
+    assert total.dead_nm == pytest.approx(0.5 * total.dead_n)
+    assert total.governing == ("iced" if total.iced_nm > total.bare_nm else "bare")
     assert all(r.iced_width_mm == pytest.approx(r.width_mm + 40) for r in rows)
+    assert all(r.bare_n_per_m * r.length_m == pytest.approx(r.bare_n) for r in rows)
+    trunk = rows[0]
+    assert trunk.hoist_n == pytest.approx(LINE.parts[TRUNK].mass_kg_per_m * 9.80665 * 26 * 1.3)
 
 
 # --- workings and digests -----------------------------------------------------------------------------------------
@@ -280,6 +383,11 @@ CASES = {
     "slip": (with_part(LINE, CLAMP, slip_rating_n=20.0), STORMY),
     "side": (with_part(LINE, CLAMP, side_rating_n=20.0), STORMY),
     "bare": (without(without(LINE, "T1-CL"), "T1-GR"), CALM),
+    "torque": (BOLTED, STORMY),
+    "bends": (with_part(LINE, TRUNK, side_pressure_n_per_m=5000.0), BENT),
+    "construction": (with_part(LINE, TRUNK, construction=LAYERS), CALM),
+    "gusts and rime": (LINE, GUSTS),
+    "gusts govern": (with_part(LINE, CLAMP, side_rating_n=20.0), GUSTS),
     "unknown way": (edited(LINE, "A1-H1", serves=()), CALM),
 }
 

@@ -34,11 +34,13 @@ from upmast.documents.sheet import (
     joined,
 )
 from upmast.documents.supply_pages import supply_blocks
+from upmast.documents.support_pages import support_blocks
 from upmast.finding import Finding, Stage, Verdict, worst
 from upmast.number import number
 from upmast.proof.earth_plan import earth_of, has_earth
 from upmast.proof.jumpers import has_jumpers, jumpers_of
 from upmast.proof.light import has_light, light_of
+from upmast.proof.mast_lines import has_mast_lines, mast_lines_of
 from upmast.proof.mixes import has_mixes, mixes_of
 from upmast.proof.prove import Proof
 from upmast.proof.supply import has_supply, supply_of
@@ -59,7 +61,7 @@ def calc_sheet(
     stamp = stamp_of(proof)
     name = f" {site.name}" if site.name else ""
     blocks: list[Block] = [
-        *_cover(proof, issued), *(_charts(proof) if charts else ()), *_supply(proof, catalogue, charts), *_light(proof, charts), *_jumpers(proof, charts), *_mixes(proof, charts), *_earth(proof, charts), *_cautions(proof), *_scenarios(proof), *_limits(proof),
+        *_cover(proof, issued), *(_charts(proof) if charts else ()), *_supply(proof, catalogue, charts), *_light(proof, charts), *_jumpers(proof, charts), *_mixes(proof, charts), *_mast_lines(proof, charts), *_earth(proof, charts), *_cautions(proof), *_scenarios(proof), *_limits(proof),
         *_findings(proof), *_workings(proof), *_figures(proof), *_choices(proof),
     ]  # fmt: skip
     annex: list[Block] = [*_expectations(proof), *_maps(proof)]
@@ -196,6 +198,11 @@ def _light(proof: Proof, charts: bool) -> Iterable[Block]:
 def _mixes(proof: Proof, charts: bool) -> Iterable[Block]:
     if has_mixes(proof):
         yield from pim_blocks(proof, mixes_of(proof), charts)
+
+
+def _mast_lines(proof: Proof, charts: bool) -> Iterable[Block]:
+    if has_mast_lines(proof):
+        yield from support_blocks(proof, mast_lines_of(proof), charts)
 
 
 def _earth(proof: Proof, charts: bool) -> Iterable[Block]:

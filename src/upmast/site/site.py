@@ -14,6 +14,7 @@ from pydantic import Field, StringConstraints, model_validator
 from upmast.catalogue.part import PartId
 from upmast.declare import Declared
 from upmast.site.earth_fields import Earthing as Earthing
+from upmast.site.hazard_fields import Hazards as Hazards
 from upmast.site.rf_fields import Carrier as Carrier
 from upmast.site.rf_fields import Metal as Metal
 from upmast.site.rf_fields import Neighbour as Neighbour
@@ -138,6 +139,16 @@ class Leg(Declared):
     )
     length_m: float = Field(gt=0, le=2000, description="length along the cable")
     tolerance_m: float = Field(0.5, ge=0, le=100, description="how far the survey may be off, either way")
+    hazards: Hazards | None = Field(None, description="what the cables on it are exposed to, as far as it is known")
+    bend_deg: float | None = Field(
+        None,
+        ge=0,
+        le=360,
+        description="bends at its end and along it, added up; a right angle before the next leg if not given",
+    )
+    bend_radius_m: float | None = Field(
+        None, gt=0, le=20, description="radius of these bends; the smallest of the cable under pull if not given"
+    )
 
 
 class Route(Declared):
@@ -155,7 +166,9 @@ class Mast(Declared):
     box_height_m: float | None = Field(
         None, gt=0, le=600, description="height of the breakout box; 2 m below the lowest radio if not given"
     )
+    hazards: Hazards | None = Field(None, description="what jumpers on the mast are exposed to, as far as it is known")
     face_m: float = Field(1.0, gt=0, le=30, description="width of the face along which the cables run at the top")
+    material: Literal["steel", "aluminium"] = Field("steel", description="what it is made of: it grows with heat, too")
 
 
 class Sector(Declared):
@@ -253,9 +266,42 @@ class Antenna(Declared):
 class Wind(Declared):
     """Wind for the line's own support. A gust and a ten-minute mean are never mixed: the standard says which it is."""
 
-    standard: Literal["EN 1991-1-4"] = Field("EN 1991-1-4", description="method; its speed is a ten-minute mean")
-    basic_m_per_s: float = Field(gt=0, le=80, description="basic wind speed vb of the place, from its national annex")
-    terrain: Literal["0", "I", "II", "III", "IV"] = Field("II", description="terrain category")
+    standard: Literal["EN 1991-1-4", "ANSI/TIA-222"] = Field(
+        "EN 1991-1-4",
+        description="method: the speed of EN 1991-1-4 is a ten-minute mean, that of ANSI/TIA-222 a three-second gust",
+    )
+    basic_m_per_s: float = Field(
+        gt=0,
+        le=120,
+        description="basic wind speed of the place: a ten-minute mean or a three-second gust, as the standard says",
+    )
+    terrain: Literal["0", "I", "II", "III", "IV"] = Field("II", description="terrain category of EN 1991-1-4")
+    exposure: Literal["B", "C", "D"] | None = Field(
+        None, description="exposure category of ANSI/TIA-222; must be given with that standard"
+    )
+    importance_fraction: float = Field(
+        1.0,
+        ge=0.5,
+        le=1.5,
+        description="importance factor on the pressure in edition G of ANSI/TIA-222; 1 in edition H",
+    )
+
+    @model_validator(mode="after")
+    def _never_mixed(self) -> Wind:
+        gust = self.standard == "ANSI/TIA-222"
+        if gust and self.exposure is None:
+            raise ValueError("expected exposure B, C or D with a gust speed | say which surroundings the site has")
+        if gust and "terrain" in self.model_fields_set:
+            raise ValueError("expected no terrain with a gust speed: it is of EN 1991-1-4 | take it out")
+        if not gust and (self.exposure is not None or "importance_fraction" in self.model_fields_set):
+            raise ValueError(
+                "expected no exposure and no importance with EN 1991-1-4: they are of ANSI/TIA-222 | take them out, or name that standard"
+            )
+        if not gust and self.basic_m_per_s > 80:
+            raise ValueError(
+                "expected a ten-minute mean of at most 80 m/s | check the speed, or name the standard of the gust"
+            )
+        return self
 
 
 class Climate(Declared):
@@ -266,7 +312,9 @@ class Climate(Declared):
     cold_c: float = Field(-10.0, ge=-60, le=30, description="coldest ambient air")
     sun_w_per_m2: float = Field(1000.0, ge=0, le=1400, description="strongest sun")
     wind: Wind | None = Field(None, description="wind; without it no wind load is given")
-    ice: Literal["none", "G1", "G2", "G3", "G4", "G5"] = Field("none", description="glaze class of ISO 12494")
+    ice: Literal["none", "G1", "G2", "G3", "G4", "G5", "R1", "R2", "R3", "R4", "R5", "R6", "R7", "R8", "R9"] = Field(
+        "none", description="ice class of ISO 12494: glaze G1 to G5, rime R1 to R9"
+    )
     coast: bool = Field(False, description="salt in the air: inspect yearly, tinned and stainless parts")
     altitude_m: float = Field(0.0, ge=-450, le=9000, description="height of the site above the sea")
     ingress: str = Field("IP65", max_length=16, description="ingress code that every joint and port outdoors must keep")
@@ -296,6 +344,22 @@ class FibreLife(Declared):
     breaks_per_m: float = Field(1e-5, gt=0, le=0.1, description="breaks in the proof test for each metre")
 
 
+class ClampCare(Declared):
+    """How the clamping force falls with time, by tests or experience of the owner: it says when bolts are tightened again."""
+
+    creep_fraction: float = Field(ge=0, le=1, description="share of the force lost in each tenfold of time, in days")
+    vibration_fraction: float = Field(
+        0.0, ge=0, le=1, description="share of the force lost each year as bolts work loose"
+    )
+    left_fraction: float = Field(
+        0.7,
+        gt=0,
+        le=1,
+        description="share of the force that must be left; 0.7, with which grip is counted, if not given",
+    )
+    source: str = Field(min_length=3, max_length=200, description="who declares it, from which tests")
+
+
 class Policy(Declared):
     """What the owner wants beyond working: growth, spares, money, and which faults the site must survive."""
 
@@ -317,6 +381,9 @@ class Policy(Declared):
     repair_db: float = Field(0.0, ge=0, le=3, description="loss kept in each link for later repairs")
     fibre_life: FibreLife = Field(
         default_factory=lambda: FibreLife(), description="with what the life of strands in loops is reckoned"
+    )
+    clamp_care: ClampCare | None = Field(
+        None, description="how the clamping force falls; without it no date for tightening again is given"
     )
     strand_colours: tuple[Annotated[str, StringConstraints(pattern=r"^[a-z][a-z ]{1,30}$")], ...] = Field(
         (), max_length=24, description="colours of strands and tubes in order, where they are not those of TIA-598"

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from upmast.catalogue.part import AntennaPart, Box, Cable, Clamp, ControlCable, Part, RadioPart, RfCable
+from upmast.catalogue.part import AntennaPart, Box, Cable, Clamp, ControlCable, HeldCable, Part, RadioPart, RfCable
 from upmast.catalogue.part import Grip as GripPart
 from upmast.finding import Figure, Finding, Scenario
 from upmast.limits import Limits
@@ -16,15 +16,18 @@ from upmast.line.need import JUMPER_SPARE_M
 from upmast.line.walk import RF_CABLES, RF_INLINE, RfPath, rf_paths
 from upmast.room import Result
 from upmast.site.site import Radio, Site
+from upmast.support.air import EN, GUST, directionality, gust_effect
+from upmast.support.build_up import Element, built_mass_kg_per_m
 from upmast.support.derive import derive
 from upmast.support.findings import found
-from upmast.support.ice import ice_class
+from upmast.support.route import RouteLeg
 from upmast.support.state import Body, Grip, Hardware, Ice, Inputs, Standing, Term, Wind
 from upmast.support.wind import terrain
+from upmast.support.wind_gust import exposure_source
 from upmast.working import Step
 
 NAME = "support"
-VERSION = "1"
+VERSION = "2"
 CAUTIONS = (
     "Not a structural design: mast, foundation and mounts are to be verified by a licensed engineer.",
     "Wind speed, terrain, ice class and national annex are inputs: whoever gives them answers for them.",
@@ -62,13 +65,24 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
             grips.append(Grip(item.id, item.part, n, item.count, part.rated_n, fits, _source(part, "rated_n")))
     weakest = [_weakest(clamps.get(n, ())) for n in range(len(spans))]
     none = ("none", "", "practice")
+    known: dict[tuple[str, str], tuple[str, str, str]] = {}
+
+    def source(part: Part | None, field: str) -> tuple[str, str, str]:
+        if part is None:
+            return none
+        key = (part.id, field)
+        if key not in known:
+            known[key] = _source(part, field)
+        return known[key]
+
+    def told(of: Sequence[Part | None], field: str) -> tuple[tuple[str, str, str], ...]:
+        """Sources of a field that parts may leave out; none at all where all of them do."""
+        given = any(getattr(part, field, None) is not None for part in of)
+        return tuple(source(part, field) for part in of) if given else ()
 
     def column(values: Sequence[float | None]) -> np.ndarray:
         return np.array([np.nan if v is None else v for v in values], float)
 
-    wind = site.climate.wind
-    ground = terrain(wind.terrain) if wind is not None else None
-    ice = ice_class(site.climate.ice) if site.climate.ice != "none" else None
     return Inputs(
         site=site.id,
         spans=tuple(i.id for i in spans),
@@ -88,7 +102,7 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
         mass_kg_per_m=column([_number(p, "mass_kg_per_m") for p in parts]),
         ends_kg=column([p.mass_kg for p in parts]),
         pull_n=column([p.maximum_pull_n if isinstance(p, Cable) else None for p in parts]),
-        pull_source=tuple(_source(p, "maximum_pull_n") for p in parts),
+        pull_source=tuple(source(p, "maximum_pull_n") for p in parts),
         clamp=tuple(w.id if w else "" for w in weakest),
         clamp_items=tuple(tuple(c.id for c, _ in clamps.get(n, ())) for n in range(len(spans))),
         clamp_count=np.array([sum(c.count for c, _ in clamps.get(n, ())) for n in range(len(spans))], np.intp),
@@ -96,9 +110,9 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
         slip_n=column([w.slip_rating_n if w else None for w in weakest]),
         side_n=column([w.side_rating_n if w else None for w in weakest]),
         rule_m=column([w.spacing_m if w else None for w in weakest]),
-        rule_source=tuple(_source(w, "spacing_m") if w else none for w in weakest),
-        slip_source=tuple(_source(w, "slip_rating_n") if w else none for w in weakest),
-        side_source=tuple(_source(w, "side_rating_n") if w else none for w in weakest),
+        rule_source=tuple(source(w, "spacing_m") for w in weakest),
+        slip_source=tuple(source(w, "slip_rating_n") for w in weakest),
+        side_source=tuple(source(w, "side_rating_n") for w in weakest),
         grips=tuple(grips),
         grip_from_m=GRIP_FROM_M,
         bodies=tuple(body for item in line.items if (body := _body(item, line)) is not None),
@@ -107,11 +121,57 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
             Standing(e.id, e.title, e.count, e.diameter_mm, e.low_m, e.high_m, e.mass_kg_per_m, e.stays)
             for e in site.existing
         ),
-        wind=None
-        if wind is None or ground is None
-        else Wind(wind.basic_m_per_s, wind.terrain, ground.z0_m, ground.z_min_m, ground.source.mark.value),
-        ice=None if ice is None else Ice(ice.name, ice.thickness_mm, ice.wind_factor, ice.source.mark.value),
+        wind=_wind(site),
+        ice=None if site.climate.ice == "none" else Ice.of(site.climate.ice),
+        bolts=column([w.bolts_count if w else None for w in weakest]),
+        bolt_mm=column([w.bolt_mm if w else None for w in weakest]),
+        torque_nm=column([w.torque_nm if w else None for w in weakest]),
+        pad_mm=column([w.pad_width_mm if w else None for w in weakest]),
+        torque_source=told(weakest, "torque_nm"),
+        crush_n=column([_held(p).crush_n_per_100mm for p in parts]),
+        crush_source=told(parts, "crush_n_per_100mm"),
+        route=tuple(
+            RouteLeg(leg.name, leg.length_m, leg.kind == "vertical", leg.bend_deg, leg.bend_radius_m)
+            for leg in site.route.legs
+        ),
+        route_told=any(leg.bend_deg is not None for leg in site.route.legs),
+        bend_m=column([pulled_radius_m(p) for p in parts]),
+        side_pressure_n=column([_held(p).side_pressure_n_per_m for p in parts]),
+        side_pressure_source=told(parts, "side_pressure_n_per_m"),
+        built_kg_per_m=column([built_mass_kg_per_m(elements_of(p)) if elements_of(p) else None for p in parts]),
     )
+
+
+def _wind(site: Site) -> Wind | None:
+    asked = site.climate.wind
+    if asked is None:
+        return None
+    if asked.standard == GUST:
+        return Wind(
+            asked.basic_m_per_s, "", float("nan"), float("nan"), exposure_source().mark.value, GUST, asked.exposure or "", asked.importance_fraction,
+            directionality(site.mast.kind), gust_effect(site.mast.kind, site.mast.height_m),
+        )  # fmt: skip
+    ground = terrain(asked.terrain)
+    return Wind(asked.basic_m_per_s, asked.terrain, ground.z0_m, ground.z_min_m, ground.source.mark.value, EN)
+
+
+def _held(part: Part) -> HeldCable:
+    assert isinstance(part, HeldCable)
+    return part
+
+
+def elements_of(part: Part) -> tuple[Element, ...]:
+    """The construction of a cable, where its part tells it."""
+    return tuple(
+        Element(e.material, e.elements_count, e.area_mm2, e.lay_radius_mm, e.pitch_mm or 0.0, e.outer_mm or 0.0)
+        for e in _held(part).construction
+    )
+
+
+def pulled_radius_m(part: Part) -> float:
+    """Smallest bend radius under pull; 20 diameters where the part does not tell."""
+    told = part.bend_pulling_mm if isinstance(part, Cable) else None
+    return (told if told is not None else 20 * _number(part, "diameter_mm")) / 1000
 
 
 def _number(part: Part, field: str) -> float:
@@ -242,4 +302,4 @@ def working(inputs: Inputs, limits: Limits, one: Finding | Figure) -> tuple[Step
     return derive(inputs, limits, one)
 
 
-__all__ = ["CAUTIONS", "NAME", "VERSION", "Inputs", "check", "inputs", "working"]
+__all__ = ["CAUTIONS", "NAME", "VERSION", "Inputs", "check", "elements_of", "inputs", "pulled_radius_m", "working"]

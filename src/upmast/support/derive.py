@@ -11,7 +11,8 @@ from upmast.finding import Figure, Finding
 from upmast.formula import Expr, Num, Sym, ln, min_, sum_, symbols
 from upmast.limits import Limits
 from upmast.source import PRACTICE, Mark, Origin, Source
-from upmast.support.clamp import CLAMP_SOURCE, CREEP_FACTOR, END_FACTOR, FRICTION, NUT_FACTOR, SLIP_SAFETY
+from upmast.support.clamp import CLAMP_SOURCE, CREEP_FACTOR, FRICTION, NUT_FACTOR, SLIP_SAFETY
+from upmast.support.derive_install import mass_steps, route_steps, torque_steps
 from upmast.support.findings import EQUIPMENT, EXISTING, grips_on, rule_limit, spacing_limit
 from upmast.support.hoist import HOIST_FACTOR, HOIST_FACTOR_SOURCE
 from upmast.support.ice import GLAZE_KG_PER_M3
@@ -19,18 +20,20 @@ from upmast.support.state import (
     BOX_COEFFICIENT,
     FRICTION_BOLT_MM,
     FRICTION_TORQUE_NM,
+    LONG_RUN,
     Inputs,
     Loads,
     State,
     source_of,
 )
-from upmast.support.wind import AIR_KG_PER_M3, SUBCRITICAL
+from upmast.support.wind import AIR_KG_PER_M3
 from upmast.working import ChoiceStep, FormulaStep, LookupStep, Quantity, Step
 
 LINE = Source("line.yaml", "items")
 PARTS = Source("parts of the line", mark=Mark.INVENTED)
 GEOMETRY = Source("own derivation: geometry")
 STATICS = Source("own derivation: statics")
+BEAM = Source("own derivation: continuous beam", "Clapeyron's theorem")
 EN = "EN 1991-1-4"
 PI = Num(float(np.pi))
 
@@ -50,6 +53,12 @@ def derive(inputs: Inputs, limits: Limits, found: Finding | Figure) -> tuple[Ste
         return maker.grip(n, found.value)
     if code == "support.hoist-pull":
         return maker.pull(n, found.value)
+    if code == "support.clamp-torque":
+        return torque_steps(inputs, n, found.value)
+    if code in ("support.route-pull", "support.side-pressure"):
+        return route_steps(inputs, n, code, found.value)
+    if code == "support.mass-difference":
+        return mass_steps(inputs, n, found.value)
     if code == "support.mass":
         return maker.mass(found)
     if code == "support.wind-area":
@@ -159,28 +168,31 @@ class _Maker:
         steps.append(FormulaStep(used, Sym("L_held") / Sym("n"), (held, count)))
         return tuple(steps)
 
-    def ice_step(self, n: int) -> FormulaStep | None:
-        """m_ice = pi t (D + t) rho."""
-        if self.i.ice is None:
+    def ice_step(self, n: int) -> FormulaStep | LookupStep | None:
+        """m_ice = pi t (D + t) rho, or the mass of a class of rime."""
+        ice = self.i.ice
+        if ice is None:
             return None
+        result = Quantity(
+            "m_ice", float(self.s.ice_kg_per_m[n]), "kg/m", "ice on one metre", Origin.EXPECTED, self.ice_source
+        )
+        if ice.rime:
+            return LookupStep(result, "ISO 12494, ice classes for rime", ice.name)
         quantities = (
             self.part(n, "D", self.i.diameter_mm[n], "mm", f"diameter of {self.i.spans[n]}", "diameter_mm"), *self.coat()
         )  # fmt: skip
         d, t, rho = symbols("D t rho_ice")
-        expression = PI * t * (d + t) * rho / 1e6
-        result = Quantity(
-            "m_ice", float(self.s.ice_kg_per_m[n]), "kg/m", "ice on one metre", Origin.EXPECTED, self.ice_source
-        )
-        return FormulaStep(result, expression, quantities)
+        return FormulaStep(result, PI * t * (d + t) * rho / 1e6, quantities)
 
     @property
     def ice_source(self) -> Source:
         assert self.i.ice is not None
-        return Source("ISO 12494", f"glaze class {self.i.ice.name}", mark=Mark(self.i.ice.mark))
+        return Source("ISO 12494", f"class {self.i.ice.name}", mark=Mark(self.i.ice.mark))
 
     def coat(self) -> tuple[Quantity, Quantity]:
+        assert self.i.ice is not None
         return (
-            Quantity("t", self.s.thickness_mm, "mm", "thickness of the ice", Origin.LISTED, self.ice_source),
+            Quantity("t", self.i.ice.thickness_mm, "mm", "thickness of the ice", Origin.LISTED, self.ice_source),
             Quantity("rho_ice", GLAZE_KG_PER_M3, "kg/m³", "density of glaze", Origin.LISTED, self.ice_source),
         )
 
@@ -199,7 +211,7 @@ class _Maker:
         )
         return FormulaStep(result, 2 * mu * tau / (k * d / 1000) * c, quantities)
 
-    def slip(self, n: int, ice: FormulaStep | None) -> FormulaStep:
+    def slip(self, n: int, ice: FormulaStep | LookupStep | None) -> FormulaStep:
         """s_slip = F_c / (gamma (m + m_ice) g)."""
         i = self.i
         frozen = ice.result if ice is not None else Quantity(
@@ -220,9 +232,11 @@ class _Maker:
         return FormulaStep(result, f / (gamma * (m + m_ice) * g), quantities)
 
     def pressure(self, height_m: float) -> list[Step]:
-        """kr, cr, vm, Iv and qp at one height."""
+        """The pressure at one height: kr, cr, vm, Iv and qp; or Kz and q of the gust form."""
         w = self.i.wind
         assert w is not None
+        if w.gust:
+            return self.gust_pressure(height_m)
         table = Source(EN, f"table 4.1, terrain {w.terrain}", "2005", Mark(w.mark))
         z0 = Quantity("z_0", w.z0_m, "m", f"roughness length of terrain {w.terrain}", Origin.LISTED, table)
         at = max(height_m, w.z_min_m)
@@ -247,23 +261,57 @@ class _Maker:
             steps.append(FormulaStep(made, expression, used))
         return steps
 
+    def gust_pressure(self, height_m: float) -> list[Step]:
+        w = self.i.wind
+        assert w is not None
+        kz = Quantity(
+            "K_z",
+            float(w.kz(height_m)),
+            "",
+            f"exposure {w.exposure} at {max(height_m, 0.0):g} m",
+            Origin.LISTED,
+            w.place_source,
+        )
+        speed = Quantity(
+            "V", w.basic_m_per_s, "m/s", "basic wind speed, three-second gust", Origin.DECLARED, Source(f"site {self.i.site}", "climate.wind", mark=Mark.DECLARED)
+        )  # fmt: skip
+        used = (
+            kz,
+            speed,
+            Quantity("K_d", w.directionality, "", "direction, by the kind of mast", Origin.DEFAULT, w.source),
+            Quantity("G_h", w.gust_effect, "", "gust effect, by the kind of mast", Origin.DEFAULT, w.source),
+            Quantity("I", w.importance, "", "importance, edition G", Origin.DECLARED, Source(f"site {self.i.site}", "climate.wind.importance_fraction", mark=Mark.DECLARED)),
+        )  # fmt: skip
+        k, v, d, g, i = symbols("K_z V K_d G_h I")
+        expression = 0.613 * k * d * v**2 * i * g
+        made = Quantity("q_p", _got(expression, used), "Pa", "pressure with its gust effect", Origin.EXPECTED, w.source)
+        return [LookupStep(kz, f"{w.standard} exposure", w.exposure), FormulaStep(made, expression, used)]
+
     def side(self, n: int) -> list[Step]:
         """s_side = F_side / (k w), w = q_p c_f D."""
         i, s = self.i, self.s
         steps = self.pressure(float(i.high_m[n]))
         last = steps[-1]
         assert isinstance(last, FormulaStep)
-        bare, iced = (float(x[n]) for x in s.widths)
-        words = "diameter" if bare >= iced else "diameter with ice, times the reduced wind factor"
-        width = Quantity("b", max(bare, iced), "mm", f"{words} of {i.spans[n]}", Origin.EXPECTED, GEOMETRY)
-        cf = Quantity("c_f", SUBCRITICAL, "", "round line, safe side", Origin.LISTED, Source(EN, "7.9", "2005"))
+        assert i.wind is not None
+        bare, iced = (float(x[n]) for x in s.lines_n_per_m)
+        frozen = iced > bare
+        factor = i.ice.wind_factor if frozen and i.ice is not None else 1.0
+        words = "width with ice, times the reduced wind factor" if frozen else "diameter"
+        b = factor * float(s.iced_mm[n] if frozen else i.diameter_mm[n])
+        width = Quantity("b", b, "mm", f"{words} of {i.spans[n]}", Origin.EXPECTED, GEOMETRY)
+        rime = frozen and i.ice is not None and i.ice.rime
+        flat = "vane of rime from the side, a flat strip" if rime else "round line"
+        cf = Quantity(
+            "c_f", float(s.coefficient(frozen)[n]), "", flat, Origin.LISTED, PRACTICE if rime else i.wind.source
+        )
         w = Quantity(
             "w",
             float(s.side_line_n_per_m[n]),
             "N/m",
             "wind on one metre at its upper end",
             Origin.EXPECTED,
-            Source(EN, "5.3", "2005"),
+            i.wind.source,
         )
         steps.append(FormulaStep(w, Sym("q_p") * Sym("c_f") * Sym("b") / 1000, (last.result, cf, width)))
         quantities = (
@@ -275,14 +323,17 @@ class _Maker:
                 Origin.LISTED,
                 source_of(i.side_source[n]),
             ),
-            Quantity(
-                "k_end", END_FACTOR, "", "the clamp next to a free end carries more", Origin.DEFAULT, CLAMP_SOURCE
-            ),
+            Quantity("k_end", float(s.end_factor[n]), "", self.end_words(n), Origin.EXPECTED, BEAM),
             w,
         )
         result = Quantity("s_side", float(s.side_m[n]), "m", "largest spacing by wind", Origin.EXPECTED, STATICS)
         steps.append(FormulaStep(result, Sym("F_side") / (Sym("k_end") * Sym("w")), quantities))
         return steps
+
+    def end_words(self, n: int) -> str:
+        spans = int(self.i.clamp_count[n]) + (-1 if self.i.run[n] else 1)
+        many = f"{spans} spans" if spans < LONG_RUN else f"{spans} spans, {LONG_RUN} or more are alike"
+        return f"most loaded clamp of {many} over w s, at least 1"
 
     def hanging(self, n: int) -> tuple[Quantity, Quantity]:
         i = self.i
@@ -391,15 +442,17 @@ class _Maker:
     def groups(self, loads: Loads, values: np.ndarray, symbol: str, unit: str) -> _Sum:
         """Cables of each part and each box as one addend."""
         i, total = self.i, _Sum()
-        en = Source(EN, "5.3, summed over slices of at most 2 m", "2005")
+        assert i.wind is not None
+        iced = loads is self.s.iced
+        cf = self.s.coefficient(iced)
+        row = f", row factor {self.s.kappa:g}" if not i.wind.gust else ""
+        en = Source(i.wind.standard, "5.3, summed over slices of at most 2 m" if not i.wind.gust else "2.6.9, summed over slices", "" if i.wind.gust else "2005", i.wind.source.mark)  # fmt: skip
         at = 0
         for first, rows in self.by_part():
             at += 1
             area = float(loads.area_m2[rows].sum())
             how = "slice by slice" if i.run[first] else "at the pressure of the upper end"
-            words = (
-                f"{len(rows)} x {i.part[first]}, {area:.2f} m², cf {SUBCRITICAL:g}, row factor {self.s.kappa:g}, {how}"
-            )
+            words = f"{len(rows)} x {i.part[first]}, {area:.2f} m², cf {float(cf[first]):.3g}{row}, {how}"
             total.add(Quantity(f"{symbol}_{at}", float(values[rows].sum()), unit, words, Origin.EXPECTED, en))
         for n, b in enumerate(self.s.boxes, len(i.spans)):
             at += 1
@@ -412,7 +465,7 @@ class _Maker:
         return (*self.pressure(self.top()), self.case(case), self.total(loads, value))
 
     def total(self, loads: Loads, value: float) -> FormulaStep:
-        result = Quantity("F", value, "N", "wind on cables and boxes", Origin.EXPECTED, Source(EN, "5.3", "2005"))
+        result = Quantity("F", value, "N", "wind on cables and boxes", Origin.EXPECTED, STATICS)
         return self.groups(loads, loads.force_n, "F", "N").step(result)
 
     def case(self, case: str) -> ChoiceStep:
@@ -431,26 +484,47 @@ class _Maker:
 
     def ice_mass(self, found: Finding | Figure) -> tuple[Step, ...]:
         i = self.i
+        assert i.ice is not None
+        rime = i.ice.rime
         t, rho = self.coat()
-        st, sr = Sym("t"), Sym("rho_ice")
+        each = Quantity("m_ice", i.ice.mass_kg_per_m, "kg/m", "rime on one metre", Origin.LISTED, self.ice_source)
+        st, sr, sm = symbols("t rho_ice m_ice")
         terms: list[Expr] = []
-        quantities: list[Quantity] = [t, rho]
+        quantities: list[Quantity] = [each] if rime else [t, rho]
         at = 0
         if found.subject != EQUIPMENT:
             for first, rows in self.by_part():
                 at += 1
+                length, d = Sym(f"L_{at}"), Sym(f"D_{at}")
+                quantities.append(self.length(at, rows))
+                if rime:
+                    terms.append(sm * length)
+                    continue
                 quantities.append(
                     self.part(
                         first, f"D_{at}", i.diameter_mm[first], "mm", f"diameter of {i.part[first]}", "diameter_mm"
                     )
                 )
-                quantities.append(self.length(at, rows))
-                terms.append(PI * st * (Sym(f"D_{at}") + st) * Sym(f"L_{at}") / 1e6 * sr)
+                terms.append(PI * st * (d + st) * length / 1e6 * sr)
         bodies = [b for b in i.bodies if (b.kind == "box") != (found.subject == EQUIPMENT)]
         for b in bodies:
             at += 1
-            h, w, d = b.height_mm / 1000, b.width_mm / 1000, b.depth_mm / 1000
-            faces = 2 * (h * w + w * d + d * h)
+            if rime:
+                like = self.s.body_ice_kg(b) / i.ice.mass_kg_per_m
+                quantities.append(
+                    Quantity(
+                        f"L_{at}",
+                        like,
+                        "m",
+                        f"height of {b.item}, more where wider than 300 mm",
+                        Origin.EXPECTED,
+                        GEOMETRY,
+                    )
+                )
+                terms.append(sm * Sym(f"L_{at}"))
+                continue
+            h, w, d_ = b.height_mm / 1000, b.width_mm / 1000, b.depth_mm / 1000
+            faces = 2 * (h * w + w * d_ + d_ * h)
             quantities.append(Quantity(f"A_{at}", faces, "m²", f"all faces of {b.item}", Origin.EXPECTED, GEOMETRY))
             terms.append(Sym(f"A_{at}") * st / 1000 * sr)
         result = Quantity("M_ice", found.value or 0.0, "kg", found.note, Origin.EXPECTED, self.ice_source)

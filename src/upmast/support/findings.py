@@ -10,7 +10,10 @@ from upmast.finding import Authority, Figure, Finding, Limit, Sense, judge
 from upmast.limits import Limits
 from upmast.room import Result
 from upmast.source import Mark, Source
+from upmast.support.clamp import NUT_FACTOR
 from upmast.support.hoist import grip_load_n, top_tension_n
+from upmast.support.pull import FRICTION as PULL_FRICTION
+from upmast.support.route import DIRECTIONS, better_way
 from upmast.support.state import PROFILE_TOP_M, Inputs, State, source_of
 
 EXISTING = "EXISTING"
@@ -18,15 +21,15 @@ EQUIPMENT = "EQUIPMENT"
 STATICS = Source("own derivation: statics")
 MASS = Source("parts of the line", "mass_kg, mass_kg_per_m", mark=Mark.INVENTED)
 AREA = Source("own derivation: width across the wind times length")
-WIND = Source("EN 1991-1-4", "4.3 to 4.5, 5.3 and 7.9", "2005")
-ICE = Source("ISO 12494", "glaze, 900 kg/m³", mark=Mark.MEMORY)
 PLACES = 9  # limits are kept to a nanometre, so that a value at the limit passes
 
 
 def found(inputs: Inputs, limits: Limits) -> Result:
     """Findings and figures of the room."""
     made = _Findings(inputs, limits)
-    findings = (*made.reach(), *made.clamps(), *made.grips(), *made.hoists())
+    findings = (
+        *made.reach(), *made.clamps(), *made.torques(), *made.grips(), *made.hoists(), *made.routes(), *made.masses(),
+    )  # fmt: skip
     return Result(findings, tuple(made.figures()))
 
 
@@ -65,8 +68,8 @@ def spacing_limit(inputs: Inputs, state: State, limits: Limits, n: int) -> tuple
         if i.ice is not None and i.ice.mark == Mark.MEMORY.value:
             missing.append(f"confirmation of ice class {i.ice.name}, which is from memory: confirm it, {advice}")
         if name == "side load" and i.wind is not None and i.wind.mark == Mark.MEMORY.value:
-            missing.append(f"confirmation of terrain {i.wind.terrain}, which is from memory: confirm it, {advice}")
-        if name == "side load" and i.high_m[n] > PROFILE_TOP_M:
+            missing.append(f"confirmation of {i.wind.place}, which is from memory: confirm it, {advice}")
+        if name == "side load" and i.wind is not None and not i.wind.gust and i.high_m[n] > PROFILE_TOP_M:
             missing.append(f"a wind profile above {PROFILE_TOP_M:g} m")
     return limit, name, tuple(missing)
 
@@ -117,6 +120,24 @@ class _Findings:
                 remedy="more clamps, or a clamp with a higher rating", items=items, rank=n,
             )  # fmt: skip
 
+    def torques(self) -> Iterator[Finding]:
+        """Torque of the clamp's data sheet against what crushes the cable; only where both parts tell enough."""
+        i, code, made = self.i, "support.clamp-torque", self.state.torque
+        for row, n in enumerate(map(int, self.state.torqued)):
+            assert made is not None
+            if np.isnan(i.torque_nm[n]):
+                continue
+            limit = Limit(
+                code, round(float(made.crush_nm[row]), PLACES), "N·m", Sense.AT_MOST, Authority.SAFETY, source_of(i.crush_source[n])
+            )  # fmt: skip
+            yield judge(
+                code, i.spans[n], float(i.torque_nm[n]), self.limits.in_force(code, limit),
+                note=f"{i.bolts[n]:g} bolt(s) M{i.bolt_mm[n]:g} on {i.pad_mm[n]:g} mm, nut factor {NUT_FACTOR:g} less 30 %; at "
+                f"{float(made.torque_nm[row]):.1f} N·m it holds {float(made.grip_n[row]):.0f} N by friction, a spacing of {float(made.spacing_m[row]):.2f} m",
+                remedy=f"tighten to {float(made.crush_nm[row]):.2f} N·m at most, by data sheet of the cable, or choose a wider clamp",
+                items=(i.spans[n], *i.clamp_items[n]), rank=n,
+            )  # fmt: skip
+
     def grips(self) -> Iterator[Finding]:
         i, code = self.i, "support.grip-load"
         for row, grip in enumerate(i.grips):
@@ -159,6 +180,52 @@ class _Findings:
                 missing=(f"the highest pull of {i.part[n]}",) if limit is None else (),
                 note=f"{i.hanging_m[n]:g} m hanging from one point, moving", remedy="hoist with more than one line, or a lighter cable",
                 items=(item,), rank=n,
+            )  # fmt: skip
+
+    def routes(self) -> Iterator[Finding]:
+        """Pull and side pressure along the route, the better direction; only where the site tells bends."""
+        i = self.i
+        for n, item in enumerate(i.spans):
+            if not i.run[n] or not i.route_told:
+                continue
+            both = self.state.route_pulls(n)
+            most, press = (None if np.isnan(x[n]) else float(x[n]) for x in (i.pull_n, i.side_pressure_n))
+            way = better_way(both, most, press)
+            one, other = both[way], both[1 - way]
+            note = f"pulled {DIRECTIONS[way]}, friction {PULL_FRICTION:g}"
+            for code, value, against, limit, source, what in (
+                ("support.route-pull", one.highest_n, other.highest_n, most, i.pull_source[n], "highest pull"),
+                ("support.side-pressure", one.side_n_per_m, other.side_n_per_m, press, i.side_pressure_source[n] if press else i.pull_source[n], "highest side pressure"),
+            ):  # fmt: skip
+                if limit is None and code == "support.side-pressure":
+                    continue
+                unit = "N" if code == "support.route-pull" else "N/m"
+                part = (
+                    None
+                    if limit is None
+                    else Limit(code, limit, unit, Sense.AT_MOST, Authority.SAFETY, source_of(source))
+                )
+                held = self.limits.in_force(code, part)
+                yield judge(
+                    code, item, value, held, unit=unit, missing=(f"the {what} of {i.part[n]}",) if held is None else (),
+                    note=f"{note}; {against:.0f} {unit} {DIRECTIONS[1 - way]}", remedy="rollers at the bends, wider bends, or a place between to pull from",
+                    items=(item,), rank=n,
+                )  # fmt: skip
+
+    def masses(self) -> Iterator[Finding]:
+        """Mass of the data sheet against that of the construction; once a part, only where the part tells its construction."""
+        i, code = self.i, "support.mass-difference"
+        seen: set[str] = set()
+        for n, part in enumerate(i.part):
+            if np.isnan(i.built_kg_per_m[n]) or part in seen:
+                continue
+            seen.add(part)
+            listed, built = float(i.mass_kg_per_m[n]), float(i.built_kg_per_m[n])
+            yield judge(
+                code, i.spans[n], 100 * abs(built / listed - 1), self.limits.get(code), unit="%",
+                note=f"{part}: {built:.3f} kg/m by its construction, {listed:g} kg/m by its data sheet, which goes before",
+                remedy="check mass, areas and counts of the part against its data sheet",
+                items=tuple(s for s, p in zip(i.spans, i.part, strict=True) if p == part), rank=n,
             )  # fmt: skip
 
     # -- figures ---------------------------------------------------------------------------------------------------
@@ -220,27 +287,28 @@ class _Findings:
             yield Figure("support.wind-area", EXISTING, area, "m²", note, AREA, "", tuple(e.item for e in kept))
         if i.wind is not None:
             case, loads = s.governing
-            note = f"{case} governs; vb {i.wind.basic_m_per_s:g} m/s, terrain {i.wind.terrain}, cs·cd = 1, row factor {s.kappa:g}"
+            note = f"{case} governs; {i.wind.words}" + ("" if i.wind.gust else f", row factor {s.kappa:g}")
             if s.iced is not None:
                 note += f"; bare {s.bare.total_n:.0f} N, iced {s.iced.total_n:.0f} N"
             high = max((*map(float, i.high_m), *(b.high_m for b in s.boxes)), default=0.0)
-            if high > PROFILE_TOP_M:
+            if high > PROFILE_TOP_M and not i.wind.gust:
                 note += f"; above {PROFILE_TOP_M:g} m the profile is beyond its range"
-            yield Figure("support.wind-force", i.site, loads.total_n, "N", note, WIND, "", everything)
+            yield Figure("support.wind-force", i.site, loads.total_n, "N", note, i.wind.source, "", everything)
             yield Figure(
                 "support.wind-moment",
                 i.site,
                 loads.total_knm,
                 "kN·m",
                 note.split(";")[0] + "; about the foot of the mast",
-                WIND,
+                i.wind.source,
                 "",
                 everything,
             )
         if i.ice is not None:
             line_kg = float(s.cable_ice_kg.sum()) + sum(s.body_ice_kg(b) for b in s.boxes)
-            note = f"glaze {i.ice.name}, {i.ice.thickness_mm:g} mm all round, 900 kg/m³"
-            yield Figure("support.ice-mass", i.site, line_kg, "kg", note + ", cables and boxes", ICE, "", everything)
+            note = i.ice.words
+            ice = Source("ISO 12494", "rime" if i.ice.rime else "glaze, 900 kg/m³", mark=Mark(i.ice.mark))
+            yield Figure("support.ice-mass", i.site, line_kg, "kg", note + ", cables and boxes", ice, "", everything)
             if equipment:
                 kg = sum(s.body_ice_kg(b) for b in equipment)
                 yield Figure(
@@ -249,7 +317,7 @@ class _Findings:
                     kg,
                     "kg",
                     note + ", radios and antennas",
-                    ICE,
+                    ice,
                     "",
                     tuple(b.item for b in equipment),
                 )

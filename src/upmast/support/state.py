@@ -14,36 +14,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from upmast.source import Mark, Source
+from upmast.support.air import Wind
 from upmast.support.clamp import CREEP_FACTOR, FRICTION, bolt_force_n, grip_force_n, side_spacing_m, slip_spacing_m
-from upmast.support.ice import GLAZE_KG_PER_M3, glaze_mass_kg_per_m
-from upmast.support.wind import SUBCRITICAL, line_wind, row_factor, wind_profile
+from upmast.support.coat import RIME_COEFFICIENT, Ice
+from upmast.support.pull import Pull
+from upmast.support.reaction import end_factor
+from upmast.support.route import RouteLeg, pulls
+from upmast.support.torque import NUT_SCATTER, ClampTorque, clamp_torque
+from upmast.support.wind import SUBCRITICAL
 
 Array = NDArray[np.float64]
 BOX_COEFFICIENT = 2.0  # sharp-edged body without end effect, the safe side: common practice, no source
 FRICTION_BOLT_MM = 8.0  # only to show what friction would give where a clamp has no tested rating
 FRICTION_TORQUE_NM = 6.0
 PROFILE_TOP_M = 200.0  # EN 1991-1-4, clause 1.1: heights up to 200 m
-
-
-@dataclass(frozen=True, eq=False)
-class Wind:
-    """Wind by EN 1991-1-4 at the site."""
-
-    basic_m_per_s: float
-    terrain: str
-    z0_m: float
-    z_min_m: float
-    mark: str
-
-
-@dataclass(frozen=True, eq=False)
-class Ice:
-    """A glaze class of ISO 12494."""
-
-    name: str
-    thickness_mm: float
-    wind_factor: float
-    mark: str
+LONG_RUN = 20  # spans from which on the end factor no longer changes
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,6 +135,19 @@ class Inputs:
     existing: tuple[Standing, ...]
     wind: Wind | None
     ice: Ice | None
+    bolts: Array  # of the weakest clamp; NaN where its part does not tell
+    bolt_mm: Array
+    torque_nm: Array
+    pad_mm: Array
+    torque_source: tuple[tuple[str, str, str], ...]  # empty where no part tells it, as the two below
+    crush_n: Array  # on 100 mm of cable; NaN where not rated
+    crush_source: tuple[tuple[str, str, str], ...]
+    route: tuple[RouteLeg, ...]  # legs of the runs in order, from the cabinet outwards
+    route_told: bool  # whether the site tells any bend
+    bend_m: Array  # smallest radius under pull
+    side_pressure_n: Array  # N/m; NaN where not rated
+    side_pressure_source: tuple[tuple[str, str, str], ...]
+    built_kg_per_m: Array  # by the construction of the part; NaN where it does not tell
 
 
 @lru_cache(maxsize=512)
@@ -182,12 +180,15 @@ class State:
     i: Inputs
 
     @cached_property
-    def thickness_mm(self) -> float:
-        return self.i.ice.thickness_mm if self.i.ice is not None else 0.0
+    def ice_kg_per_m(self) -> Array:
+        if self.i.ice is None:
+            return np.zeros_like(self.i.diameter_mm)
+        return self.i.ice.kg_per_m(self.i.diameter_mm)
 
     @cached_property
-    def ice_kg_per_m(self) -> Array:
-        return glaze_mass_kg_per_m(self.i.diameter_mm, self.thickness_mm)
+    def iced_mm(self) -> Array:
+        """Width of each cable with ice, of rime from the side; the bare one without ice."""
+        return self.i.diameter_mm if self.i.ice is None else self.i.ice.side_mm(self.i.diameter_mm)
 
     @cached_property
     def exposed_m(self) -> Array:
@@ -219,34 +220,72 @@ class State:
         return slip_spacing_m(self.slip_n, self.i.mass_kg_per_m, self.ice_kg_per_m)
 
     @cached_property
+    def end_factor(self) -> Array:
+        """
+        Largest clamp force over `w s` for the real number of spans, not below 1.
+
+        A run has a clamp at both ends of its clamped length; the ends of a jumper are held by its connectors.
+        """
+        spans = np.where(self.i.run, np.maximum(self.i.clamp_count - 1, 1), self.i.clamp_count + 1)
+        return np.array([_end_factor(min(int(n), LONG_RUN)) for n in spans], float)
+
+    @cached_property
     def top_pa(self) -> Array:
         """Peak pressure at the upper end of each span; 0 without wind."""
         return self.pressure_pa(self.i.high_m)
 
     def pressure_pa(self, height_m: Array) -> Array:
-        w = self.i.wind
-        if w is None:
-            return np.zeros_like(height_m)
-        return wind_profile(np.maximum(height_m, 0.0), w.basic_m_per_s, w.z0_m, w.z_min_m).qp_pa
+        return np.zeros_like(height_m) if self.i.wind is None else self.i.wind.pressure_pa(height_m)
+
+    def coefficient(self, iced: bool) -> Array:
+        """Force coefficient at the upper end of each span."""
+        if iced and self.i.ice is not None and self.i.ice.rime:
+            return np.full(self.i.diameter_mm.shape, RIME_COEFFICIENT)
+        if self.i.wind is None:
+            return np.full(self.i.diameter_mm.shape, SUBCRITICAL)
+        return self.i.wind.coefficient(self.iced_mm if iced else self.i.diameter_mm, self.i.high_m)
 
     @cached_property
-    def widths(self) -> tuple[Array, Array]:
-        """Effective widths in mm, bare and iced: the iced one already has the reduced wind factor."""
+    def lines_n_per_m(self) -> tuple[Array, Array]:
+        """Wind per metre at the upper end, bare and iced: the iced one with the reduced wind factor."""
         factor = self.i.ice.wind_factor if self.i.ice is not None else 0.0
-        return self.i.diameter_mm, factor * (self.i.diameter_mm + 2 * self.thickness_mm)
+        bare = self.top_pa * self.coefficient(False) * self.i.diameter_mm * 1e-3
+        return bare, factor * self.top_pa * self.coefficient(True) * self.iced_mm * 1e-3
 
     @cached_property
     def side_line_n_per_m(self) -> Array:
         """Wind per metre at the upper end, the larger of bare and iced."""
-        return np.asarray(self.top_pa * SUBCRITICAL * np.maximum(*self.widths) * 1e-3)
+        return np.maximum(*self.lines_n_per_m)
 
     @cached_property
     def side_m(self) -> Array:
         """Largest spacing by wind; infinite without wind or without a side rating."""
         rated = np.where(np.isnan(self.i.side_n), np.inf, self.i.side_n)
         return np.where(
-            np.isinf(rated), np.inf, side_spacing_m(np.where(np.isinf(rated), 0, rated), self.side_line_n_per_m)
+            np.isinf(rated),
+            np.inf,
+            side_spacing_m(np.where(np.isinf(rated), 0, rated), self.side_line_n_per_m, self.end_factor),
         )
+
+    @cached_property
+    def torque(self) -> ClampTorque | None:
+        """Torque allowed by crush, grip and spacing that it gives; one row a span of `torqued`. None without any."""
+        i, n = self.i, self.torqued
+        if not n.size:
+            return None
+        wanted = np.where(np.isnan(i.torque_nm[n]), np.inf, i.torque_nm[n])
+        fixed = (i.crush_n[n], i.bolts[n], i.pad_mm[n], i.bolt_mm[n], i.mass_kg_per_m[n], self.ice_kg_per_m[n])
+        return clamp_torque(wanted, *fixed, scatter=NUT_SCATTER)
+
+    @cached_property
+    def torqued(self) -> NDArray[np.intp]:
+        """Rows whose clamp tells its bolts and whose cable tells its crush rating."""
+        i = self.i
+        return np.flatnonzero(~np.isnan(i.bolts + i.bolt_mm + i.pad_mm + i.crush_n))
+
+    def route_pulls(self, n: int) -> tuple[Pull, Pull]:
+        """A run pulled along the route, from the cabinet and from the box."""
+        return pulls(self.i.route, float(self.i.mass_kg_per_m[n]), float(self.i.bend_m[n]))
 
     # -- wind ------------------------------------------------------------------------------------------------------
 
@@ -257,7 +296,7 @@ class State:
     @cached_property
     def kappa(self) -> float:
         """Factor of a row of cables side by side: they touch, where nobody says how far they are apart."""
-        return float(row_factor(1.0)) if len(self.i.spans) > 1 else 1.0
+        return 1.0 if self.i.wind is None else self.i.wind.row(len(self.i.spans))
 
     @cached_property
     def bare_area_m2(self) -> Array:
@@ -267,19 +306,20 @@ class State:
     def loads(self, iced: bool) -> Loads:
         """Force and moment about the foot of the mast of each cable and box; zero without wind."""
         i = self.i
-        t = self.thickness_mm if iced else 0.0
         factor = (i.ice.wind_factor if i.ice is not None else 0.0) if iced else 1.0
-        width = i.diameter_mm + 2 * t
+        width = self.iced_mm if iced else i.diameter_mm
         area = width * 1e-3 * self.exposed_m
-        force = factor * self.kappa * SUBCRITICAL * self.top_pa * area
+        cf = self.coefficient(iced)
+        force = factor * self.kappa * cf * self.top_pa * area
         moment = force * np.maximum(i.high_m, 0.0)
         if i.wind is not None and np.any(i.run):
             low = np.maximum(i.low_m, 0.0)[i.run]
-            high = low + i.hanging_m[i.run]
-            found = line_wind(low, high, width[i.run], i.wind.basic_m_per_s, i.wind.z0_m, i.wind.z_min_m)
+            own = RIME_COEFFICIENT if iced and i.ice is not None and i.ice.rime else None
+            found = i.wind.line(low, low + i.hanging_m[i.run], width[i.run], own)
             force[i.run] = factor * self.kappa * found.force_n
             moment[i.run] = factor * self.kappa * found.moment_nm
-        box_area = np.array([(b.height_mm + 2 * t) * (b.width_mm + 2 * t) * 1e-6 for b in self.boxes])
+        sizes = [self.body_mm(b) if iced else (b.height_mm, b.width_mm) for b in self.boxes]
+        box_area = np.array([h * w * 1e-6 for h, w in sizes])
         box_high = np.array([max(b.high_m, 0.0) for b in self.boxes])
         box_force = factor * BOX_COEFFICIENT * self.pressure_pa(box_high) * box_area
         return Loads(
@@ -315,9 +355,15 @@ class State:
         return self.ice_kg_per_m * self.exposed_m
 
     def body_ice_kg(self, body: Body) -> float:
-        """A coat of ice of even thickness on all six faces."""
-        h, w, d = body.height_mm / 1000, body.width_mm / 1000, body.depth_mm / 1000
-        return 2 * (h * w + w * d + d * h) * self.thickness_mm / 1000 * GLAZE_KG_PER_M3
+        ice = self.i.ice
+        return 0.0 if ice is None else ice.body_kg(body.height_mm, body.width_mm, body.depth_mm)
+
+    def body_mm(self, body: Body) -> tuple[float, float]:
+        """Height and width across the wind of a box with ice."""
+        ice = self.i.ice
+        if ice is None:
+            return body.height_mm, body.width_mm
+        return ice.body_mm(body.height_mm, body.width_mm, body.depth_mm)
 
     @cached_property
     def line_kg(self) -> float:
@@ -325,48 +371,12 @@ class State:
         return float(self.cable_kg.sum()) + boxes + sum(h.count * h.mass_kg for h in self.i.hardware)
 
 
-@dataclass(frozen=True, slots=True)
-class HandOver:
-    """One row of what the structural engineer is given."""
-
-    item: str
-    kind: str
-    low_m: float
-    high_m: float
-    width_mm: float
-    iced_width_mm: float
-    dead_kg: float
-    ice_kg: float
-    area_m2: float
-    force_n: float
-    moment_nm: float
-
-
-def hand_over(inputs: Inputs) -> tuple[HandOver, ...]:
-    """Each cable and box on the mast with its heights, widths, masses, and the force and moment of the governing case."""
-    state = State(inputs)
-    _, loads = state.governing
-    t = 2 * state.thickness_mm
-    rows = []
-    for n, item in enumerate(inputs.spans):
-        d = float(inputs.diameter_mm[n])
-        rows.append(
-            HandOver(
-                item, inputs.kind[n], float(inputs.low_m[n]), float(inputs.high_m[n]), d, d + t, float(state.cable_kg[n]),
-                float(state.cable_ice_kg[n]), float(state.bare_area_m2[n]), float(loads.force_n[n]), float(loads.moment_nm[n]),
-            )
-        )  # fmt: skip
-    for n, b in enumerate(state.boxes, len(inputs.spans)):
-        rows.append(
-            HandOver(
-                b.item, b.kind, b.low_m, b.high_m, b.width_mm, b.width_mm + t, b.mass_kg, state.body_ice_kg(b),
-                float(state.bare_area_m2[n]), float(loads.force_n[n]), float(loads.moment_nm[n]),
-            )
-        )  # fmt: skip
-    return tuple(rows)
+@lru_cache(maxsize=64)
+def _end_factor(spans: int) -> float:
+    return max(1.0, float(end_factor(spans)))
 
 
 __all__ = [
-    "BOX_COEFFICIENT", "FRICTION_BOLT_MM", "FRICTION_TORQUE_NM", "PROFILE_TOP_M", "Body", "Grip", "HandOver", "Hardware", "Ice", "Inputs", "Loads",
-    "Standing", "State", "Term", "Wind", "hand_over", "source_of",
+    "BOX_COEFFICIENT", "FRICTION_BOLT_MM", "FRICTION_TORQUE_NM", "LONG_RUN", "PROFILE_TOP_M", "Body", "Grip", "Hardware", "Ice", "Inputs", "Loads",
+    "Standing", "State", "Term", "Wind", "source_of",
 ]  # fmt: skip

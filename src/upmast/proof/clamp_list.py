@@ -1,0 +1,151 @@
+"""Where every clamp of a line sits: one row a clamp, with its height, leg and torque, adding up to the items of the line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from upmast.catalogue.part import Clamp
+from upmast.line.hardware import OUTDOOR_LEGS, RUNS, held_length_m
+from upmast.line.line import Item, Line
+from upmast.proof.prove import Proof
+from upmast.site.site import Site
+from upmast.support.schedule import clamp_schedule
+
+PER_SHEET = "by its data sheet"
+
+
+@dataclass(frozen=True, slots=True)
+class ClampRow:
+    """
+    One clamp: item and number on it, cable, the others that it holds, part, leg, distance from the lower end of the clamped length,
+    height above the foot of the mast, torque of its bolts (None where the part tells none).
+    """
+
+    item: str
+    number: int
+    cable: str
+    others: tuple[str, ...]
+    part: str
+    leg: str
+    along_m: float
+    height_m: float
+    torque_nm: float | None
+
+    @property
+    def torque(self) -> str:
+        """Torque in both units, or who tells it."""
+        return (
+            PER_SHEET if self.torque_nm is None else f"{self.torque_nm:g} N·m ({self.torque_nm / 0.112985:.0f} in·lb)"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class ClampGroup:
+    """The clamps of one item on one leg: from the lowest to the highest, evenly."""
+
+    item: str
+    cable: str
+    part: str
+    leg: str
+    count: int
+    low_m: float
+    high_m: float
+    spacing_m: float
+    torque: str
+
+
+def clamp_rows(proof: Proof) -> tuple[ClampRow, ...]:
+    """
+    Every clamp of the line in the order of its cables, from the foot up.
+
+    Clamps of one item are spread evenly over the length that it holds. Where plastic clamps go on near antennas, the first of them is
+    one spacing above the last of steel.
+    """
+    site, line = proof.site, proof.line
+    out: list[ClampRow] = []
+    mine: dict[str, list[Item]] = {}
+    for item in line.items:
+        if item.kind == "clamp":
+            mine.setdefault(item.on, []).append(item)
+    for cable in line.items:
+        for rows in _of_cable(site, line, cable, mine.get(cable.id, [])):
+            out += rows
+    return tuple(out)
+
+
+def _of_cable(site: Site, line: Line, cable: Item, items: list[Item]) -> list[list[ClampRow]]:
+    held = held_length_m(site, cable)
+    items = sorted(items, key=lambda i: (i.low_m, i.high_m))
+    if not items or held <= 0:
+        return []
+    run = cable.kind in RUNS
+    edges, legs, heights = _way(site, cable, held)
+    if run and len(items) == 2:  # steel below, plastic within the zone around antennas
+        inside = min(max(items[1].high_m - items[1].low_m, 0.0), held)
+        stretches = [(0.0, held - inside), (held - inside, held)]
+    else:
+        stretches = [(0.0, held)] * len(items)
+    out = []
+    for n, (item, (start, stop)) in enumerate(zip(items, stretches, strict=True)):
+        part = line.parts.get(item.part)
+        torque = part.torque_nm if isinstance(part, Clamp) else None
+        along = start + _spread(stop - start, item.count, run, follows=run and n > 0 and stretches[n][0] > 0)
+        z = np.interp(along, edges, heights)
+        which = np.clip(np.searchsorted(edges, along, side="left") - 1, 0, len(legs) - 1)
+        out.append(
+            [
+                ClampRow(item.id, k, cable.id, item.serves, item.part, legs[int(which[k - 1])], float(along[k - 1]), float(z[k - 1]), torque)
+                for k in range(1, item.count + 1)
+            ]
+        )  # fmt: skip
+    return out
+
+
+def _spread(length_m: float, count: int, run: bool, follows: bool) -> np.ndarray:
+    """Places of so many clamps on a length: a run has one at both ends, a jumper half a spacing from its connectors."""
+    if count < 1 or length_m <= 0:
+        return np.full(max(count, 0), max(length_m, 0.0) / 2)
+    if follows:
+        return np.asarray(length_m * np.arange(1, count + 1) / count)
+    if run and count > 1:
+        each, end = length_m / (count - 1), 0.0
+    else:
+        each, end = length_m / count, length_m / count / 2
+    found = clamp_schedule(0.0, 0.0, length_m, each, end).along_m
+    return np.asarray(found if found.size == count else np.linspace(end, length_m - end, count))
+
+
+def _way(site: Site, cable: Item, held: float) -> tuple[np.ndarray, list[str], np.ndarray]:
+    """Ends of the legs along the clamped length, their names, and the heights there: lying legs keep theirs."""
+    low, high = cable.low_m, cable.high_m
+    if cable.kind not in RUNS:
+        return np.array([0.0, held]), ["jumper"], np.array([low, high])
+    legs = [leg for leg in site.route.legs if leg.kind in OUTDOOR_LEGS]
+    upright = sum(leg.length_m for leg in legs if leg.kind == "vertical")
+    edges, heights, at = [0.0], [low], low
+    for leg in legs:
+        edges.append(edges[-1] + leg.length_m)
+        if leg.kind == "vertical" and upright > 0:
+            at += (high - low) * leg.length_m / upright
+        heights.append(at)
+    return np.array(edges), [leg.name for leg in legs], np.array(heights)
+
+
+def clamp_groups(rows: tuple[ClampRow, ...]) -> tuple[ClampGroup, ...]:
+    """The rows of each item and leg in one."""
+    groups: dict[tuple[str, str], list[ClampRow]] = {}
+    for row in rows:
+        groups.setdefault((row.item, row.leg), []).append(row)
+    out = []
+    for (item, leg), some in groups.items():
+        first, last = some[0], some[-1]
+        spacing = (last.along_m - first.along_m) / (len(some) - 1) if len(some) > 1 else 0.0
+        out.append(
+            ClampGroup(item, first.cable, first.part, leg, len(some), min(r.height_m for r in some), max(r.height_m for r in some), spacing, first.torque)
+        )  # fmt: skip
+    return tuple(out)
+
+
+__all__ = ["ClampGroup", "ClampRow", "clamp_groups", "clamp_rows"]
