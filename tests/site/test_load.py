@@ -62,8 +62,8 @@ def test_the_good_site(parts: Catalogue) -> None:
 
 
 WORD_FOR_WORD = [
-    ("unknown key", "id: HT-1", "id: HT-1\nheigth: 3", "3 heigth | unknown key 'heigth' | one of version, id, name, revision, author, note, cabinet, route, mast, sectors, radios, antennas, neighbours, metals, climate, policy, limits, measured_loops, existing | remove or rename the key"),
-    ("unknown key, near", "id: HT-1", "id: HT-1\nantenas: []", "3 antenas | unknown key 'antenas' | one of version, id, name, revision, author, note, cabinet, route, mast, sectors, radios, antennas, neighbours, metals, climate, policy, limits, measured_loops, existing | did you mean 'antennas'?"),
+    ("unknown key", "id: HT-1", "id: HT-1\nheigth: 3", "3 heigth | unknown key 'heigth' | one of version, id, name, revision, author, note, cabinet, route, mast, sectors, radios, antennas, neighbours, metals, earthing, climate, policy, limits, measured_loops, existing | remove or rename the key"),
+    ("unknown key, near", "id: HT-1", "id: HT-1\nantenas: []", "3 antenas | unknown key 'antenas' | one of version, id, name, revision, author, note, cabinet, route, mast, sectors, radios, antennas, neighbours, metals, earthing, climate, policy, limits, measured_loops, existing | did you mean 'antennas'?"),
     ("unit of another dimension", "length_m: 6}", "length_kg: 6}", "7 route.legs[1].length_kg | unknown key 'length_kg' | length, as one of "),
     ("unit that is no unit", "length_m: 6}", "length_m: 6 furlongs}", "7 route.legs[1].length_m | 6 furlongs | "),
     ("negative length", "length_m: 6}", "length_m: -6}", "7 route.legs[1].length_m | -6 | greater than 0 m | correct the value; length_m is: length along the cable"),
