@@ -108,6 +108,26 @@ def test_the_rf_jumpers(upmast, planned_once):
     assert all(row["verdict"] for row in data["rf"]["jumpers"])
 
 
+def test_the_earthing_in_full(upmast, planned):
+    bare = upmast("prove", planned, "--earth")
+    assert bare.code == 0
+    assert "what a stroke does is not told: earthing of the site" in bare.words
+    assert "Not a lightning protection design." in bare.words
+    site = planned / "site.yaml"
+    site.write_text(
+        site.read_text("utf-8") + "\nearthing: {level: III, equipment_withstand_v: 4000}\n", encoding="utf-8"
+    )
+    ran = upmast("prove", planned, "--earth")
+    assert ran.code == 0
+    assert re.search(r"[A-C]1-D1 is the shield that carries most: [\d.]+ % of a stroke of level III", ran.words)
+    assert "were the return bonded at both ends" in ran.words.lower()
+    data = upmast("prove", planned, "--json").data
+    assert data["earth"]["stroke"]["withstand_v"] == 4000
+    assert {b["item"] for b in data["earth"]["bonds"]} >= {"A1-D1-E1", "A1-E1"}
+    judged = {f["subject"]: f["verdict"] for f in data["findings"] if f["code"] == "earth.shield-voltage"}
+    assert judged == {run["item"]: "passes" for run in data["earth"]["runs"]}
+
+
 def test_a_planted_exchange_is_found_and_explained(upmast, demo):
     line = load_line(demo).line
     revision = line.revision

@@ -82,7 +82,7 @@ def _stroke(out: Console, stroke: Stroke) -> None:
     for r in stroke.rows:
         table.add_row(
             f"   {r.run}", f"{100 * r.front:.1f}", _span(r.tail, 100, 1), _span(r.peak_a, 1e-3, 1), _span(r.peak_s, 1e6, 0), _span(r.volts, 1, 0),
-            f"{r.safe_v:.0f}", f"{stroke.withstand.value:g}", f"{r.least_mm2:.1f}", style="" if r.safe_v <= stroke.withstand.value else "yellow",
+            f"{r.safe_v:.0f}", f"{stroke.withstand.value:g}", f"{r.least_mm2:.1f}", style="" if max(r.volts) <= stroke.withstand.value else "yellow",
         )  # fmt: skip
     out.print(table)
 

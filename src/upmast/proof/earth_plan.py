@@ -54,7 +54,7 @@ class StrokeRow:
     """
     One shield while a stroke passes. Shares [-]; peaks and volts a value for each factor of the legs' resistance.
 
-    safe_v: of the finding, never passed. volts: followed through the wave, the worst of all strokes. least_mm2: for the withstand.
+    safe_v: of the finding, never passed. volts: followed through the wave, the worst of all strokes. least_mm2: for the withstand, were its share still that.
     """
 
     run: str
@@ -273,7 +273,7 @@ def _stroke(proof: Proof, room: Inputs, seen: Exposure, shares: Shares) -> Strok
         rows.append(
             StrokeRow(
                 run, float(shares.front[n]), _floats(shares.tail[:, n]), _floats(peaks / peak), _floats(peaks), _floats(first.peak_s[:, at]), _floats(volts[:, n]),
-                safe, float(safe_v[n]), float(seen.shield_ohm[n]), float(least_shield_mm2(safe * peak, seen.length_m[n], limit.value, rho)),
+                safe, float(safe_v[n]), float(seen.shield_ohm[n]), float(least_shield_mm2(float(peaks.max()), seen.length_m[n], limit.value, rho)),
             )
         )  # fmt: skip
     worst = int(volts.max(axis=0).argmax())
