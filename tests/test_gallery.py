@@ -146,3 +146,18 @@ def test_clamps_and_wind(capsys: pytest.CaptureFixture[str]) -> None:
     assert "EN 1991-1-4, vb 26 m/s" in text
     assert "ANSI/TIA-222, V 39 m/s as a three-second gust" in text
     assert text.rstrip().endswith("no action")
+
+
+def test_stroke_share(capsys: pytest.CaptureFixture[str]) -> None:
+    text = told("stroke_share", capsys)
+    first, second = text.split("The top bond missing")
+    fronts = [[float(x) for x in row] for row in re.findall(r"outer ([\d.]+) %, middle ([\d.]+) % on the front", first)]
+    assert len(fronts) == 3
+    assert all(middle < outer for outer, middle in fronts)
+    assert fronts == sorted(fronts, reverse=True)  # the farther inside, the less
+    # three legs of 0.3 and three shields of 17.241 / 6 mohm/m: (6 / 17.241) / (3 / 0.3 + 18 / 17.241)
+    assert "tail 3.2 %" in first
+    volts = [[float(x) for x in row] for row in re.findall(r"peaks at (\d+) to (\d+) V, margin ([+-]\d+) V", first)]
+    assert all(low < high and margin == 1500 - high for low, high, margin in volts)
+    kilovolts = [[float(x) for x in row] for row in re.findall(r"(\d+), (\d+), (\d+) kV", second)]
+    assert all(positive < negative < subsequent for positive, negative, subsequent in kilovolts)

@@ -83,7 +83,7 @@ def test_every_safety_limit_of_the_table_can_be_tightened_and_not_loosened(demo_
     safety = [one for one in standing().values() if one.authority is Authority.SAFETY]
     assert len(safety) >= 7
     for one in safety:
-        sign = 1.0 if one.sense is Sense.AT_LEAST else -1.0
+        sign = 1.0 if one.sense is Sense.AT_LEAST else -min(1.0, one.value)  # a count can't be tightened below 0
         for authority in ("contract", "operator", "standard", "practice"):
             tight = limits_of(
                 with_limits(demo_site, {"code": one.code, "value": one.value + sign, "authority": authority})
@@ -91,8 +91,9 @@ def test_every_safety_limit_of_the_table_can_be_tightened_and_not_loosened(demo_
             found = tight.get(one.code)
             assert found is not None
             assert (found.value, found.authority) == (one.value + sign, Authority.SAFETY)
+            loose = one.value - (sign or -1.0)
             with pytest.raises(InputFaults, match=f"{one.code} is a safety limit"):
-                limits_of(with_limits(demo_site, {"code": one.code, "value": one.value - sign, "authority": authority}))
+                limits_of(with_limits(demo_site, {"code": one.code, "value": loose, "authority": authority}))
         same = limits_of(with_limits(demo_site, {"code": one.code, "value": one.value}))
         assert same.get(one.code).value == one.value  # type: ignore[union-attr]
 

@@ -19,7 +19,7 @@ from upmast.limits import Limits
 from upmast.line.line import Line
 from upmast.proof.prove import ROOMS, Proof, RoomProof, prove
 from upmast.room import Result
-from upmast.site.site import Carrier, Converter, Metal, Site, SiteLimit, Wind
+from upmast.site.site import Carrier, Converter, Earthing, Hazards, Metal, Site, SiteLimit, Wind
 
 CATALOGUE = standard()
 CONVERTER = Converter(set_v=54.0, maximum_v=56.0, efficiency_fraction=0.95, idle_w=20.0)
@@ -106,6 +106,9 @@ def proofs(lines: ModuleType, demo: Proof) -> dict[str, Proof]:
     asked_of_rf = (SiteLimit(code="rf.insertion-loss", value=0.5, source="contract of the test, 4.3"),)
     out["limits of rf"] = prove(site.model_copy(update={"limits": asked_of_rf, "radios": matched}), line)
     out["no rating of rf"] = prove(site, with_part(line, "4.3-10-jack", rated_w=None, rated_peak_w=None))
+    hazards = Hazards(gnawing=True, sun=True)
+    legs = tuple(leg.model_copy(update={"hazards": hazards}) for leg in site.route.legs)
+    out["hazards"] = prove(with_site(site, "route", legs=legs), line)
     rail = Metal(name="a rusty rail", sector="A", level_dbc=-120.0, source="invented")
     out["metal"] = prove(site.model_copy(update={"metals": (rail,)}), line)
     legs = tuple(leg.model_copy(update={"bend_deg": 90.0}) for leg in site.route.legs)
@@ -120,6 +123,20 @@ def proofs(lines: ModuleType, demo: Proof) -> dict[str, Proof]:
     out["a told trunk"] = prove(bent, with_part(bolted, trunk, **told))
     gusts = Wind(standard="ANSI/TIA-222", basic_m_per_s=44.0, exposure="C")
     out["gusts and rime"] = prove(with_site(site, "climate", wind=gusts, ice="R4"), line)
+    ground = Earthing.model_validate(
+        {
+            "level": "II", "equipment_withstand_v": 1500, "electrode": {"soil_ohm_m": 80, "rods_count": 2},
+            "protectors": [{"at": "BX1", "up_v": 900, "lead_m": 0.4, "distance_m": 4, "allowed_fraction": 0.8, "impulse_ka": 5}],
+        }
+    )  # fmt: skip
+    struck = site.model_copy(update={"earthing": ground})
+    out["a stroke"] = prove(struck, line)
+    out["a stroke, no bond at the top"] = prove(
+        struck, replace(line, items=tuple(i for i in line.items if i.id != "T1-E1"))
+    )
+    weak = ground.model_copy(update={"equipment_withstand_v": 50.0})
+    out["a stroke into weak ports"] = prove(site.model_copy(update={"earthing": weak}), line)
+    out["a stroke, withstand from memory"] = prove(site.model_copy(update={"earthing": Earthing()}), line)
     out["no wind"] = prove(with_site(site, "climate", wind=None), line)
     out["no carriers"] = prove(
         site.model_copy(update={"radios": tuple(r.model_copy(update={"carriers": ()}) for r in site.radios)}), line

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, ClassVar
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field, StringConstraints
 
@@ -54,3 +54,20 @@ class Part(Declared):
         if text.endswith("]") and word in _MARKS:
             return Source(document, field, mark=_MARKS[word])
         return Source(text, field)
+
+
+WITHSTANDS = frozenset({"sheath_uv", "corrosion_class", "armour", "impact_j", "vibration_tested"})
+
+
+class Outdoors(Part):
+    """What every cable may say of what it withstands outdoors. Where it does not say, a declared hazard is not judged."""
+
+    sheath_uv: bool | None = Field(None, description="sheath made for sunlight")
+    corrosion_class: Literal["C1", "C2", "C3", "C4", "C5", "CX"] | None = Field(
+        None, description="highest corrosivity category of ISO 9223 for its metal parts"
+    )
+    armour: Literal["none", "braid", "metal tape", "wire", "corrugated tube", "conduit"] | None = Field(
+        None, description="what lies over the cores against tooth and blow"
+    )
+    impact_j: float | None = Field(None, ge=0, le=1000, description="blow that it withstands, in joules")
+    vibration_tested: bool | None = Field(None, description="tested for vibration, or its clamps are")

@@ -6,7 +6,7 @@ from typing import ClassVar, Literal
 
 from pydantic import Field, model_validator
 
-from upmast.catalogue.base import Part
+from upmast.catalogue.base import Outdoors
 from upmast.declare import Declared
 
 HELD_LATER = frozenset(
@@ -37,7 +37,7 @@ class CableElement(Declared):
         return self
 
 
-class HeldCable(Part):
+class HeldCable(Outdoors):
     """What cables of every kind have for their support. All of it may be left out."""
 
     later: ClassVar[frozenset[str]] = HELD_LATER

@@ -13,6 +13,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
+from upmast.catalogue.base import WITHSTANDS
 from upmast.catalogue.base import Count as Count
 from upmast.catalogue.base import Part as Part
 from upmast.catalogue.base import PartId as PartId
@@ -29,7 +30,18 @@ from upmast.declare import Declared
 class Connector(Part):
     """A connector, named by its standard interface. Two of one interface mate if their genders fit."""
 
-    later = frozenset({"reflects_as", "rated_w", "rated_hz", "rated_ambient_c", "hottest_c", "rated_peak_w"})
+    later = frozenset(
+        {
+            "nut_mm",
+            "nut_length_mm",
+            "reflects_as",
+            "rated_w",
+            "rated_hz",
+            "rated_ambient_c",
+            "hottest_c",
+            "rated_peak_w",
+        }
+    )
     kind: Literal["connector"] = Field(description="kind of part")
     family: Literal["dc", "fibre", "rf", "control", "earth"] = Field(description="what passes through it")
     interface: str = Field(description="standard interface, e.g. 4.3-10, lc-duplex, mpo-12, lug-m8, terminal-25")
@@ -70,6 +82,8 @@ class Connector(Part):
         None, gt=0, description="peak RF power that the mated joint bears, matched, at sea level"
     )
     torque_nm: float | None = Field(None, gt=0, le=200, description="coupling torque")
+    nut_mm: float | None = Field(None, gt=0, le=100, description="largest diameter of the mated joint")
+    nut_length_mm: float | None = Field(None, gt=0, le=300, description="length of the mated joint, nut and body")
     ip_mated: str = Field("IPXX", description="ingress code when mated and torqued (IEC 60529)")
     ip_open: str = Field("IPXX", description="ingress code when open and uncapped")
     indoor: bool = Field(
@@ -90,7 +104,7 @@ class Cable(HeldCable):
     The foot is the end nearer to the cabinet. Strands are grouped in fibre connectors of equal size, in order.
     """
 
-    later = HELD_LATER | frozenset(
+    later = WITHSTANDS | HELD_LATER | frozenset(
         {
             "conductor_ohm_per_km", "total_rated_a", "filler_k_m_per_w", "array_positions",
             "attenuation_1310_least_db_per_km", "attenuation_1550_least_db_per_km", "group_index_1310", "group_index_1550",
@@ -353,9 +367,17 @@ class LoopHolder(Part):
 class Seal(Part):
     """A cap for an unused port, or a sealing kit for a mated joint outdoors."""
 
+    later = frozenset({"closure", "end_low_mm", "end_high_mm", "body_mm", "inside_mm"})
     kind: Literal["cap", "seal"] = Field(description="kind of part")
     interface: str = Field(description="interface that it fits; `any` for a tape kit")
     ip: str = Field(description="ingress code that it keeps (IEC 60529)")
+    closure: Literal["tape", "wrap", "shrink", "gel"] | None = Field(
+        None, description="seals: how it closes; tape goes on any diameter, gel opens again"
+    )
+    end_low_mm: float | None = Field(None, ge=0, le=200, description="seals: thinnest cable that its end grips")
+    end_high_mm: float | None = Field(None, ge=0, le=200, description="seals: thickest cable that its end grips")
+    body_mm: float | None = Field(None, gt=0, le=300, description="seals: inside diameter of the body")
+    inside_mm: float | None = Field(None, gt=0, le=2000, description="seals: inside length")
 
 
 class Optic(Part):

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from upmast.catalogue.base import Part, PartId
+from upmast.catalogue.base import WITHSTANDS, Part, PartId
 from upmast.catalogue.held_cable import HELD_LATER, HeldCable
 from upmast.declare import Declared
 
@@ -26,7 +26,7 @@ def _rising(rows: tuple[tuple[float, ...], ...], what: str) -> None:
 class RfCable(HeldCable):
     """A coaxial jumper or feeder: loss = a sqrt(f / 1 GHz) + b (f / 1 GHz) per metre at 20 °C."""
 
-    later = HELD_LATER | frozenset({"rated_w", "rated_hz", "rated_ambient_c", "hottest_c", "rated_peak_w"})
+    later = WITHSTANDS | HELD_LATER | frozenset({"rated_w", "rated_hz", "rated_ambient_c", "hottest_c", "rated_peak_w"})
     kind: Literal["rf-jumper", "feeder"] = Field(description="kind of part")
     cost_per_m: float = Field(ge=0, description="price of one metre")
     mass_kg_per_m: float = Field(gt=0, description="mass of one metre")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -44,7 +45,7 @@ def register(app: typer.Typer) -> None:
 
         opened = open_folder(folder, catalogue)
         proof = prove(opened.site, opened.line().line, rooms=("rf",))
-        paths = _files(files)
+        paths = sweeps_in(files)
         if test and len(paths) != 1:
             raise UsageError("--test names one test, so give one file with it")
         rows: list[dict[str, Any]] = []
@@ -87,7 +88,7 @@ def register(app: typer.Typer) -> None:
         raise typer.Exit(3 if states - {"passes"} else 0)
 
 
-def _files(given: list[Path]) -> list[Path]:
+def sweeps_in(given: list[Path]) -> list[Path]:
     """The sweeps named, and those in the folders named, in order of name."""
     out: list[Path] = []
     for path in given:
@@ -113,6 +114,16 @@ def _data(one: Judged) -> dict[str, Any]:
         "verdict": str(one.verdict), "test": one.test_id, "sentence": one.sentence, "findings": [finding_data(f) for f in one.findings],
         "remarks": [{"level": r.level, "words": r.words, "do": r.remedy} for r in one.remarks],
         "open_first": [p.words for p in one.open_first],
+        "fit": {
+            "words": one.fitted.sentence, "why_not": one.fitted.why_not, "margin_db": _plain(one.fitted.margin_db), "sure": one.fitted.sure,
+            "joints": [
+                {
+                    "joints": list(r.joints), "distance_m": list(r.distance_m), "return_loss_db": _plain(r.return_loss_db), "least_db": _plain(r.least_db),
+                    "most_db": _plain(r.most_db), "allowed_db": _plain(r.allowed_db), "excess_db": _plain(r.excess_db), "kind": r.kind, "suspect": r.suspect,
+                }
+                for r in one.fitted.rows
+            ],
+        },
         "peaks": [
             {"distance_m": p.distance_m, "tolerance_m": p.tolerance_m, "return_loss_db": p.return_loss_db, "joint": p.joint, "specified_db": p.specified_db,
              "excess_db": p.excess_db, "suspect": p.suspect, "words": p.words}
@@ -120,6 +131,10 @@ def _data(one: Judged) -> dict[str, Any]:
         ],
         "grade": str(one.sweep.evidence), "sha256": one.sweep.digest,
     }  # fmt: skip
+
+
+def _plain(value: float | None) -> float | None:
+    return value if value is not None and math.isfinite(value) else None
 
 
 def _draw(one: Judged, path: Path, folder: Path) -> list[str]:
@@ -163,6 +178,8 @@ def _show(rows: list[dict[str, Any]], judged: list[Judged]) -> None:
                 )
             for peak in one.open_first[1:3]:
                 out.print(f"    then: {peak.words}", style="bold")
+            if one.test != "short":
+                out.print(f"    {one.fitted.sentence}", style="" if one.fitted.rows else "dim")
         for remark in one.remarks:
             words = f"    {remark.words}" + (f"; {remark.remedy}" if remark.remedy else "")
             out.print(words, style="yellow" if remark.level != "note" else "dim")

@@ -30,6 +30,10 @@ def show_mixes(out: Console, found: Mixes, every: bool = False) -> None:
         if first.ladder is not None and key not in shown:
             shown.add(key)
             _one(out, first, first.ladder, every)
+    if found.metals:
+        out.print("  Metal near the antennas, as declared:", style="bold")
+    for metal in found.metals:
+        out.print(f"    {metal.sector}: {metal.sentence}", style="yellow" if metal.missing else "")
     tests: dict[str, list[Mix]] = {}
     for m in found.mixes:
         words = m.test.words() if m.test is not None else m.own
@@ -79,11 +83,8 @@ def _one(out: Console, m: Mix, ladder: Ladder, every: bool) -> None:
         f"    together {ladder.power_dbm:.1f} dBm by power, {ladder.voltage_dbm:.1f} dBm at worst by voltage, against noise of {ladder.noise_dbm:.1f} dBm: the "
         f"noise rises by {ladder.rise_db:.2f} dB, {ladder.worst_rise_db:.2f} dB at worst"
     )
-    out.print(
-        f"    were the phases of all sources alike, {ladder.alike_dbm:.1f} dBm: a length gains {max(ladder.power_dbm - ladder.alike_dbm, 0.0):.1f} dB at best, 0 dB "
-        "where they are not known",
-        style="dim",
-    )
+    out.print(f"    {ladder.loss_words(m.rise)}", style="dim")
+    out.print(f"    {ladder.alike_words}", style="dim")
     _help(out, m, every)
 
 

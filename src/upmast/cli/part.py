@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import typer
+from pydantic import ValidationError
 
 from upmast.cli.folder import CatalogueOption
 
@@ -13,7 +15,8 @@ if TYPE_CHECKING:
     from upmast.catalogue.catalogue import Catalogue
     from upmast.catalogue.part import Part
 
-MOST_ROWS = 201
+MOST_ROWS = 101
+MOST_GAIN = 1.02  # size of S21 of something passive, and what an instrument is off by
 
 
 def register(app: typer.Typer) -> None:
@@ -67,6 +70,12 @@ def _measured(known: Catalogue, id: str, file: Path, like: str, port: str) -> li
     sources = dict(values.get("sources", {}))
     if isinstance(base, RfInline):
         found = read_two_port(data, file.name)
+        through = max(float(abs(found.s[:, 1, 0]).max()), float(abs(found.s[:, 0, 1]).max()))
+        if through > MOST_GAIN:
+            raise UsageError(
+                f"{file.name} amplifies: {20 * math.log10(through):.1f} dB from port to port at its best. A two-port of the line is passive: measure "
+                "it bypassed, or check the calibration and the option line of the file"
+            )
         rows = inline_rows(found.frequency_hz, found.s, MOST_ROWS)
         values["measured"] = [
             [float(f"{x:.10g}") if n == 0 else round(float(x), 4) for n, x in enumerate(row)] for row in rows
@@ -77,6 +86,8 @@ def _measured(known: Catalogue, id: str, file: Path, like: str, port: str) -> li
         if port not in names:
             raise UsageError(f"say which port was measured: --port, one of {', '.join(names)}")
         sweep = read_sweep(data, file.name)
+        if file.suffix.lower() == ".s2p":
+            typer.echo("# S11 of the file, the rest of it left out", err=True)
         rows = reflection_rows(sweep.frequency_hz, sweep.magnitude, MOST_ROWS)
         shown = [[float(f"{f:.10g}"), round(float(loss), 4)] for f, loss in rows]
         values["measured"] = {**values.get("measured", {}), port: shown}
@@ -86,7 +97,13 @@ def _measured(known: Catalogue, id: str, file: Path, like: str, port: str) -> li
             f"{base.id} is no antenna and no two-port (rf-inline): --like names the part whose other values hold"
         )
     sources["measured"] = f"{file.name}, SHA-256 {digest[:16]}"
-    made = type(base).model_validate(values | {"sources": sources})
+    values |= {"sources": sources, "title": f"{values.get('title', base.id)}, as measured"}
+    try:
+        made = type(base).model_validate(values)
+    except ValidationError as reason:
+        first = reason.errors()[0]
+        at = ".".join(str(x) for x in first["loc"])
+        raise UsageError(f"{id} can't be made: {at or 'the part'}: {first['msg']}") from None
     return [made.model_dump(mode="json", exclude_unset=True)]
 
 

@@ -47,10 +47,20 @@ def register(app: typer.Typer) -> None:
             "--pim",
             help="Show intermodulation: which product, in whose uplink, how loud, from which joint, what would help.",
         ),
+        weather: bool = typer.Option(
+            False,
+            "--weather",
+            help="Show the joints: torque and closure of each, caps, what boxes breathe, how often to look.",
+        ),
         support: bool = typer.Option(
             False,
             "--support",
             help="Show the support: every clamp by height, what governs it, pull, swings, heat, and the loads for the structural engineer.",
+        ),
+        earth: bool = typer.Option(
+            False,
+            "--earth",
+            help="Show earthing: every bond with its lead, the share of a stroke in each shield and its volts, protectors, tests.",
         ),
         built: bool = typer.Option(
             False, "--built", help="Prove the line as built: line.yaml with the changes of built.yaml."
@@ -91,17 +101,35 @@ def register(app: typer.Typer) -> None:
             from upmast.proof.mixes import has_mixes, mixes_of
 
             mixes = mixes_of(proof) if has_mixes(proof) else None
+        closings = None
+        if weather or as_json:
+            from upmast.proof.closing import closings_of, has_closings
+
+            closings = closings_of(proof) if has_closings(proof) else None
         lines = None
         if support or as_json:
             from upmast.proof.mast_lines import has_mast_lines, mast_lines_of
 
             lines = mast_lines_of(proof) if has_mast_lines(proof) else None
+        ground = None
+        if earth or as_json:
+            from upmast.proof.earth_plan import earth_of, has_earth
+
+            ground = earth_of(proof) if has_earth(proof) else None
         if as_json:
             data = as_data(proof)
+            if closings is not None:
+                from upmast.proof.closing import closings_data
+
+                data["weather"] = closings_data(closings)
             if lines is not None:
                 from upmast.proof.mast_lines import mast_data
 
                 data["support"] = mast_data(lines)
+            if ground is not None:
+                from upmast.proof.earth_words import earth_data
+
+                data["earth"] = earth_data(ground)
             if mixes is not None:
                 from upmast.proof.mixes import mixes_data
 
@@ -145,11 +173,21 @@ def register(app: typer.Typer) -> None:
                 from upmast.cli.show import console
 
                 show_mixes(console(), mixes, every)
+            if closings is not None:
+                from upmast.cli.closings import show_closings
+                from upmast.cli.show import console
+
+                show_closings(console(), closings, every)
             if lines is not None:
                 from upmast.cli.mast_lines import show_mast_lines
                 from upmast.cli.show import console
 
                 show_mast_lines(console(), lines, every)
+            if ground is not None:
+                from upmast.cli.earth import show_earth
+                from upmast.cli.show import console
+
+                show_earth(console(), ground, every)
             show(proof, saved.edited, every)
         raise typer.Exit(CODES[str(proof.verdict())])
 

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import typer
 
 from upmast import __version__
-from upmast.cli import explain, judge, pack, part, plan, prove, start
+from upmast.cli import explain, judge, pack, part, plan, prove, record, seal, start
 from upmast.errors import InputFaults, UpmastError
 
 PASSES, FAILS, BAD_INPUT, NOT_JUDGED, OUR_ERROR, STOPPED = 0, 1, 2, 3, 70, 130
@@ -25,7 +25,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-for module in (start, plan, prove, explain, pack, judge, part):
+for module in (start, plan, prove, explain, pack, judge, record, part, seal):
     module.register(app)
 
 

@@ -10,6 +10,7 @@ from upmast.codes import codes
 from upmast.documents.acceptance import axis_text, band_text, limit_text
 from upmast.documents.chart import margin_chart, voltage_chart
 from upmast.documents.colour import share_text
+from upmast.documents.earth_pages import earth_blocks
 from upmast.documents.fibre_pages import sheet_pictures
 from upmast.documents.jumper_pages import jumper_blocks
 from upmast.documents.light_pages import light_blocks
@@ -36,6 +37,7 @@ from upmast.documents.supply_pages import supply_blocks
 from upmast.documents.support_pages import support_blocks
 from upmast.finding import Finding, Stage, Verdict, worst
 from upmast.number import number
+from upmast.proof.earth_plan import earth_of, has_earth
 from upmast.proof.jumpers import has_jumpers, jumpers_of
 from upmast.proof.light import has_light, light_of
 from upmast.proof.mast_lines import has_mast_lines, mast_lines_of
@@ -59,7 +61,7 @@ def calc_sheet(
     stamp = stamp_of(proof)
     name = f" {site.name}" if site.name else ""
     blocks: list[Block] = [
-        *_cover(proof, issued), *(_charts(proof) if charts else ()), *_supply(proof, catalogue, charts), *_light(proof, charts), *_jumpers(proof, charts), *_mixes(proof, charts), *_mast_lines(proof, charts), *_cautions(proof), *_scenarios(proof), *_limits(proof),
+        *_cover(proof, issued), *(_charts(proof) if charts else ()), *_supply(proof, catalogue, charts), *_light(proof, charts), *_jumpers(proof, charts), *_mixes(proof, charts), *_mast_lines(proof, charts), *_earth(proof, charts), *_cautions(proof), *_scenarios(proof), *_limits(proof),
         *_findings(proof), *_workings(proof), *_figures(proof), *_choices(proof),
     ]  # fmt: skip
     annex: list[Block] = [*_expectations(proof), *_maps(proof)]
@@ -201,6 +203,11 @@ def _mixes(proof: Proof, charts: bool) -> Iterable[Block]:
 def _mast_lines(proof: Proof, charts: bool) -> Iterable[Block]:
     if has_mast_lines(proof):
         yield from support_blocks(proof, mast_lines_of(proof), charts)
+
+
+def _earth(proof: Proof, charts: bool) -> Iterable[Block]:
+    if has_earth(proof):
+        yield from earth_blocks(earth_of(proof), charts)
 
 
 def _jumpers(proof: Proof, charts: bool) -> Iterable[Block]:

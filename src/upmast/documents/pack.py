@@ -35,6 +35,8 @@ from upmast.documents.to_xlsx import xlsx_bytes
 from upmast.errors import UsageError
 from upmast.finding import Figure, Finding, Limit, Stage, Verdict
 from upmast.line.optical import optical
+from upmast.proof.earth_plan import earth_of, has_earth
+from upmast.proof.earth_words import earth_data
 from upmast.proof.jumpers import has_jumpers, jumpers_data, jumpers_of
 from upmast.proof.light import has_light, light_of
 from upmast.proof.light_words import light_data
@@ -157,6 +159,7 @@ def _makers(
             | _rf_data(proof)
             | _pim_data(proof)
             | _mast_data(proof)
+            | _earth_data(proof)
         ),
     }
     if not optical(line).ports:
@@ -188,6 +191,10 @@ def _pim_data(proof: Proof) -> dict[str, Any]:
 
 def _mast_data(proof: Proof) -> dict[str, Any]:
     return {"support": mast_data(mast_lines_of(proof))} if has_mast_lines(proof) else {}
+
+
+def _earth_data(proof: Proof) -> dict[str, Any]:
+    return {"earth": earth_data(earth_of(proof))} if has_earth(proof) else {}
 
 
 def _copier(source: Path) -> Callable[[], bytes]:

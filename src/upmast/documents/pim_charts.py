@@ -102,7 +102,8 @@ def spectrum_spec(mix: Mix, level_dbc: float) -> dict[str, Any] | None:
     return picture(
         f"What the carriers of {mix.radio} make in its line",
         [
-            f"all sources together {level_dbc:.1f} dBc; noise-like carriers, each order with all its terms; red: the receive channel",
+            f"all sources together {level_dbc:.1f} dBc; line loss left out; noise-like carriers; red: the receive channel",
+            "each order with all its terms: where 5 and 7 fall on places of lower orders the finding counts them within those",
             "orders 5 and 7 rest on 15 dB less for every two orders and a slope of n, by theory: real joints rise more slowly",
         ],
         height=height,
@@ -179,7 +180,7 @@ def ladder_spec(mix: Mix) -> dict[str, Any] | None:
         f"From the sources to the receiver of {mix.radio}",
         [
             f"{ladder.path}: every product in the channel, line loss counted; the noise rises by {ladder.rise_db:.2f} dB, "
-            f"{ladder.worst_rise_db:.2f} dB at worst",
+            f"{ladder.worst_rise_db:.2f} dB at worst; the finding leaves line loss out",
             ladder.limit_words,
         ],
         height=ROW_PX * len(rows),

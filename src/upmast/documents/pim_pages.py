@@ -65,6 +65,9 @@ def pim_blocks(proof: Proof, found: Mixes, charts: bool = True) -> Iterable[Bloc
         seen.add((one.tones, one.ladder.rise_db))
         yield _ladder(one)
         yield Bullets(tuple(_help(one)))
+    if found.metals:
+        yield Paragraph("Metal near the antennas, as declared:")
+        yield Bullets(tuple(f"{metal.sector}: {metal.sentence}." for metal in found.metals))
     tests: dict[str, list[str]] = {}
     for one in found.mixes:
         words = one.test.words() if one.test is not None else one.own
@@ -114,10 +117,11 @@ def _help(one: Mix) -> Iterator[str]:
         f"The strongest source is {loud.source.what} {loud.source.name}: better by 10 dB it brings {loud.better_db:.1f} dB. Noise rise "
         f"{ladder.rise_db:.2f} dB, {ladder.worst_rise_db:.2f} dB at worst."
     )
-    yield (
-        f"Were the phases of all sources alike, {ladder.alike_dbm:.1f} dBm would arrive: a length gains "
-        f"{max(ladder.power_dbm - ladder.alike_dbm, 0.0):.1f} dB at best, 0 dB where they are not known."
-    )
+    if one.rise is not None:
+        words = ladder.loss_words(one.rise)
+        yield f"{words[0].upper()}{words[1:]}."
+    words = ladder.alike_words
+    yield f"{words[0].upper()}{words[1:]}."
     if one.move:
         yield f"No product is left once {' and '.join(names[n] for n in one.move)} moves away."
     for pair in one.pairs[:2]:

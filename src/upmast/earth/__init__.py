@@ -25,6 +25,12 @@ from upmast.earth.electrode import (
     rods_band_ohm,
     rods_ohm,
 )
+from upmast.earth.exposure import (
+    cables_in_row_m,
+    legs_on_ring_m,
+    open_loop_h,
+    pole_strips_m,
+)
 from upmast.earth.heating import material_source, materials, temperature_rise_k
 from upmast.earth.insulation_test import (
     HALVING_K,
@@ -140,6 +146,7 @@ __all__ = [
     "bond_heights_m",
     "bond_limit_ohm",
     "bond_plan",
+    "cables_in_row_m",
     "core_impulse_a",
     "counted_lead_m",
     "dc_shares",
@@ -159,14 +166,17 @@ __all__ = [
     "least_section_mm2",
     "least_shield_mm2",
     "leg_band_ohm",
+    "legs_on_ring_m",
     "longest_lead_m",
     "material_source",
     "materials",
     "missing_bond_loop_h",
     "missing_bond_table",
     "missing_bond_v",
+    "open_loop_h",
     "parallel_path_ohm",
     "partial_inductance_h",
+    "pole_strips_m",
     "protection_limit_v",
     "protection_margin_v",
     "quick_share",

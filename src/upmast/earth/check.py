@@ -2,30 +2,55 @@
 
 from __future__ import annotations
 
+import dataclasses
+import math
 from collections.abc import Iterator, Sequence
+
+import numpy as np
 
 from upmast.catalogue.part import Bond as BondKit
 from upmast.catalogue.part import Cable
 from upmast.earth.bonding import SPACING_SOURCE
 from upmast.earth.derive import derive
+from upmast.earth.exposure import (
+    Exposure,
+    ProtectorSeen,
+    cables_in_row_m,
+    leg_radius_m,
+    legs_on_ring_m,
+    pole_strips_m,
+)
+from upmast.earth.protector import counted_lead_m
+from upmast.earth.sharing import LEG_BAND
+from upmast.earth.shield import COPPER_OHM_M
 from upmast.earth.state import LEAST_SPACING_M, Bond, BondPart, Inputs, Run, bonds_on, plan_of, stretches
+from upmast.earth.stroke import stroke_results
 from upmast.finding import Authority, Figure, Finding, Limit, Scenario, Sense, judge
 from upmast.limits import Limits
 from upmast.line.hardware import RUNS
 from upmast.line.line import Item, Line
+from upmast.line.wire import ohm_per_km
 from upmast.room import Result
-from upmast.site.site import Site
+from upmast.site.site import Earthing, Site
 from upmast.working import Step
 
 NAME = "earth"
-VERSION = "1"
+VERSION = "2"
 CAUTIONS = (
     "Not a lightning protection design: that, the earth electrode and its tests are signed by a competent licensed person.",
     "Work on the mast stops with thunder in sight or hearing.",
     "Do not open a bond under load or in a storm.",
     "Spacing and sections are common practice and standard values; national rules go before them.",
     "Leads run short, straight and downward, without sharp bends; joints are sealed and of compatible metals.",
+    "48 V can burn: short-circuit energy. Isolate, lock, label and prove dead before work on the DC return or its bonds.",
 )
+SHIELD_SUN_K = 20.0  # of a black sheath above the hottest air: common practice, no source
+POLE_OUTSIDE_M = 0.05
+LEG_OHM_PER_KM, POLE_OHM_PER_KM = (
+    0.3,
+    0.03,
+)  # an angle of 70 mm; a tube of 300 mm with a wall of 4 mm: no source, safe side
+LEG_OUTLINE_MM = 280.0  # an angle of 70 mm: common practice, no source
 
 
 def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
@@ -53,7 +78,104 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
         cases=tuple((item.id, item.kind) for item in line.of_kind("box", "radio")),
         bonds=tuple(bonds),
         parts=tuple(parts),
+        exposure=_exposure(line, site, runs) if site.earthing is not None else None,
     )
+
+
+def _exposure(line: Line, site: Site, runs: Sequence[Run]) -> Exposure:
+    """Legs and shields as the site tells them, with our defaults where it does not."""
+    earth = site.earthing
+    assert earth is not None
+    assumed: list[str] = []
+    missing: list[str] = []
+    legs, radius, ohm, down, pole, face = _legs(site, earth, assumed, missing)
+    mine = [run for run in runs if run.high_m > max(run.low_m, 0.0)]
+    parts = [part for run in mine if isinstance(part := line.parts[run.part], Cable)]
+    given = {c.item: (c.east_m, c.north_m) for c in earth.cables}
+    inside = earth.ladder_inside_m
+    if inside is None:
+        inside = -POLE_OUTSIDE_M if pole else 0.0
+        if any(run.item not in given for run in mine):
+            assumed.append(
+                f"cables in a row {POLE_OUTSIDE_M:g} m outside the pole"
+                if pole
+                else "cables in a row on the first face"
+            )
+    places = np.zeros((len(mine), 2))
+    if len(legs):
+        places = cables_in_row_m(legs, len(mine), inside, earth.ladder_gap_mm / 1000, pole)
+    for n, run in enumerate(mine):
+        places[n] = given.get(run.item, places[n])
+    if earth.shield_c is None:
+        assumed.append(f"shields {SHIELD_SUN_K:g} K above the hottest air")
+    if "level" not in earth.model_fields_set:
+        assumed.append("protection level I, the strongest stroke")
+    if earth.transfer_nh_per_m == 0:
+        assumed.append("shields as closed tubes, without transfer inductance")
+    areas = np.array([part.shield_area_mm2 for part in parts])
+    seen = Exposure(
+        level=earth.level, legs_m=legs, leg_radius_m=radius, leg_ohm_per_km=ohm, down_conductors=down, pole_m=pole, face_m=face,
+        factors=LEG_BAND if earth.leg_factor is None else (earth.leg_factor,),
+        cables=tuple(run.item for run in mine), cable_m=places, cable_radius_m=np.array([p.diameter_mm / 2000 for p in parts]),
+        ohm_per_km=COPPER_OHM_M * 1e9 / areas, area_mm2=areas, length_m=np.array([run.high_m - max(run.low_m, 0.0) for run in mine]),
+        cores=tuple(2 * p.pairs_count for p in parts), core_ohm_per_km=np.array([_core_ohm(p) for p in parts]),
+        shield_c=site.climate.hot_c + SHIELD_SUN_K if earth.shield_c is None else earth.shield_c,
+        share=math.nan if earth.shield_share_fraction is None else earth.shield_share_fraction,
+        transfer_h_per_m=earth.transfer_nh_per_m * 1e-9,
+        withstand_v=math.nan if earth.equipment_withstand_v is None else earth.equipment_withstand_v,
+        protectors=tuple(
+            ProtectorSeen(
+                p.at, p.up_v, p.kind == "switching", p.lead_m, float(counted_lead_m(p.lead_m, 0.0, p.v_connection)), p.distance_m,
+                math.nan if p.current_a is None else p.current_a, p.front_s, math.nan if p.impulse_a is None else p.impulse_a,
+                math.nan if p.allowed_fraction is None else p.allowed_fraction,
+            )
+            for p in earth.protectors
+        ),
+        electrode=None if (rods := earth.electrode) is None else (
+            rods.soil_ohm_m, rods.rods_count, rods.rod_m, rods.rod_radius_mm / 1000, rods.apart_m or rods.rod_m
+        ),
+        missing=(), assumed=tuple(assumed),
+    )  # fmt: skip
+    if not missing and mine:
+        try:
+            seen.inductance_h()
+        except ValueError as reason:
+            missing.append(f"places in plan that can be, in earthing: {reason}")
+    return dataclasses.replace(seen, missing=tuple(missing))
+
+
+def _legs(
+    site: Site, earth: Earthing, assumed: list[str], missing: list[str]
+) -> tuple[np.ndarray, float, float, int, float, float]:
+    """Places, radius and resistance of the legs; how many there are; diameter of a pole, else 0; and the face."""
+    face = site.mast.face_m if earth.face_m is None else earth.face_m
+    count = len(earth.legs) or earth.legs_count
+    if count is None and site.mast.kind in ("roof", "wall"):
+        missing.append("legs or legs_count in earthing: what carries a stroke down beside the line")
+        return np.zeros((0, 2)), 0.0, math.nan, 0, 0.0, face
+    if count is None:
+        count = 1 if site.mast.kind == "monopole" else 3
+        assumed.append("a round pole" if count == 1 else f"{count} legs")
+    ohm = earth.leg_ohm_per_km
+    if ohm is None:
+        ohm = POLE_OHM_PER_KM if count == 1 else LEG_OHM_PER_KM
+        assumed.append(f"{ohm:g} Ω/km for {'the pole' if count == 1 else 'a leg'}")
+    if not earth.legs and earth.face_m is None:
+        assumed.append(f"{'diameter of the pole' if count == 1 else 'leg to leg'} {face:g} m, the mast's face_m")
+    if count == 1:
+        places, radius = pole_strips_m(face)
+        return places, radius, ohm * len(places), 1, face, face
+    if earth.leg_perimeter_mm is None:
+        assumed.append(f"outline of a leg {LEG_OUTLINE_MM:g} mm")
+    places = np.array([(p.east_m, p.north_m) for p in earth.legs]) if earth.legs else legs_on_ring_m(count, face)
+    return places, leg_radius_m(earth.leg_perimeter_mm or LEG_OUTLINE_MM), ohm, count, 0.0, face
+
+
+def _core_ohm(part: Cable) -> float:
+    try:
+        return ohm_per_km(part)[0] if part.pairs_count else math.nan
+    except ValueError:
+        return math.nan
 
 
 def _fits(kit: BondKit, item: Item, line: Line) -> bool:
@@ -68,8 +190,9 @@ def _fits(kit: BondKit, item: Item, line: Line) -> bool:
 
 def check(inputs: Inputs, limits: Limits) -> Result:
     """Findings and figures of the room."""
-    findings = (*_runs(inputs, limits), *_sections(inputs, limits), *_cases(inputs, limits))
-    return Result(findings, tuple(_figures(inputs)))
+    found, figures = stroke_results(inputs, limits)
+    findings = (*_runs(inputs, limits), *_sections(inputs, limits), *_cases(inputs, limits), *found)
+    return Result(findings, (*_figures(inputs), *figures))
 
 
 def _runs(i: Inputs, limits: Limits) -> Iterator[Finding]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from upmast.earth.bonding import HORIZONTAL_SPACING_M, SPACING_SOURCE
+from upmast.earth.derive_stroke import CODES, derive_stroke
 from upmast.earth.state import Inputs, bonds_on, plan_of, stretches
 from upmast.finding import Figure, Finding
 from upmast.formula import Expr, Num, Sym, ceil, max_
@@ -17,6 +18,8 @@ SLACK = 1e-9  # a run of just over a whole number of spacings by rounding needs 
 
 def derive(inputs: Inputs, limits: Limits, found: Finding | Figure) -> tuple[Step, ...]:
     """Steps of one finding or figure."""
+    if found.code in CODES:
+        return derive_stroke(inputs, limits, found)
     if found.code == "earth.bond-count":
         return _count(inputs, limits, found)
     if found.code == "earth.bond-spacing" and found.value is not None:

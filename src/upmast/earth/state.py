@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from upmast.earth.bonding import HORIZONTAL_SPACING_M, BondPlan, bond_plan
+from upmast.earth.exposure import Exposure
 
+OPEN_END_M = 1.0  # a bond this near to an end of a run holds that end: common practice, no source
 LEAST_SPACING_M = 0.5  # a closer spacing asks for more bonds than anyone can mean
 
 
@@ -54,6 +56,7 @@ class Inputs:
     cases: tuple[tuple[str, str], ...]  # boxes and radios, with their kind
     bonds: tuple[Bond, ...]
     parts: tuple[BondPart, ...]
+    exposure: Exposure | None = None  # only where the site says how the mast takes a stroke
 
 
 def bonds_on(inputs: Inputs, item: str, use: str) -> tuple[Bond, ...]:
@@ -77,4 +80,28 @@ def stretches(run: Run, bonds: tuple[Bond, ...]) -> tuple[tuple[float, float], .
     return tuple(pairwise(marks))
 
 
-__all__ = ["LEAST_SPACING_M", "Bond", "BondPart", "Inputs", "Run", "bonds_on", "plan_of", "stretches"]
+def open_end(run: Run, bonds: tuple[Bond, ...]) -> tuple[float, float] | None:
+    """Height of the nearest bond and of the end of a run that lacks one, the longer of the two; None where both ends are held."""
+    low = max(run.low_m, 0.0)
+    if not run.high_m > low:
+        return None
+    heights = [min(max(b.height_m, low), run.high_m) for b in bonds]
+    if not heights:
+        return low, run.high_m
+    ends = [(max(heights), run.high_m), (min(heights), low)]
+    held, end = max(ends, key=lambda row: abs(row[1] - row[0]))
+    return (held, end) if abs(end - held) > OPEN_END_M else None
+
+
+__all__ = [
+    "LEAST_SPACING_M",
+    "OPEN_END_M",
+    "Bond",
+    "BondPart",
+    "Inputs",
+    "Run",
+    "bonds_on",
+    "open_end",
+    "plan_of",
+    "stretches",
+]

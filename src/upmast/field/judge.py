@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from upmast.errors import UsageError
+from upmast.field.fitted import Fitted, fit_sweep
 from upmast.field.locate import DIRECTIVITY_DB, Located, Peak, locate
 from upmast.field.measurement import Sweep
 from upmast.field.setup import CAUTIONS, Remark, check_setup, uncovered
@@ -72,6 +73,7 @@ class Judged:
     remarks: tuple[Remark, ...]
     located: Located
     open_first: tuple[Peak, ...]
+    fitted: Fitted
     sentence: str
     frequency_hz: Floats
     measured_db: Floats  # return loss
@@ -136,7 +138,7 @@ def judge_sweep(proof: Proof, sweep: Sweep, test_id: str, uncertainty: Uncertain
     if first.verdict is Verdict.FAILS and suspects:
         first = replace(first, remedy=f"open this first: {suspects[0].words}")
     return Judged(
-        full, design.id, test, sweep, design, (first, second), remarks, located, suspects,
+        full, design.id, test, sweep, design, (first, second), remarks, located, suspects, fit_sweep(sweep, design, test),
         _sentence(first, second, remarks, suspects), sweep.frequency_hz, sweep.return_loss_db,
         np.asarray(expected.least_db), np.asarray(expected.greatest_db), first.limit,
     )  # fmt: skip

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,7 +12,9 @@ from upmast.field.measurement import Sweep
 from upmast.number import number
 from upmast.proof.rf_path import JointPlace, PathDesign
 from upmast.rf.distance import peaks
+from upmast.rf.ghosts import explained, ghost_places
 from upmast.rf.joint import joint_gamma
+from upmast.rf.lumped import LumpedLine
 from upmast.rf.reflection import add_worst, gamma_from_return_loss, return_loss_db
 
 FLOOR_DB = 45.0  # weaker peaks are not told from directivity and side lobes: common practice, no source
@@ -21,6 +24,7 @@ BETWEEN_DB, BETWEEN_BELOW_DB = (
 )  # a place without a joint is worth a look above both: common practice, no source
 ANTENNA_DEPTH_M = 3.0  # feed network inside an antenna: common practice, no source
 BELOW_STRONGEST_DB = 40.0  # side lobes of the window lie 44 dB below a peak
+LEAST_LENGTH_M = 1e-3
 READING_DB = 1.0  # a peak read from a trace may be off by this: own tests, lone joints, noise -65 dB
 DIRECTIVITY_DB = 42.0  # of a calibrated test port: common practice, no source
 
@@ -76,7 +80,56 @@ def locate(sweep: Sweep, design: PathDesign, test: str = "load") -> Located:
         _named(float(x), float(rl), sweep, design, trace, test, strongest)
         for x, rl in zip(found.distance_m, found.return_loss_db, strict=True)
     ]
-    return Located(tuple(_without_shoulders(out, trace)), trace)
+    return Located(tuple(_without_ghosts(_without_shoulders(out, trace), sweep, design, trace, test)), trace)
+
+
+def _without_ghosts(found: list[Peak], sweep: Sweep, design: PathDesign, trace: DistanceTrace, test: str) -> list[Peak]:
+    """Peaks between joints that echoes of the joints, as strong as they were found, can make are told as echoes."""
+    line = line_of(design)
+    if line is None or not any(p.suspect and not p.joint for p in found):
+        return found
+    seen = {p.joint: p.return_loss_db for p in found if p.joint}
+    sizes = []
+    for joint in design.joints:
+        level = seen.get(joint.name)
+        if level is None and math.isnan(joint.return_loss_db):
+            sizes.append(0.0)
+            continue
+        spec = (
+            joint_gamma(sweep.middle_hz, joint.return_loss_db, joint.reference_hz)
+            if level is None
+            else gamma_from_return_loss(level)
+        )
+        sizes.append(float(spec))
+    end = design.end_return_loss_db(test)
+    step = sweep.width_hz / max(sweep.points - 1, 1)
+    ghosts = ghost_places(
+        line, np.array(sizes), sweep.middle_hz, step, 0.0 if end is None else float(gamma_from_return_loss(end))
+    )
+    out = []
+    for peak in found:
+        if peak.suspect and not peak.joint:
+            told = explained(peak.distance_m, float(gamma_from_return_loss(peak.return_loss_db)), ghosts, trace.width_m)
+            if told.ghost:
+                peak = replace(
+                    peak,
+                    suspect=False,
+                    words=f"{peak.words.partition('; ')[0]}: an echo between joints, no place of its own",
+                )
+        out.append(peak)
+    return out
+
+
+def line_of(design: PathDesign) -> LumpedLine | None:
+    """The path as lumps between sections; None where a section has no length, or joints are missing."""
+    lengths = [s.length_m for s in design.sections]
+    if not lengths or min(lengths) < LEAST_LENGTH_M or len(design.joints) not in (len(lengths), len(lengths) + 1):
+        return None
+    return LumpedLine(
+        lengths, [s.velocity_fraction for s in design.sections], [s.a_db_per_m for s in design.sections],
+        [s.b_db_per_m for s in design.sections], [max(s.tolerance_m, 0.005 + 0.01 * s.length_m) / 2 for s in design.sections],
+        tuple(range(len(design.joints))),
+    )  # fmt: skip
 
 
 def _without_shoulders(found: list[Peak], trace: DistanceTrace) -> list[Peak]:

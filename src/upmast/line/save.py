@@ -214,11 +214,11 @@ def _connectors(parts: Catalogue) -> None:
 
 def _where_from(id: str, known: Mapping[str, Part]) -> str:
     """What to do about a part that isn't there: one nearly of that name, or the generic catalogue's."""
+    if id in standard():
+        return f"upmast part {id} >> parts.yaml adds it from the generic catalogue; or plan the line again"
     near = difflib.get_close_matches(id, list(known), 1, 0.75)
     if near:
         return f"did you mean {near[0]!r}?"
-    if id in standard():
-        return f"copy it from the generic catalogue (upmast part {id}), or plan the line again"
     return "add it there, or plan the line again"
 
 

@@ -51,7 +51,7 @@ def chain_level_dbc(level_dbc: ArrayLike) -> Array:
     Source: own derivation: sources of unknown phase add by their powers on average.
 
     >>> float(chain_level_dbc([-160.0, -160.0, -153.0]).round(2))
-    -151.46
+    -151.54
     """
     return power_sum_dbm(level_dbc)
 
@@ -105,7 +105,7 @@ def better_by_db(each_dbm: ArrayLike, better_db: float = 10.0) -> Array:
     Source: power sum with and without.
 
     >>> better_by_db([-117.0, -112.0], 10.0).round(2)
-    array([1.06, 5.06])
+    array([1.06, 5.  ])
     """
     each = np.asarray(each_dbm, float)
     if not better_db >= 0:

@@ -40,7 +40,7 @@ NAME = "pim"
 VERSION = "1"
 CAUTIONS = (
     "A test of intermodulation puts tens of watts into the line: RF burns. Nobody at the antenna or at open connectors while it runs.",
-    "Own products are computed for one worst part; loose, dirty or rusty metal near the antenna makes more, and only a test finds it.",
+    "Own products are computed for parts as their data sheets say; loose, dirty or rusty metal near the antenna makes more, and only a test finds it.",
 )
 MODEL = Source("own derivation: products in whole hertz", "checked by trying every vector")
 

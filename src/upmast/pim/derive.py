@@ -156,7 +156,8 @@ def _term(
     step = Quantity("d", STEP_PER_TWO_ORDERS_DB, "dB", "step of two orders", Origin.DEFAULT, PRACTICE)
     order = Quantity("n", float(n), "", "order, and slope in dB per dB by theory", Origin.EXPECTED, GAUSS)
     steps: list[Step] = [FormulaStep(spec, Sym("P_3") - Sym("d") * (Sym("n") - 3) / 2, (third, step, order))]
-    used = [(m, abs(c)) for m, c in enumerate(term.coefficients) if c]
+    count = len(mix.tones)
+    used = [(m, abs(c)) for m, c in enumerate(term.coefficients) if c]  # twins behind the carriers
     repeats = 1
     for _, c in used:
         repeats *= factorial(c)
@@ -166,7 +167,7 @@ def _term(
     for m, c in used:
         inputs.append(
             Quantity(
-                f"P_{m + 1}", mix.power_dbm[m], "dBm", f"carrier at {mix.tones[m].centre_hz / 1e6:.1f} MHz", Origin.DECLARED,
+                f"P_{m + 1}", mix.power_dbm[m % count], "dBm", f"carrier at {mix.tones[m % count].centre_hz / 1e6:.1f} MHz", Origin.DECLARED,
                 Source(f"site {site}", "power_w of the carrier"),
             )
         )  # fmt: skip

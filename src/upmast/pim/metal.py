@@ -6,8 +6,10 @@ from math import log10
 
 from upmast.finding import Finding, judge
 from upmast.limits import Limits
-from upmast.pim.mixing import Rise, Tone, channel_text, noise_rise, orders_tried, trade_text
+from upmast.pim.mixing import Rise, Tone, channel_text, noise_rise, trade_text
 from upmast.pim.state import Inputs
+
+ORDER = 3  # what a level of third order says; higher ones of rust and loose contacts follow no rule
 
 __all__ = ["clamp_findings", "metal_findings", "metal_rise"]
 
@@ -30,7 +32,7 @@ def metal_rise(i: Inputs, s: int, m: int) -> tuple[tuple[Tone, ...], tuple[float
     channels = i.sector_channels[s]
     if not tones or not channels:
         return tones, powers, None
-    return tones, powers, noise_rise(tones, powers, channels, i.metals[s][m].level_dbc, (0.0,) * len(channels))
+    return tones, powers, noise_rise(tones, powers, channels, i.metals[s][m].level_dbc, (0.0,) * len(channels), ORDER)
 
 
 def metal_findings(i: Inputs, limits: Limits, s: int) -> list[Finding]:
@@ -41,8 +43,7 @@ def metal_findings(i: Inputs, limits: Limits, s: int) -> list[Finding]:
         missing = i.sector_missing[s] or (
             () if tones and i.sector_channels[s] else ("carriers and receive channels of the sector",)
         )
-        orders = orders_tried(len(tones))
-        note = f"no product up to order {orders[-1] if orders else 0} falls into a receive channel of the sector"
+        note = f"no product of order {ORDER} falls into a receive channel of the sector"
         value = 0.0
         if rise is not None:
             value = rise.rise_db
@@ -50,8 +51,7 @@ def metal_findings(i: Inputs, limits: Limits, s: int) -> list[Finding]:
             if rise.terms:
                 term = rise.terms[0]
                 note += f"; {trade_text(term.coefficients, tones)}, order {term.order}, in {channel_text(i.sector_channels[s][rise.receive])}"
-        if orders and orders[-1] < 7:
-            note += f"; orders up to {orders[-1]} only, there are {len(tones)} carriers"
+        note += f"; order {ORDER} alone is judged: of the others nothing is declared"
         out.append(
             judge(
                 "pim.surroundings", f"{i.sectors[s]}-M{m + 1}", None if missing else value, limits.get("pim.surroundings"), unit="dB",

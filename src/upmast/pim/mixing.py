@@ -26,6 +26,7 @@ from upmast.pim.level import (
     specified_dbm,
 )
 from upmast.pim.products import ODD_ORDERS, product_count, products_in
+from upmast.pim.regrowth import regrowth_in
 
 Array = NDArray[np.float64]
 Range = tuple[int, int]
@@ -144,6 +145,49 @@ def hits(tones: tuple[Tone, ...], channels: tuple[Receive, ...], most: int = MOS
     return Hits(np.concatenate(vectors)[rank], order[rank], centre[rank], width[rank], receive[rank], orders)
 
 
+@lru_cache(maxsize=512)
+def all_hits(tones: tuple[Tone, ...], channels: tuple[Receive, ...], most: int = MOST_TRIED, highest: int = 7) -> Hits:
+    """
+    Products of carriers that hit receive channels, and those of carriers with their own mirrors, over carriers and their twins.
+
+    The coefficients have a column for each carrier and one for its twin: see `upmast.pim.regrowth`. highest: order up to which.
+    """
+    plain = hits(tones, channels, most)
+    keep = plain.order <= highest
+    count = len(tones)
+    wide = np.zeros((int(keep.sum()), 2 * count), np.int8)
+    wide[:, :count] = plain.coefficients[keep]
+    vectors, order, centre, width, receive = (
+        [wide],
+        [plain.order[keep]],
+        [plain.centre_hz[keep]],
+        [plain.width_hz[keep]],
+        [plain.receive[keep]],
+    )
+    for span in sorted({one.tdd_hz for one in channels}):
+        sending = [n for n, tone in enumerate(tones) if not _overlap(tone.tdd_hz, span) and tone.width_hz > 0]
+        at = [n for n, one in enumerate(channels) if one.tdd_hz == span]
+        if not sending or 3 not in plain.orders:
+            continue
+        c, f, w, r = regrowth_in(
+            [tones[n].centre_hz for n in sending], [tones[n].width_hz for n in sending],
+            [(channels[n].low_hz, channels[n].high_hz) for n in at],
+        )  # fmt: skip
+        rows = np.zeros((f.size, 2 * count), np.int8)
+        rows[:, [*sending, *(count + n for n in sending)]] = c
+        vectors.append(rows)
+        order.append(np.full(f.size, 3, np.int64))
+        centre.append(f)
+        width.append(w)
+        receive.append(np.asarray(at, np.int64)[r])
+    orders_all, centres, widths_all, received = (np.concatenate(x) for x in (order, centre, width, receive))
+    rank = np.lexsort((centres, received, orders_all))
+    orders = tuple(n for n in plain.orders if n <= highest)
+    return Hits(
+        np.concatenate(vectors)[rank], orders_all[rank], centres[rank], widths_all[rank], received[rank], orders
+    )
+
+
 def _overlap(a: Range, b: Range) -> bool:
     return a[0] < b[1] and b[0] < a[1]
 
@@ -171,6 +215,7 @@ def noise_rise(
     channels: tuple[Receive, ...],
     level_dbc: float,
     isolation_db: tuple[float, ...],
+    highest: int = 7,
 ) -> Rise | None:
     """
     Largest noise rise of the receive channels by products of the carriers; None if nothing hits.
@@ -178,14 +223,17 @@ def noise_rise(
     Parameters
     ----------
     power_dbm [dBm]: of each carrier at the source. level_dbc [dBc]: third order, two test carriers.
-    isolation_db [dB]: from the source to the receiver of each channel; 0 in the same chain.
+    isolation_db [dB]: from the source to the receiver of each channel; 0 in the same chain. highest: order that still counts.
+
+    The terms name carriers and, behind them, their twins: see `all_hits`.
 
     All products of a channel add by their powers. Slope: theory, n dB per dB for order n; higher orders from the third by the
     default step. Source: `product_level_dbm`, `noise_rise_db`; bound of the share: own derivation.
     """
-    found = hits(tones, channels)
+    found = all_hits(tones, channels, MOST_TRIED, highest)
     if found.order.size == 0:
         return None
+    tones, power_dbm = tones + tones, power_dbm + power_dbm
     level = product_level_dbm(found.coefficients, power_dbm, specified_dbm(found.order, dbm_from_dbc(level_dbc)))
     level = level - np.asarray(isolation_db, float)[found.receive]
     bound = share_bound(found, tones, channels)
@@ -253,6 +301,7 @@ def trade_text(coefficients: Sequence[int], tones: Sequence[Tone]) -> str:
     parts = sorted((-c, n) for n, c in enumerate(coefficients) if c)
     out = ""
     total = 0
+    tones = [*tones, *tones]  # twins have the frequency of their carriers
     for negative, n in parts:
         c = -negative
         total += c * tones[n].centre_hz

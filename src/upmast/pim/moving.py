@@ -53,7 +53,8 @@ class MovingPlan:
         elif self.level_dbm >= self.before_dbm - 1e-6:
             return f"no allowed plan is better than the present one ({self.plans} plans, {all_of})"
         else:
-            end = f"{self.hits} products are left, {self.before_dbm - self.level_dbm:.1f} dB weaker together"
+            left = "1 product is left" if self.hits == 1 else f"{self.hits} products are left"
+            end = f"{left}, {self.before_dbm - self.level_dbm:.1f} dB weaker{'' if self.hits == 1 else ' together'}"
         return f"centres at {told} MHz: {end} ({self.plans} plans, {all_of})"
 
 

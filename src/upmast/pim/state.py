@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from upmast.pim.chain import PimSource
-from upmast.pim.mixing import Hits, Receive, Rise, Tone, hits, noise_rise
+from upmast.pim.mixing import Hits, Receive, Rise, Tone, all_hits, noise_rise
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +49,8 @@ class Inputs:
 
 
 def found_of(inputs: Inputs, radio: int) -> Hits:
-    """Products of one radio's carriers."""
-    return hits(inputs.tones[radio], inputs.channels[radio])
+    """Products of one radio's carriers, over carriers and their twins."""
+    return all_hits(inputs.tones[radio], inputs.channels[radio])
 
 
 def rise_of(inputs: Inputs, radio: int) -> Rise | None:

@@ -190,8 +190,18 @@ class Options:
             length = length_for(cable, need)
             if length is not None and self.mates(cable.foot, start) and self.mates(cable.head, antenna.rf_connector):
                 fitting.append((cable, length))
+        coded = self.site.policy.jumper_lengths == "coded"  # stock lengths seldom give one for each sector
         return tuple(
-            c for c, _ in sorted(fitting, key=lambda row: (self._value(*row), piece_cost(row[0], row[1], 1), row[0].id))
+            c
+            for c, _ in sorted(
+                fitting,
+                key=lambda row: (
+                    coded and bool(row[0].stock_lengths_m),
+                    self._value(*row),
+                    piece_cost(row[0], row[1], 1),
+                    row[0].id,
+                ),
+            )
         )
 
     def _value(self, part: RfCable, length: float) -> float:

@@ -101,6 +101,18 @@ def _not_sensible(code: Code, value: float) -> tuple[str, str] | None:
             "a return loss, which is a positive number of dB",
             f"write {-value:g}" if value < 0 else "write it as a positive number",
         )
+    if (
+        code.sense is Sense.AT_MOST
+        and value < 0
+        and not code.unit.startswith("dBc")
+        and code.unit not in ("dBm", "°C", "V")
+    ):
+        return "a number of 0 or more, as this is at most allowed", f"write {-value:g}"
+    if code.code.startswith("pim.level") and value >= 0:
+        return (
+            "a level below the carriers, which is a negative number of dBc",
+            f"write {-value:g}" if value else "e.g. -150",
+        )
     return None
 
 

@@ -12,12 +12,14 @@ from typing import Any
 
 import numpy as np
 
-from upmast.catalogue.part import AntennaPart, RadioPart, RfCable
+from upmast.catalogue.part import RfCable
 from upmast.line.line import Line
 from upmast.line.walk import RfPath, rf_paths
 from upmast.pim.chain import PimSource, arrivals_dbm, better_by_db
 from upmast.pim.length import known_phase_sum_dbm
 from upmast.pim.level import TEST_CARRIER_DBM, dbm_from_dbc, noise_floor_dbm, noise_rise_db
+from upmast.pim.metal import ORDER as METAL_ORDER
+from upmast.pim.metal import metal_rise
 from upmast.pim.mixing import (
     MOST_FOR_FIGURE,
     NEVER,
@@ -36,13 +38,14 @@ from upmast.pim.separate import Impact, hit_levels_dbm, least_carriers_to_move, 
 from upmast.pim.state import Inputs, found_of, rise_of
 from upmast.pim.two_tone import TwoTone
 from upmast.proof.prove import Proof
-from upmast.proof.two_tones import tones_for_test
+from upmast.proof.two_tones import tones_of_radio
 from upmast.rf.channel import carrier_channel
 from upmast.rf.loss import line_loss_db
 from upmast.rf.state import Inputs as RfInputs
 from upmast.site.site import Carrier, Radio
 
 BETTER_DB = 10.0
+LEAST_WORD_DB = 0.005
 STEP_HZ = 5_000_000  # of allowed centres where a carrier may move: own default
 MOST_CENTRES = 24
 MOST_RANKED = 400  # hits that are weighed for what to move
@@ -76,6 +79,20 @@ class Ladder:
     rise_db: float
     worst_rise_db: float
     limit_words: str
+
+    def loss_words(self, rise: Rise) -> str:
+        """Why the finding says more than this ladder."""
+        return f"line loss is counted here; the finding leaves it out, which is the safe side: {rise.rise_db:.2f} dB"
+
+    @property
+    def alike_words(self) -> str:
+        """What the length of the jumpers could do, and why nothing is built on it."""
+        gain = self.power_dbm - self.alike_dbm
+        change = f"{abs(gain):.1f} dB {'less' if gain >= 0 else 'more'}"
+        return (
+            f"if every source had the same phase, the round trips between them would make it {self.alike_dbm:.1f} dBm, {change}; phases are "
+            "not known, so no length is counted on"
+        )
 
     @property
     def loudest(self) -> Rung:
@@ -117,10 +134,10 @@ class Mix:
         term, ladder = self.rise.terms[0], self.ladder
         who = "its own uplink" if self.owner == self.radio else f"the uplink of {self.owner}"
         where = channel_text(ladder.channel).replace(" uplink", "") + " MHz"
-        return (
-            f"{trade_text(term.coefficients, self.tones)} (order {term.order}) falls into {who}, {where}, and raises its noise by "
-            f"{ladder.rise_db:.2f} dB: as much uplink is lost"
-        )
+        what = f"{trade_text(term.coefficients, self.tones)} (order {term.order}) falls into {who}, {where}"
+        if self.rise.rise_db < LEAST_WORD_DB:
+            return f"{what}, too weak to raise its noise"
+        return f"{what}, and raises its noise by {self.rise.rise_db:.2f} dB: as much uplink is lost"
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,12 +161,41 @@ class Meeting:
         return sum(map(sum, self.products))
 
 
+@dataclass(frozen=True, slots=True)
+class MetalMix:
+    """A declared piece of metal near the antennas of a sector: its level, whose word that is, and what it makes there."""
+
+    sector: str
+    name: str
+    level_dbc: float
+    document: str
+    tones: tuple[Tone, ...]
+    rise: Rise | None
+    channel: Receive | None
+    missing: tuple[str, ...]
+
+    @property
+    def sentence(self) -> str:
+        """What it does to the receivers of the sector."""
+        said = f"{self.name}, {self.level_dbc:g} dBc ({self.document})"
+        if self.missing:
+            return f"{said}: not judged: {'; '.join(self.missing[:3])}"
+        if self.rise is None or not self.rise.terms or self.channel is None:
+            return f"{said}: no product of order {METAL_ORDER} falls into a receive channel of sector {self.sector}"
+        term = self.rise.terms[0]
+        return (
+            f"{said}: {trade_text(term.coefficients, self.tones)} (order {term.order}) falls into {channel_text(self.channel)} MHz; the "
+            f"noise of the sector rises by {self.rise.rise_db:.2f} dB"
+        )
+
+
 @dataclass(frozen=True)
 class Mixes:
-    """All radios, the ones that suffer most first; what meets near the antennas; and what was taken for granted."""
+    """All radios, the ones that suffer most first; what meets near the antennas, metal that is declared; and what was taken for granted."""
 
     mixes: tuple[Mix, ...]
     meetings: tuple[Meeting, ...]
+    metals: tuple[MetalMix, ...]
     notes: tuple[str, ...]
 
 
@@ -173,16 +219,26 @@ def mixes_of(proof: Proof) -> Mixes:
             known[key] = _mix(proof, room, k, paths.get(room.path[k]), radios.get(id))
         one = known[key]
         out.append(one if one.radio == id else _renamed(one, room, k))
-    out.sort(key=lambda m: -(m.ladder.rise_db if m.ladder else -1.0))
+    out.sort(key=lambda m: -(m.rise.rise_db if m.rise else -1.0))
     return Mixes(
         tuple(out),
         tuple(met for s in range(len(room.sectors)) if (met := _meeting(room, s)) is not None),
+        tuple(_metal(room, s, m) for s in range(len(room.sectors)) for m in range(len(room.metals[s]))),
         (
             "each source as its data sheet allows, slope of n dB per dB, 15 dB less for every two orders (common practice, no source); phases "
             "of sources are not known: their powers add on average, their voltages at worst",
             f"noise figure of a receiver {NOISE_FIGURE_DB:g} dB (common practice, no source)",
         ),
     )  # fmt: skip
+
+
+def _metal(room: Inputs, s: int, m: int) -> MetalMix:
+    metal = room.metals[s][m]
+    tones, _, rise = metal_rise(room, s, m)
+    channels = room.sector_channels[s]
+    missing = room.sector_missing[s] or (() if tones and channels else ("carriers and receive channels of the sector",))
+    channel = channels[rise.receive] if rise is not None and rise.terms else None
+    return MetalMix(room.sectors[s], metal.name, metal.level_dbc, metal.document, tones, rise, channel, tuple(missing))
 
 
 def _alike(proof: Proof, room: Inputs, k: int, path: RfPath | None, radio: Radio | None) -> tuple[object, ...]:
@@ -220,11 +276,11 @@ def _renamed(one: Mix, room: Inputs, k: int) -> Mix:
 
 def _mix(proof: Proof, room: Inputs, k: int, path: RfPath | None, radio: Radio | None) -> Mix:
     tones, powers, missing = room.tones[k], room.power_dbm[k], room.missing[k]
-    test, own = _test_of(proof.line, radio, path)
+    test, own = tones_of_radio(proof.line, radio, path)
     if missing or not tones:
         return Mix(room.radios[k], tones, powers, None, (), None, (), (), (), None, test, own, missing, "")
     found = found_of(room, k)
-    counts = tuple((int(n), int((found.order == n).sum())) for n in sorted(set(found.order.tolist())))
+    counts = tuple((int(n), found.take(found.order == n).distinct()) for n in sorted(set(found.order.tolist())))
     lacking = room.missing_level[k] if found.order.size else ()
     rise = None if lacking or not found.order.size else rise_of(room, k)
     ladder = None
@@ -317,7 +373,8 @@ def _places(proof: Proof, room: Inputs, k: int, path: RfPath, term: Term) -> tup
     inputs = rf.inputs if rf is not None else None
     line = proof.line
     places, losses_c, losses_p = [], [], []
-    carriers = [t.centre_hz for t, c in zip(room.tones[k], term.coefficients, strict=True) if c]
+    twice = (*room.tones[k], *room.tones[k])  # carriers and their twins
+    carriers = [t.centre_hz for t, c in zip(twice, term.coefficients, strict=True) if c]
     weights = [abs(c) for c in term.coefficients if c]
     cold = float(inputs.ambient_c.min()) if isinstance(inputs, RfInputs) else 20.0
     at = loss_c = loss_p = 0.0
@@ -357,6 +414,7 @@ def _step(
 def _what_to_move(room: Inputs, k: int) -> tuple[tuple[Impact, ...], tuple[Impact, ...], tuple[int, ...]]:
     """Carriers and pairs by what is left without them; of very many hits the strongest."""
     found, tones, channels = found_of(room, k), room.tones[k], room.channels[k]
+    twice, power = tones + tones, room.power_dbm[k] + room.power_dbm[k]
     products = Products(
         found.coefficients,
         found.order,
@@ -367,14 +425,23 @@ def _what_to_move(room: Inputs, k: int) -> tuple[tuple[Impact, ...], tuple[Impac
         np.zeros((0, 0), np.int64),
     )
     ranges = [(c.low_hz, c.high_hz) for c in channels]
-    level = hit_levels_dbm(
-        products, [t.centre_hz for t in tones], [t.width_hz for t in tones], room.power_dbm[k], ranges,
-        float(dbm_from_dbc(room.level_dbc[k])),
-    ) - np.asarray(room.isolation_db[k])[found.receive]  # fmt: skip
+    level = (
+        hit_levels_dbm(
+            products,
+            [t.centre_hz for t in twice],
+            [t.width_hz for t in twice],
+            power,
+            ranges,
+            float(dbm_from_dbc(room.level_dbc[k])),
+        )
+        - np.asarray(room.isolation_db[k])[found.receive]
+    )
     keep = np.argsort(-level, kind="stable")[:MOST_RANKED]
     noise = [float(noise_floor_dbm(c.high_hz - c.low_hz, NOISE_FIGURE_DB)) for c in channels]
-    some = (found.coefficients[keep], level[keep], found.receive[keep], noise)
-    return rank_carriers(*some), rank_pairs(*some), least_carriers_to_move(found.coefficients)
+    held = (found.coefficients[:, : len(tones)] != 0) | (found.coefficients[:, len(tones) :] != 0)
+    used = held.astype(np.int8)
+    some = (used[keep], level[keep], found.receive[keep], noise)
+    return rank_carriers(*some), rank_pairs(*some), least_carriers_to_move(used)
 
 
 def _centres(carrier: Carrier, tone: Tone) -> list[int]:
@@ -421,32 +488,6 @@ def _receive_below(tone: Tone, own: list[Receive]) -> int | None:
     return None
 
 
-def _test_of(line: Line, radio: Radio | None, path: RfPath | None) -> tuple[TwoTone | None, str]:
-    """The two tones to set at a port of the radio, and what its bands can do alone."""
-    if radio is None:
-        return None, ""
-    part = line.parts.get(line.by_id[radio.id].part) if radio.id in line.by_id else None
-    if not isinstance(part, RadioPart) or not part.bands:
-        return None, ""
-    # the bands in use, where they are known: what matters is what the site sends
-    used = []
-    for carrier in radio.carriers:
-        try:
-            used.append(carrier_channel(carrier.centre_hz, carrier.width_hz, carrier.band, part.bands).band)
-        except ValueError:
-            continue
-    return tones_for_test(tuple(dict.fromkeys(used)) or part.bands, *_port_range(line, path))
-
-
-def _port_range(line: Line, path: RfPath | None) -> tuple[float, float]:
-    end = path.antenna if path is not None else ""
-    id, _, name = end.partition(".")
-    antenna = line.part_of(id) if id else None
-    if isinstance(antenna, AntennaPart):
-        return next(((p.low_hz, p.high_hz) for p in antenna.ports if p.name == name), (0.0, math.inf))
-    return 0.0, math.inf
-
-
 # --- as data -----------------------------------------------------------------------------------------------------------
 
 
@@ -462,6 +503,18 @@ def mixes_data(found: Mixes) -> dict[str, Any]:
                 "orders": list(m.orders),
             }
             for m in found.meetings
+        ],
+        "metals": [
+            {
+                "sector": m.sector,
+                "name": m.name,
+                "level_dbc": m.level_dbc,
+                "source": m.document,
+                "sentence": m.sentence,
+                "noise_rise_db": None if m.missing or m.rise is None else _plain(m.rise.rise_db),
+                "missing": list(m.missing),
+            }
+            for m in found.metals
         ],
         "notes": list(found.notes),
     }
@@ -515,4 +568,4 @@ def _plain(value: float | None) -> float | None:
     return round(value, 6) if value is not None and math.isfinite(value) else None
 
 
-__all__ = ["Ladder", "Mix", "Mixes", "Rung", "has_mixes", "mixes_data", "mixes_of"]
+__all__ = ["Ladder", "MetalMix", "Mix", "Mixes", "Rung", "has_mixes", "mixes_data", "mixes_of"]

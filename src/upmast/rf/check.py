@@ -22,6 +22,7 @@ from upmast.rf.phase_set import PhaseSet, phase_spread
 from upmast.rf.power import power_findings
 from upmast.rf.rated import RatedPart
 from upmast.rf.reflection import gamma_from_return_loss, return_loss_db, return_loss_from_vswr_db, vswr
+from upmast.rf.right import right_findings, unlike_asked
 from upmast.rf.state import LOAD_RETURN_LOSS_DB, NO_FREQUENCY_HZ, Inputs, State, evaluate
 from upmast.room import Result
 from upmast.site.site import Radio, Site
@@ -52,7 +53,9 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
     use = {item.id: _use(asked.get(item.id), line.parts[item.part]) for item in line.of_kind("radio")}
     pairs: dict[tuple[str, str], _Pair] = {}
     rows = [_row(line, path, use[path.radio], pairs) for path in rf_paths(line)]
+    unlike = [_unlike(line, site, path) for path in rf_paths(line)]
     rows += _unjoined(line, site, use)
+    unlike += [row.broken for row in rows[len(unlike) :]]
     sources: dict[str, tuple[str, str]] = {}
     used: dict[str, None] = {}
     for row in rows:
@@ -75,6 +78,8 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
     for n, row in enumerate(rows):
         if row.use.points:
             frequency[n] = _repeated(row.use.points, points)
+    numbers: dict[str, int] = {}
+    rated = tuple(_rated(line, row, numbers) for row in rows)
     two_ports = _two_ports(rows, width, points)
     return Inputs(
         site=site.id,
@@ -110,7 +115,8 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
         velocity=np.array([row.velocity[0] if len(row.length_m) == 1 and row.velocity else 0.0 for row in rows], float),
         cut_m=np.array([row.cut_m for row in rows], float),
         least_m=np.array([site.rf_run_m(asked[row.radio]) if row.radio in asked else 0.0 for row in rows], float),
-        rated=tuple(_ratings(line, row) for row in rows),
+        rated=rated,
+        ratings=tuple(_rating(line, id) for id in numbers),
         carriers_w=tuple(
             tuple(c.power_w for c in asked[row.radio].carriers) if row.radio in asked else () for row in rows
         ),
@@ -126,6 +132,7 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
         inline_least_db=two_ports[2],
         inline_most_db=two_ports[3],
         end_gamma=_measured_ends(rows, points),
+        unlike=tuple(unlike),
     )
 
 
@@ -134,31 +141,29 @@ def _repeated(values: Sequence[float], count: int) -> tuple[float, ...]:
     return (tuple(values) + (values[0],) * count)[:count]
 
 
-def _ratings(line: Line, row: _Row) -> tuple[RatedPart, ...]:
-    """What the parts of a path bear: cables and two-ports, then both connectors of each joint; each part once."""
+def _rated(line: Line, row: _Row, known: dict[str, int]) -> tuple[int, ...]:
+    """Which parts a path is made of, each once: cables and two-ports, then both connectors of each joint; by their number."""
     used = dict.fromkeys(row.cable_part)
     for joint in row.joints:
         for end in joint.split(" to "):
             used[line.port(end).connector] = None
-    out = []
-    for id in used:
-        part = line.parts[id]
-        assert isinstance(part, Connector | RfCable | RfInline)
-        hz, root, linear, what = 1e9, 1.0, 0.0, "two-port"
-        if isinstance(part, RfCable):
-            hz, root, linear, what = part.rated_hz, part.a_db_per_m, part.b_db_per_m, "cable"
-        elif isinstance(part, Connector):
-            hz, what = part.rated_hz, "joint"
-        else:
-            root, linear = 0.0, 0.0  # holds in its whole band
-        fields = [n for n in _RATED if n in type(part).model_fields]
-        sources = tuple((n, _words(s := part.source_of(n)), s.mark.value) for n in fields)
-        out.append(
-            RatedPart(
-                id, what, part.rated_w, hz, part.rated_ambient_c, part.hottest_c, root, linear, part.rated_peak_w, sources,
-            )
-        )  # fmt: skip
-    return tuple(out)
+    return tuple(known.setdefault(id, len(known)) for id in used)
+
+
+def _rating(line: Line, id: str) -> RatedPart:
+    """What one part bears, by its data sheet."""
+    part = line.parts[id]
+    assert isinstance(part, Connector | RfCable | RfInline)
+    hz, root, linear, what = 1e9, 0.0, 0.0, "two-port"  # holds in its whole band
+    if isinstance(part, RfCable):
+        hz, root, linear, what = part.rated_hz, part.a_db_per_m, part.b_db_per_m, "cable"
+    elif isinstance(part, Connector):
+        hz, root, what = part.rated_hz, 1.0, "joint"
+    fields = [n for n in _RATED if n in type(part).model_fields]
+    sources = tuple((n, _words(s := part.source_of(n)), s.mark.value) for n in fields)
+    return RatedPart(
+        id, what, part.rated_w, hz, part.rated_ambient_c, part.hottest_c, root, linear, part.rated_peak_w, sources
+    )
 
 
 def _sets(line: Line, site: Site, rows: Sequence[_Row]) -> tuple[PhaseSet, ...]:
@@ -403,6 +408,18 @@ def _words(source: Source) -> str:
     return source.document + (f", {source.clause}" if source.clause else "")
 
 
+def _unlike(line: Line, site: Site, path: RfPath) -> str:
+    """In what a path differs from what the site asks of its port."""
+    radio = next((one for one in site.radios if one.id == path.radio), None)
+    if radio is None:
+        return f"{path.radio} is no radio of the site"
+    ports = [name for name, found in line.ports[path.radio].items() if found.family == "rf"]
+    at = ports.index(path.radio_port.rpartition(".")[2])
+    asked = f"{radio.antenna}.{radio.antenna_ports[at]}" if radio.antenna and at < len(radio.antenna_ports) else ""
+    passed = [part.id for id in path.passed if isinstance(part := line.part_of(id), RfInline)]
+    return unlike_asked(asked, radio.inline, path.antenna, passed)
+
+
 def _unjoined(line: Line, site: Site, use: dict[str, _Use]) -> list[_Row]:
     """Paths that the site asks for and that do not even begin."""
     out = []
@@ -423,6 +440,7 @@ def check(inputs: Inputs, limits: Limits) -> Result:
     findings: list[Finding] = []
     figures: list[Figure] = []
     cold, hot = i.scenarios[state.cold], i.scenarios[state.hot]
+    findings += right_findings(i.paths, i.unlike, i.items, limits)
     for code, gamma in (
         ("rf.return-loss-at-radio", state.radio_gamma),
         ("rf.return-loss-load", state.load_gamma),

@@ -27,6 +27,13 @@ def derive(inputs: Inputs, state: State, found: Finding | Figure) -> tuple[Step,
     if found.value is None:
         why = found.note or "; ".join(getattr(found, "missing", ()))
         return (ChoiceStep(why or "no value", "walk from the radio port over joints and cables to the antenna port"),)
+    if found.code == "rf.right-port":
+        return (
+            ChoiceStep(
+                found.note,
+                "walk from the radio port to the end, and compare with antenna_ports and inline of the radio",
+            ),
+        )
     if found.code == "rf.return-loss-at-radio":
         return _reflection(inputs, state, found, load=False)
     if found.code == "rf.return-loss-load":

@@ -46,7 +46,8 @@ def power_findings(i: Inputs, state: State, limits: Limits) -> list[Finding]:
 
 
 def _used(i: Inputs, state: State, p: int, power: PathPower) -> tuple[Used, Used]:
-    return average_used(i.rated[p], power, float(state.sheath_c[state.hot])), peak_used(i.rated[p], power)
+    parts = tuple(i.ratings[n] for n in i.rated[p])
+    return average_used(parts, power, float(state.sheath_c[state.hot])), peak_used(parts, power)
 
 
 def _finding(i: Inputs, p: int, path: str, code: str, used: Used, limit: Limit | None, scenario: str) -> Finding:
@@ -76,7 +77,7 @@ def derive_power(i: Inputs, state: State, found: Finding | Figure) -> tuple[Step
     steps = _average(i, state, p, power, used) if used is average else _peak(power, used)
     others = tuple(
         f"{one.part}: {'not given' if (w := one.rated_w if used is average else one.peak_w) is None else f'{w:g} W'}"
-        for one in i.rated[p]
+        for one in (i.ratings[n] for n in i.rated[p])
     )
     comes, bears = steps[-2].result, steps[-1].result
     share = Quantity(

@@ -73,7 +73,8 @@ class Inputs:
     velocity: Array  # [p] velocity factor of its one jumper; 0 where it has not one cable
     cut_m: Array  # [p] tolerance of that jumper's part
     least_m: Array  # [p] shortest way between its ports
-    rated: tuple[tuple[RatedPart, ...], ...]  # [p] the ratings of its parts, each once
+    rated: tuple[tuple[int, ...], ...]  # [p] its parts, each once, by their number in ratings
+    ratings: tuple[RatedPart, ...]  # of all parts
     carriers_w: tuple[tuple[float, ...], ...]  # [p] powers of the carriers at the radio port
     altitude_m: float  # of the site above the sea
     sets: tuple[PhaseSet, ...]  # radios whose jumpers must agree in phase
@@ -85,6 +86,7 @@ class Inputs:
     inline_far: Array  # [p, j, f] |S22| likewise
     inline_least_db: Array  # [p, j, f]
     inline_most_db: Array  # [p, j, f]
+    unlike: tuple[str, ...]  # [p] in what it differs from what the site asks; empty if in nothing
     end_gamma: Array  # [p, f] |G| of the antenna by its measurement, NaN where its VSWR counts; no elements where no port was measured
 
 

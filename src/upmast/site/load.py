@@ -7,19 +7,22 @@ repeat, radios without an antenna, two radios on one port, a route shorter than 
 
 from __future__ import annotations
 
+import itertools
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from upmast import units, yamlfile
 from upmast.catalogue.catalogue import Catalogue
-from upmast.catalogue.part import AntennaPart, Optic, RadioPart, RfInline
+from upmast.catalogue.part import AntennaPart, Optic, RadioPart, RfCable, RfInline
 from upmast.declare import check
 from upmast.errors import FaultList
 from upmast.rf.bands import band
-from upmast.site.site import Radio, Site
+from upmast.site.site import Carrier, Radio, Site
 from upmast.yamlfile import YamlText, show_path
 
+EDGE_HZ = 1e3  # of carriers that touch
+HEIGHT_OFF_M = 1.0  # from the middle of a radio or an antenna to its ports
 RESERVED = re.compile(r"PLANT|BB1|CAB|(T|BX)[1-9][0-9]*")  # ids that every line uses itself
 
 
@@ -77,6 +80,7 @@ class _Cross:
         self.ports()
         self.carriers()
         self.heights()
+        self.ways()
         self.limits()
         self.loops()
 
@@ -112,7 +116,7 @@ class _Cross:
 
     def sectors(self) -> None:
         names = [sector.id for sector in self.site.sectors]
-        for group in ("radios", "antennas"):
+        for group in ("radios", "antennas", "metals"):
             for index, one in enumerate(getattr(self.site, group)):
                 if one.sector not in names:
                     self.add(
@@ -303,15 +307,72 @@ class _Cross:
                             (*path, "band"), carrier.band, "an operating band such as B3 or n78", "correct the band"
                         )
                         continue
-                    way = found.downlink_hz
-                    if way is None or not way[0] <= carrier.centre_hz <= way[1]:
-                        shown = "no downlink" if way is None else f"{way[0] / 1e6:g} to {way[1] / 1e6:g} MHz"
-                        self.add(
-                            (*path, "centre_hz"),
-                            f"{carrier.centre_hz / 1e6:g} MHz",
-                            f"a centre inside the downlink of {carrier.band}: {shown}",
-                            "correct the centre or the band",
-                        )
+                    self._inside(path, carrier, found.downlink_hz)
+            self._apart(at, carriers)
+
+    def _inside(self, path: tuple[str | int, ...], carrier: Carrier, way: tuple[float, float] | None) -> None:
+        """The whole carrier, and the block in which it may move, lie in the downlink of its band."""
+        shown = "no downlink" if way is None else f"{way[0] / 1e6:g} to {way[1] / 1e6:g} MHz"
+        low, high = carrier.centre_hz - carrier.width_hz / 2, carrier.centre_hz + carrier.width_hz / 2
+        if way is None or not way[0] <= carrier.centre_hz <= way[1]:
+            self.add(
+                (*path, "centre_hz"), f"{carrier.centre_hz / 1e6:g} MHz", f"a centre inside the downlink of {carrier.band}: {shown}",
+                "correct the centre or the band",
+            )  # fmt: skip
+        elif low < way[0] - EDGE_HZ or high > way[1] + EDGE_HZ:
+            self.add(
+                (*path, "width_hz"), f"{low / 1e6:g} to {high / 1e6:g} MHz", f"a carrier inside the downlink of {carrier.band}: {shown}",
+                "correct the centre or the width",
+            )  # fmt: skip
+        for name, edge in (("move_from_hz", carrier.move_from_hz), ("move_to_hz", carrier.move_to_hz)):
+            if edge is not None and way is not None and not way[0] - EDGE_HZ <= edge <= way[1] + EDGE_HZ:
+                self.add(
+                    (*path, name), f"{edge / 1e6:g} MHz", f"an edge inside the downlink of {carrier.band}: {shown}",
+                    "correct the block, or the band",
+                )  # fmt: skip
+
+    def _apart(self, at: tuple[str | int, ...], carriers: Sequence[Carrier]) -> None:
+        """No two carriers of one transmitter on the same frequencies."""
+        order = sorted(range(len(carriers)), key=lambda n: carriers[n].centre_hz)
+        for a, b in itertools.pairwise(order):
+            one, two = carriers[a], carriers[b]
+            if one.centre_hz + one.width_hz / 2 > two.centre_hz - two.width_hz / 2 + EDGE_HZ:
+                self.add(
+                    (*at, "carriers", b, "centre_hz"), f"{two.centre_hz / 1e6:g} MHz, {two.width_hz / 1e6:g} MHz wide",
+                    f"a carrier apart from carriers[{a + 1}], {one.centre_hz / 1e6:g} MHz and {one.width_hz / 1e6:g} MHz wide",
+                    "correct a centre or a width, or remove the one that is there twice",
+                )  # fmt: skip
+
+    def ways(self) -> None:
+        """A measured way between two ports stands where the radio and the antenna do, and bends no tighter than some jumper may."""
+        heights = {antenna.id: antenna.height_m for antenna in self.site.antennas}
+        jumpers = [part for part in self.catalogue if isinstance(part, RfCable)]
+        for index, radio in enumerate(self.site.radios):
+            way = radio.rf_way
+            if way is None:
+                continue
+            at = ("radios", index, "rf_way")
+            if radio.rf_run_m is not None:
+                self.add(
+                    ("radios", index, "rf_run_m"), f"{radio.rf_run_m:g} m", "rf_run_m or rf_way, not both",
+                    "keep rf_way where the ports are known, else rf_run_m",
+                )  # fmt: skip
+            if radio.antenna in heights:
+                asked, drawn = heights[radio.antenna] - radio.height_m, way.end.up_m - way.start.up_m
+                if abs(asked - drawn) > HEIGHT_OFF_M:
+                    self.add(
+                        (*at, "end", "up_m"), f"{drawn:+.2f} m from port to port",
+                        f"within {HEIGHT_OFF_M:g} m of {asked:+.2f} m, from {radio.id} to {radio.antenna} by their height_m",
+                        "correct up_m of start or end, or the heights",
+                    )  # fmt: skip
+            tightest = min(
+                (part.bend_static_mm / 1000 for part in jumpers if part.bend_static_mm is not None), default=0.0
+            )
+            if way.bend_m < tightest - 1e-9:
+                self.add(
+                    (*at, "bend_m"), f"{way.bend_m:g} m", f"at least {tightest:g} m, the least radius of any RF jumper of the catalogue",
+                    "take the radius of the data sheet",
+                )  # fmt: skip
 
     def heights(self) -> None:
         top = self.site.mast.height_m

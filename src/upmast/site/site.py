@@ -13,6 +13,8 @@ from pydantic import Field, StringConstraints, model_validator
 
 from upmast.catalogue.part import PartId
 from upmast.declare import Declared
+from upmast.site.earth_fields import Earthing as Earthing
+from upmast.site.hazard_fields import Hazards as Hazards
 from upmast.site.rf_fields import Carrier as Carrier
 from upmast.site.rf_fields import Metal as Metal
 from upmast.site.rf_fields import Neighbour as Neighbour
@@ -137,6 +139,7 @@ class Leg(Declared):
     )
     length_m: float = Field(gt=0, le=2000, description="length along the cable")
     tolerance_m: float = Field(0.5, ge=0, le=100, description="how far the survey may be off, either way")
+    hazards: Hazards | None = Field(None, description="what the cables on it are exposed to, as far as it is known")
     bend_deg: float | None = Field(
         None,
         ge=0,
@@ -163,6 +166,7 @@ class Mast(Declared):
     box_height_m: float | None = Field(
         None, gt=0, le=600, description="height of the breakout box; 2 m below the lowest radio if not given"
     )
+    hazards: Hazards | None = Field(None, description="what jumpers on the mast are exposed to, as far as it is known")
     face_m: float = Field(1.0, gt=0, le=30, description="width of the face along which the cables run at the top")
     material: Literal["steel", "aluminium"] = Field("steel", description="what it is made of: it grows with heat, too")
 
@@ -481,6 +485,9 @@ class Site(Declared):
     neighbours: tuple[Neighbour, ...] = Field((), max_length=12, description="other transmitters on the mast")
     metals: tuple[Metal, ...] = Field(
         (), max_length=24, description="metal near the antennas that mixes, as far as it is known"
+    )
+    earthing: Earthing | None = Field(
+        None, description="how the mast takes a stroke; without it nothing is said of surges along the line"
     )
     climate: Climate = Field(default_factory=lambda: Climate(), description="the weather")
     policy: Policy = Field(default_factory=lambda: Policy(), description="what the owner wants")

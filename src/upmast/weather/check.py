@@ -4,22 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from upmast.catalogue.base import Outdoors
 from upmast.catalogue.part import Box, RadioPart, Seal
 from upmast.errors import shorten
 from upmast.finding import Figure, Finding, Scenario, judge
 from upmast.limits import Limits
 from upmast.line.hardware import open_outdoors
-from upmast.line.line import Item, Line
+from upmast.line.line import RUNS, Item, Line
 from upmast.line.port import Port
 from upmast.room import Result
-from upmast.site.site import Site
-from upmast.source import PRACTICE
+from upmast.site.site import Hazards, Site
+from upmast.weather.closure import covered_length_mm
 from upmast.weather.derive import MAGNUS, derive
+from upmast.weather.guards import closure_findings, hazard_findings, inspection_figure
+from upmast.weather.hazard import Armour, LegExposure, PartWithstand
 from upmast.weather.heat import BALANCE
 from upmast.weather.moist_air import SEAL_MARGIN_K, dew_point_c
 from upmast.weather.state import (
     REMINDER_C,
     REMINDER_PERCENT,
+    Closed,
+    Exposed,
     Inputs,
     Joint,
     Outdoor,
@@ -61,7 +66,75 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
         climate.hot_c,
         climate.sun_w_per_m2,
         climate.coast,
+        tuple(_exposed(line, site)),
+        tuple((one.item, closed) for one in items if one.kind in CABLES and (closed := _closed(line, one))),
+        _exposures(site),
     )
+
+
+def _exposed(line: Line, site: Site) -> Iterator[Exposed]:
+    """Runs on legs with declared hazards, and jumpers where the mast declares some."""
+    for item in line.of_kind(*CABLES):
+        part = line.parts.get(item.part)
+        if item.on in IN_CABINET or not isinstance(part, Outdoors):
+            continue
+        crush = getattr(part, "crush_n_per_100mm", None)
+        withstand = PartWithstand(
+            uv_grade=part.sheath_uv, corrosion=part.corrosion_class, armour=None if part.armour is None else Armour(part.armour),
+            impact_j=part.impact_j, crush_n=crush, vibration=part.vibration_tested,
+        )  # fmt: skip
+        if item.kind in RUNS:
+            for n, leg in enumerate(site.route.legs, 1):
+                if leg.hazards is not None:
+                    yield Exposed(
+                        f"{item.id}-LEG{n}", item.id, part.id, f"leg {leg.name}", _exposure(leg.hazards), withstand
+                    )
+        elif site.mast.hazards is not None:
+            yield Exposed(item.id, item.id, part.id, "on the mast", _exposure(site.mast.hazards), withstand)
+
+
+def _exposure(declared: Hazards) -> LegExposure:
+    return LegExposure(**declared.model_dump())
+
+
+def _exposures(site: Site) -> tuple[str, ...]:
+    """What the site is exposed to, by the names of the inspection rule: the climate, and what is declared."""
+    found = {"sun": site.climate.sun_w_per_m2 > 0, "salt": site.climate.coast, "ice fall": site.climate.ice != "none"}
+    for declared in (site.mast.hazards, *(leg.hazards for leg in site.route.legs)):
+        if declared is None:
+            continue
+        for name, value in (
+            ("sun", declared.sun), ("salt", bool(declared.corrosion)), ("gnawing", declared.gnawing), ("impact", bool(declared.impact_j)),
+            ("tread", bool(declared.tread_n)), ("ice fall", bool(declared.ice_fall_j)), ("vibration", declared.vibration),
+        ):  # fmt: skip
+            found[name] = found.get(name, False) or bool(value)
+    return tuple(name for name, holds in found.items() if holds)
+
+
+def _closed(line: Line, one: Outdoor) -> tuple[Closed, ...]:
+    """Joints of a cable under closures, where the sizes of both are known."""
+    out = []
+    for joint in one.joints:
+        seal = line.parts.get(joint.seal)
+        if not isinstance(seal, Seal) or None in (seal.end_low_mm, seal.end_high_mm, seal.body_mm, seal.inside_mm):
+            continue
+        sizes = [line.connector(id) for id in joint.connectors if id]
+        nuts = [c.nut_mm for c in sizes if c.nut_mm is not None]
+        lengths = [c.nut_length_mm for c in sizes if c.nut_length_mm is not None]
+        if not nuts or not lengths:
+            continue
+        cable, other = (
+            float(getattr(line.parts.get(line.by_id[end.partition(".")[0]].part), "diameter_mm", 0.0))
+            for end in joint.ends
+        )
+        source = seal.source_of("body_mm")
+        out.append(
+            Closed(
+                joint.ends, seal.id, cable, other, max(nuts), float(covered_length_mm([max(lengths)])), seal.end_low_mm or 0.0,
+                seal.end_high_mm or 0.0, seal.body_mm or 0.0, seal.inside_mm or 0.0, (source.document, source.mark.value),
+            )
+        )  # fmt: skip
+    return tuple(out)
 
 
 class _Reader:
@@ -142,7 +215,10 @@ class _Reader:
 
 def check(inputs: Inputs, limits: Limits) -> Result:
     """Findings and figures of the room."""
-    return Result((*_open_ports(inputs, limits), *_ingress(inputs, limits)), tuple(_figures(inputs)))
+    findings = (
+        *_open_ports(inputs, limits), *_ingress(inputs, limits), *hazard_findings(inputs, limits), *closure_findings(inputs, limits),
+    )  # fmt: skip
+    return Result(findings, tuple(_figures(inputs)))
 
 
 def _open_ports(i: Inputs, limits: Limits) -> Iterator[Finding]:
@@ -191,9 +267,7 @@ def _figures(i: Inputs) -> Iterator[Figure]:
     dew = float(dew_point_c(REMINDER_C, REMINDER_PERCENT))
     note = f"at {REMINDER_C:g} °C and {REMINDER_PERCENT:g} %: seal only surfaces of {dew + SEAL_MARGIN_K:.1f} °C and above; measure on the day"
     yield Figure("weather.dew-point", i.site, dew, "°C", note, MAGNUS)
-    if i.coast:
-        note = "salt in the air: look at joints, seals and metal parts every year; tinned and stainless parts"
-        yield Figure("weather.inspection", i.site, 1.0, "1/year", note, PRACTICE)
+    yield inspection_figure(i)
 
 
 def working(inputs: Inputs, limits: Limits, one: Finding | Figure) -> tuple[Step, ...]:

@@ -7,6 +7,7 @@ import math
 from upmast.finding import Figure, Finding
 from upmast.formula import Num, Sym, ln, symbols
 from upmast.source import PRACTICE, Origin, Source
+from upmast.weather.guards import derive_closure, derive_hazards, derive_inspection
 from upmast.weather.heat import sheath_working
 from upmast.weather.state import REMINDER_C, REMINDER_PERCENT, Inputs, chain_of
 from upmast.working import ChoiceStep, FormulaStep, Quantity, SolvedStep, Step
@@ -28,6 +29,12 @@ def derive(inputs: Inputs, found: Finding | Figure) -> tuple[Step, ...]:
         )
         rule = f"every member of the chain must meet {inputs.asked}; a seal over a joint stands for both its connectors"
         return (ChoiceStep(found.note or ", ".join(getattr(found, "missing", ())), rule, rows),)
+    if found.code == "weather.hazards":
+        return derive_hazards(inputs, found)
+    if found.code == "weather.closures":
+        return derive_closure(inputs, found)
+    if found.code == "weather.inspection":
+        return derive_inspection(inputs, found)
     if found.code == "weather.open-ports":
         return (_open_ports(inputs, found),)
     return (ChoiceStep(f"{found.value:g} {found.unit}".strip(), found.note),)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from upmast.weather.hazard import LegExposure, PartWithstand
 from upmast.weather.ingress import IngressCode, meets, parse_ingress
 
 REMINDER_C = 25.0  # a day on which joints are usually closed
@@ -40,6 +41,48 @@ class Outdoor:
     open_ports: tuple[tuple[str, int, int, tuple[str, ...]], ...]  # interface, open, capped, names
 
 
+@dataclass(frozen=True, slots=True)
+class Exposed:
+    """One cable on one leg with declared hazards, or on the mast: what it is exposed to, and what its part withstands."""
+
+    subject: str
+    item: str
+    part: str
+    where: str
+    exposure: LegExposure
+    withstand: PartWithstand
+
+
+@dataclass(frozen=True, slots=True)
+class Closed:
+    """A joint under a closure of known size: cable (0 where it sits on a port), nut, and the closure's ranges, in mm."""
+
+    ends: tuple[str, str]
+    seal: str
+    cable_mm: float
+    other_mm: float
+    nut_mm: float
+    length_mm: float
+    low_mm: float
+    high_mm: float
+    body_mm: float
+    inside_mm: float
+    source: tuple[str, str]
+
+    @property
+    def objections(self) -> tuple[str, ...]:
+        """Why the closure doesn't fit; empty if it does."""
+        out = []
+        for mm in {self.cable_mm, self.other_mm} - {0.0}:
+            if not self.low_mm <= mm <= self.high_mm:
+                out.append(f"a cable of {mm:g} mm, its ends take {self.low_mm:g} to {self.high_mm:g} mm")
+        if self.nut_mm > self.body_mm:
+            out.append(f"a joint of {self.nut_mm:g} mm, its body takes {self.body_mm:g} mm")
+        if self.length_mm > self.inside_mm:
+            out.append(f"{self.length_mm:g} mm to cover, it is {self.inside_mm:g} mm long")
+        return tuple(sorted(out))
+
+
 @dataclass(frozen=True, eq=False)
 class Inputs:
     """All that the room sees of a line."""
@@ -50,6 +93,9 @@ class Inputs:
     hot_c: float
     sun_w_per_m2: float
     coast: bool
+    exposed: tuple[Exposed, ...]
+    closed: tuple[tuple[str, tuple[Closed, ...]], ...]  # by cable: joints under closures whose sizes are known
+    exposures: tuple[str, ...]  # of the whole site, by the names of the inspection rule
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,241 @@
+"""`upmast record`: keep evidence, show what stands, check the chain, take sites out and bring them in."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from upmast.cli.folder import CatalogueOption, JsonOption, open_folder
+
+if TYPE_CHECKING:
+    from upmast.record.record import Record
+
+MOST_FILES = 20_000
+PLACE = typer.Option(
+    Path("upmast.record"),
+    "--record",
+    "-r",
+    help="The record: a file, or a URL of PostgreSQL.",
+    show_default="upmast.record",
+)
+records = typer.Typer(
+    name="record",
+    help="The record of evidence: keep files and verdicts, show what stands, check the chain, take out and bring in.",
+    no_args_is_help=True,
+)
+
+
+def register(app: typer.Typer) -> None:
+    app.add_typer(records)
+
+
+def _open(where: Path, create: bool = False) -> Record:
+    from upmast.errors import UsageError
+
+    try:
+        from upmast.record.record import open_record
+    except ModuleNotFoundError as reason:
+        raise UsageError("the record needs SQLAlchemy: pip install -e .[record] beside upmast") from reason
+    text = str(where)
+    # Path turns `postgresql://` into `postgresql:/`
+    if text.startswith("postgresql:/"):
+        text = "postgresql://" + text.removeprefix("postgresql:/").lstrip("/")
+    return open_record(text if "://" in text else where, create=create)
+
+
+@records.command("keep")
+def keep(
+    files: list[Path] = typer.Argument(help="Sweeps (.s1p), or folders of them."),
+    folder: Path = typer.Option(Path("."), "--folder", "-f", help="Folder of the site.", show_default="this folder"),
+    where: Path = PLACE,
+    by: str = typer.Option(..., "--by", help="Name of who files them, as declared."),
+    instrument: str = typer.Option("", "--instrument", help="Instrument and serial number, as declared."),
+    as_json: bool = JsonOption,
+    catalogue: list[Path] = CatalogueOption,
+) -> None:
+    """File sweeps with the line that they were judged by: raw files, matches, verdicts. The same file again adds nothing."""
+    from upmast.cli.judge import sweeps_in
+    from upmast.cli.show import console
+
+    opened = open_folder(folder, catalogue)
+    line = opened.line().line
+    from upmast.proof.prove import prove
+
+    proof = prove(opened.site, line, rooms=("rf",))
+    paths = sweeps_in(files)
+    rows: list[dict[str, Any]] = []
+    with _open(where, create=True) as record:
+        from upmast.record.evidence import file_sweep
+        from upmast.record.layers import keep_line
+
+        with record.writing(opened.site.id, by) as site:
+            keep_line(site, line)
+            for path in paths:
+                filed = file_sweep(site, proof, path.read_bytes(), path.name, instrument=instrument)
+                rows.append({"file": path.name, "test": filed.test, "verdict": filed.verdict, "words": filed.words})
+        head = str(record.head(opened.site.id))
+        added = len(site.added)
+    if as_json:
+        typer.echo(
+            json.dumps(
+                {"site": opened.site.id, "files": rows, "added": added, "head": head}, ensure_ascii=False, indent=1
+            )
+        )
+        return
+    out = console()
+    for row in rows:
+        out.print(f"  {row['file']}: {row['verdict'] or 'kept'}  {row['test']}")
+        if row["verdict"] != "passes":
+            out.print(f"    {row['words']}", style="dim")
+    out.print(
+        f"{added} new entries in {where}" if added else f"nothing new: all of it stands in {where} already",
+        style="bold",
+    )
+    out.print(f"head {head}")
+
+
+@records.command("standing")
+def standing(
+    where: Path = PLACE,
+    site: str = typer.Option("", "--site", help="One site; all if not given."),
+    as_json: bool = JsonOption,
+) -> None:
+    """What stands for each test, the worst first; exit code 1 if something fails, 3 if something is not judged."""
+    from dataclasses import asdict
+
+    from upmast.cli.show import console, verdict
+    from upmast.number import number
+
+    with _open(where) as record:
+        from upmast.record.query import standing as standing_rows
+
+        rows = standing_rows(record, site)
+        heads = [str(record.head(one)) for one in record.sites() if not site or one == site]
+    if as_json:
+        typer.echo(json.dumps({"verdicts": [asdict(r) for r in rows], "heads": heads}, ensure_ascii=False, indent=1))
+    else:
+        out = console()
+        for r in rows:
+            margin = "" if r.margin is None else f", margin {number(r.margin, r.unit, signed=True)}"
+            out.print(
+                verdict(r.verdict)
+                .append(f"  {r.site}  {r.test}", style="bold")
+                .append(f"  {number(r.value, r.unit)}{margin}  {r.time}", style="dim")
+            )
+        for head in heads:
+            out.print(f"head {head}", style="dim")
+    states = {r.verdict for r in rows}
+    raise typer.Exit(1 if "fails" in states else 3 if "not judged" in states else 0)
+
+
+@records.command("history")
+def history(
+    item: str = typer.Argument(help="A path or item, e.g. A2-J1."),
+    site: str = typer.Option(..., "--site", help="Its site."),
+    where: Path = PLACE,
+    as_json: bool = JsonOption,
+) -> None:
+    """All that was ever said of a path or item, oldest first."""
+    from upmast.cli.show import console
+
+    with _open(where) as record:
+        from upmast.record.query import history as entries_of
+
+        rows = [
+            {
+                "number": e.number,
+                "time": e.time,
+                "author": e.author,
+                "program": e.program,
+                "kind": e.kind,
+                "says": json.loads(e.body),
+                "digest": e.digest,
+            }
+            for e in entries_of(record, site, item)
+        ]
+    if as_json:
+        typer.echo(json.dumps({"site": site, "item": item, "entries": rows}, ensure_ascii=False, indent=1))
+        return
+    out = console()
+    for row in rows:
+        told = row["says"].get("verdict") or row["says"].get("how") or row["says"].get("reason") or ""
+        out.print(f"  {row['number']:>5}  {row['time']}  {row['kind']:<12} {told}  by {row['author']}")
+    if not rows:
+        out.print(f"  nothing was said of {item} at {site}")
+
+
+@records.command("check")
+def check(
+    where: Path = PLACE,
+    heads: list[str] = typer.Option([], "--head", help="A head that a pack printed; may be repeated."),
+    as_json: bool = JsonOption,
+) -> None:
+    """Walk every chain and read every raw file: what was removed, edited, replaced or cut off. Exit code 1 if anything was."""
+    from upmast.cli.show import console
+
+    with _open(where) as record:
+        from upmast.record.chain import Head
+        from upmast.record.verify import verify
+
+        found = verify(record, printed=[Head.parse(h) for h in heads])
+        now = [str(record.head(one)) for one in record.sites()]
+    if as_json:
+        typer.echo(json.dumps({"breaks": [str(b) for b in found], "heads": now}, ensure_ascii=False, indent=1))
+    else:
+        out = console()
+        for b in found:
+            out.print(f"  {b}", style="bold red")
+        out.print(
+            "every chain and every raw file is as it was written"
+            if not found
+            else f"{len(found)} thing(s) are not as they were written",
+            style="bold",
+        )
+        for head in now:
+            out.print(f"head {head}", style="dim")
+        out.print(
+            "a chain that was rewritten as a whole shows only against a head that was kept elsewhere: --head",
+            style="dim",
+        )
+    raise typer.Exit(1 if found else 0)
+
+
+@records.command("take-out")
+def take_out(
+    bundle: Path = typer.Argument(help="Zip to be written."),
+    where: Path = PLACE,
+    sites: list[str] = typer.Option([], "--site", help="A site; all if none is given; may be repeated."),
+) -> None:
+    """Take whole sites out into one zip with a manifest: for a second party, or as a backup."""
+    from upmast.cli.show import console
+
+    with _open(where) as record:
+        from upmast.record.bundle import backup, write_bundle
+
+        heads = write_bundle(record, bundle, sites) if sites else backup(record, bundle)
+    for head in heads:
+        console().print(f"  {head}")
+
+
+@records.command("bring-in")
+def bring_in(
+    bundle: Path = typer.Argument(help="Zip of `upmast record take-out`.", exists=True, dir_okay=False),
+    where: Path = PLACE,
+) -> None:
+    """Bring every site of a zip into the record: all is checked first, then all of it is written, or nothing."""
+    from upmast.cli.show import console
+
+    with _open(where, create=True) as record:
+        from upmast.record.intake import read_bundle
+
+        brought = read_bundle(record, bundle)
+    out = console()
+    for head in brought.heads:
+        out.print(f"  {head}: {brought.new.get(head.site, 0)} new entries")
+    out.print(f"  {brought.contents} new raw files")
+
+
+__all__ = ["records", "register"]

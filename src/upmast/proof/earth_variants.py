@@ -1,0 +1,120 @@
+"""A run without an earth conductor, with one inside its shield, and with one outside: what each does in a stroke and in a fault."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from upmast.earth.exposure import Exposure
+from upmast.earth.retrofit import retrofit
+from upmast.earth.sharing import inductance_matrix_h, leg_band_ohm, transient_share
+from upmast.earth.shield import COPPER_OHM_M
+from upmast.earth.surge import stroke_peak_a, wave
+from upmast.earth.withstand import inner_earth_h
+from upmast.proof.prove import Proof
+
+SHEATH_M = 2e-3  # between the outside of a cable and its shield: common practice, no source
+BESIDE_M = 0.05  # an outer conductor stands so far beside its cable: own default
+FAULT_A = 100.0
+
+
+@dataclass(frozen=True, slots=True)
+class Variant:
+    """
+    One way to run an earth conductor with a run. Volts of the shield at the lowest and highest resistance of the legs; None if it can't be.
+
+    case_v: along the way back of a fault current of 100 A from a core to a case at the top, the mast left out. present: as the site says.
+    """
+
+    run: str
+    place: str
+    area_mm2: float
+    low_v: float | None
+    high_v: float | None
+    case_v: float | None
+    present: bool
+    note: str
+
+
+def variants_of(proof: Proof, seen: Exposure, n: int) -> tuple[Variant, ...]:
+    """The three variants for one run, followed through a first positive stroke."""
+    earth = proof.site.earthing
+    assert earth is not None
+    told, area, run = earth.functional_earth.place, earth.functional_earth.area_mm2, seen.cables[n]
+    length, shield = float(seen.length_m[n]), float(seen.shield_ohm[n])
+    conductor = COPPER_OHM_M * 1e6 / area * length * seen.warm
+    ends = (0, len(seen.factors) - 1)
+    peak = stroke_peak_a(seen.level, "first_positive")
+    form = wave("first_positive")
+    plain = _shield_peaks(seen, n, peak)
+    bare = [FAULT_A * shield, FAULT_A * shield * conductor / (shield + conductor)]
+    out = [
+        Variant(
+            run, "none", 0.0, shield * plain[ends[0]], shield * plain[ends[1]], bare[0], told == "none", "the shield is the only way back of a fault"
+        )
+    ]  # fmt: skip
+    inner, radius = float(seen.cable_radius_m[n]) - SHEATH_M, math.sqrt(area / math.pi) / 1000
+    if inner > radius:
+        loop = float(inner_earth_h(length, inner, radius))
+        made = [
+            retrofit(
+                inductance_h=loop, shield_ohm=shield, conductor_ohm=conductor, surge_peak_a=plain[k] / _top(seen), form=form, fault_a=FAULT_A, return_a=0.0,
+                return_ohm=conductor,
+            )
+            for k in ends
+        ]  # fmt: skip
+        relief = float(made[-1].surge.relief)
+        note = f"the first peak falls by {100 * relief:.1f} % only, time constant {1e3 * loop / (shield + conductor):.2f} ms: it serves fault current and equal potential"
+        volts = [float(one.surge.with_v) for one in made]
+        out.append(Variant(run, "inside", area, volts[0], volts[1], made[0].case_voltage_v[1], told == "inside", note))
+    else:
+        out.append(
+            Variant(
+                run, "inside", area, None, None, None, told == "inside", f"{area:g} mm² has no room inside the shield"
+            )
+        )
+    try:
+        beside = _shield_peaks(seen, n, peak, area)
+    except ValueError as reason:
+        out.append(Variant(run, "outside", area, None, None, None, told == "outside", f"no place beside it: {reason}"))
+        return tuple(out)
+    out.append(
+        Variant(
+            run, "outside", area, shield * beside[ends[0]], shield * beside[ends[1]], bare[1], told == "outside",
+            f"shares the stroke like any other conductor, {BESIDE_M * 1e3:.0f} mm beside it",
+        )
+    )  # fmt: skip
+    return tuple(out)
+
+
+def _top(seen: Exposure) -> float:
+    """The highest value of the wave of 1 A."""
+    return seen.peak_a() / stroke_peak_a(seen.level, "first_positive")
+
+
+def _shield_peaks(seen: Exposure, n: int, peak_a: float, outer_mm2: float = 0.0) -> list[float]:
+    """Peak current of one shield for each factor of the legs, with a bare conductor beside it if it has a section."""
+    if not math.isnan(seen.share):
+        return [seen.share * seen.peak_a()] * len(seen.factors)
+    legs = len(seen.legs_m)
+    places = np.concatenate([seen.legs_m, seen.cable_m])
+    radii = np.concatenate([np.full(legs, seen.leg_radius_m), seen.cable_radius_m])
+    ohm = np.concatenate([np.full(legs, seen.leg_ohm_per_km), seen.ohm_per_km * seen.warm])
+    if outer_mm2:
+        # away from the other cables: on the side of the row where this cable has no neighbour, or outside the face
+        at = seen.cable_m[n]
+        away = at / np.hypot(*at) if np.hypot(*at) > 0 else np.array([0.0, -1.0])
+        places = np.vstack([places, at + BESIDE_M * away])
+        radii = np.append(radii, math.sqrt(outer_mm2 / math.pi) / 1000)
+        ohm = np.append(ohm, COPPER_OHM_M * 1e9 / outer_mm2 * seen.warm)
+    steel = np.arange(ohm.size) < legs
+    matrix = inductance_matrix_h(places, radii, seen.run_m)
+    found = transient_share(
+        matrix, leg_band_ohm(ohm * 1e-3 * seen.run_m, steel, seen.factors), peak_a, wave("first_positive")
+    )
+    return [float(v) for v in found.peak_a[:, legs + n]]
+
+
+__all__ = ["BESIDE_M", "FAULT_A", "Variant", "variants_of"]
