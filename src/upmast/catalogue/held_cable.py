@@ -6,7 +6,7 @@ from typing import ClassVar, Literal
 
 from pydantic import Field, model_validator
 
-from upmast.catalogue.base import Outdoors
+from upmast.catalogue.base import WITHSTANDS, Outdoors
 from upmast.declare import Declared
 
 HELD_LATER = frozenset(
@@ -40,7 +40,7 @@ class CableElement(Declared):
 class HeldCable(Outdoors):
     """What cables of every kind have for their support. All of it may be left out."""
 
-    later: ClassVar[frozenset[str]] = HELD_LATER
+    later: ClassVar[frozenset[str]] = WITHSTANDS | HELD_LATER
 
     crush_n_per_100mm: float | None = Field(
         None, gt=0, le=1e6, description="highest crush load on 100 mm of cable (IEC 60794-1-21, method E3)"

@@ -3,23 +3,35 @@
 from __future__ import annotations
 
 from upmast.documents.hand_over import hand_over_table, sums
+from upmast.documents.install_bonds import bonds_sheet
+from upmast.documents.install_joints import joints_sheet
 from upmast.documents.sheet import Cell, Column, Sheet, Table, Workbook
 from upmast.line.line import Line
+from upmast.proof.closing import closings_of, has_closings
+from upmast.proof.earth_plan import has_earth
 from upmast.proof.mast_lines import MastLines, pull_note
+from upmast.proof.prove import Proof
 from upmast.site.site import Site
 
 DONE = (Column("Done", width=8), Column("Initials", width=9), Column("Date", width=11))
 BLANK: tuple[Cell, ...] = ("", "", "")
 
 
-def install_book(site: Site, line: Line, found: MastLines, stamp: str) -> Workbook:
-    """Sheets Clamps, Grips and hoist, Loads. Every row has the id of its item."""
+def install_sheets(proof: Proof) -> tuple[Sheet, ...]:
+    """Sheets Joints and Bonds of a proof, each where its room was proven."""
+    joints = (joints_sheet(closings_of(proof)),) if has_closings(proof) else ()
+    return (*joints, bonds_sheet(proof)) if has_earth(proof) else joints
+
+
+def install_book(site: Site, line: Line, found: MastLines, stamp: str, more: tuple[Sheet, ...] = ()) -> Workbook:
+    """Sheets Clamps, Grips and hoist, what more is given, Loads. Every row has the id of its item."""
     head = (f"line revision {line.revision}, {line.digest[:12]}" + (f", {stamp}" if stamp else ""),)
     return Workbook(
         f"Install {site.id}", f"Line revision {line.revision}, {line.layer}",
         (
             Sheet("Clamps", _clamps(site, found), (*head, found.retighten_words, *found.notes[2:])),
             Sheet("Grips and hoist", _hoist(site, found), (*head, *found.notes[3:])),
+            *more,
             Sheet("Loads", hand_over_table(found, site), (*head, *found.basis, *sums(found))),
         ),
     )  # fmt: skip
@@ -84,4 +96,4 @@ def _hoist(site: Site, found: MastLines) -> Table:
     return Table(f"Grips and hoist, {site.id}", columns, tuple(rows), f"Along the route: {pull_note(found)}.")
 
 
-__all__ = ["install_book"]
+__all__ = ["install_book", "install_sheets"]

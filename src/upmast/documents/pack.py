@@ -25,7 +25,7 @@ from upmast.documents.drawing import drawing
 from upmast.documents.fibre_cards import fibre_cards
 from upmast.documents.fibre_pages import card_pictures
 from upmast.documents.hand_over import hand_over_csv
-from upmast.documents.install import install_book
+from upmast.documents.install import install_book, install_sheets
 from upmast.documents.kit_list import kit_list
 from upmast.documents.marks import stamp_of
 from upmast.documents.port_map import port_map
@@ -35,6 +35,7 @@ from upmast.documents.to_xlsx import xlsx_bytes
 from upmast.errors import UsageError
 from upmast.finding import Figure, Finding, Limit, Stage, Verdict
 from upmast.line.optical import optical
+from upmast.proof.closing import closings_data, closings_of, has_closings
 from upmast.proof.earth_plan import earth_of, has_earth
 from upmast.proof.earth_words import earth_data
 from upmast.proof.jumpers import has_jumpers, jumpers_data, jumpers_of
@@ -145,7 +146,9 @@ def _makers(
         "kit-list.xlsx": lambda: xlsx_bytes(kit_list(site, line, stamp), now),
         "port-map.xlsx": lambda: xlsx_bytes(port_map(site, line, stamp), now),
         "test-plan.xlsx": lambda: xlsx_bytes(plan_book(proof, stamp), now),
-        "install.xlsx": lambda: xlsx_bytes(install_book(site, line, mast_lines_of(proof), stamp), now),
+        "install.xlsx": lambda: xlsx_bytes(
+            install_book(site, line, mast_lines_of(proof), stamp, install_sheets(proof)), now
+        ),
         "hand-over.csv": lambda: hand_over_csv(mast_lines_of(proof), site, line, stamp),
         "drawing.svg": lambda: svg(drawing(proof, issued)).encode(),
         "calculation-sheet.pdf": lambda: pdf_bytes(
@@ -159,6 +162,7 @@ def _makers(
             | _rf_data(proof)
             | _pim_data(proof)
             | _mast_data(proof)
+            | _weather_data(proof)
             | _earth_data(proof)
         ),
     }
@@ -191,6 +195,10 @@ def _pim_data(proof: Proof) -> dict[str, Any]:
 
 def _mast_data(proof: Proof) -> dict[str, Any]:
     return {"support": mast_data(mast_lines_of(proof))} if has_mast_lines(proof) else {}
+
+
+def _weather_data(proof: Proof) -> dict[str, Any]:
+    return {"weather": closings_data(closings_of(proof))} if has_closings(proof) else {}
 
 
 def _earth_data(proof: Proof) -> dict[str, Any]:
