@@ -8,7 +8,7 @@ import pytest
 
 from upmast import yamlfile
 from upmast.catalogue.catalogue import Catalogue, check_references, from_text, load, part_digest, standard
-from upmast.catalogue.part import Box, Clamp, Connector
+from upmast.catalogue.part import KINDS, Box, Clamp, Connector, Part
 from upmast.digest import digest
 from upmast.errors import InputFaults, UsageError
 from upmast.source import Mark
@@ -194,6 +194,16 @@ def test_a_digest_counts_a_later_field_only_where_it_is_set() -> None:
         earlier = digest(plain.model_dump(mode="json", exclude=set(breaker.later)))[:16]
         assert part_digest(plain) == earlier
         assert part_digest(plain.model_copy(update={"derate_fraction_per_k": 0.007})) != earlier
+
+
+@pytest.mark.parametrize(
+    "kind", dict.fromkeys(one for one in KINDS.values() if issubclass(one, Part)), ids=lambda one: one.__name__
+)
+def test_a_kind_keeps_the_later_fields_of_what_it_is_made_from(kind: type[Part]) -> None:
+    """Else a field that came to all cables would change the digests of those that forgot it."""
+    for base in kind.__mro__:
+        assert getattr(base, "later", frozenset()) <= kind.later, base.__name__
+    assert kind.later <= set(kind.model_fields)
 
 
 def test_a_connector_that_is_named_but_missing_is_told_for_parts_and_families() -> None:

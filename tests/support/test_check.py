@@ -14,7 +14,7 @@ from upmast.digest import digest
 from upmast.errors import InputFaults
 from upmast.finding import Verdict
 from upmast.proof.limits import limits_of
-from upmast.source import Mark
+from upmast.source import Mark, Origin
 from upmast.support import check as room
 from upmast.support.findings import EQUIPMENT, EXISTING
 from upmast.support.hand_over import hand_over, hand_over_sum
@@ -234,6 +234,11 @@ def test_route_is_judged_only_where_the_site_tells_bends():
     assert one.verdict is Verdict.FAILS
     assert "pulled from the " in one.note
     assert found("support.side-pressure", "T1", line, BENT).verdict is Verdict.PASSES
+    inputs, limits = room.inputs(line, BENT, ()), limits_of(BENT)
+    used = {q.symbol: q for step in formulas(room.working(inputs, limits, one)) for q in step.inputs}
+    bends = [q for name, q in used.items() if name.startswith("a_")]
+    # the bend that the site does not tell is a right angle of ours, and the working says so
+    assert {(q.value, q.origin) for q in bends} == {(90.0, Origin.DEFAULT)}
     silent = with_part(LINE, TRUNK, maximum_pull_n=None)
     assert found("support.route-pull", "T1", silent, BENT).verdict is Verdict.NOT_JUDGED
 

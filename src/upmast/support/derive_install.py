@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from upmast.constants import STANDARD_GRAVITY_M_PER_S2
 from upmast.formula import Expr, Num, Sym, abs_, exp, max_, symbols
-from upmast.source import Mark, Origin, Source
+from upmast.source import PRACTICE, Mark, Origin, Source
 from upmast.support.clamp import CLAMP_SOURCE, NUT_FACTOR
 from upmast.support.pull import FRICTION, FRICTION_SOURCE, Section
-from upmast.support.route import DIRECTIONS, better_way, sections
+from upmast.support.route import DIRECTIONS, RouteLeg, better_way, sections
 from upmast.support.state import Inputs, State, source_of
 from upmast.support.torque import NUT_SCATTER
 from upmast.working import ChoiceStep, FormulaStep, Quantity, Step
@@ -71,7 +71,6 @@ def route_steps(inputs: Inputs, n: int, code: str, value: float) -> tuple[Step, 
     m = Quantity("m", float(i.mass_kg_per_m[n]), "kg/m", f"one metre of {i.part[n]}", Origin.LISTED, Source(f"part {i.part[n]}", "mass_kg_per_m", mark=Mark.INVENTED))  # fmt: skip
     mu = Quantity("mu", FRICTION, "", "friction while pulled", Origin.DEFAULT, FRICTION_SOURCE)
     weight = Sym("m") * Sym("g")
-    tension = 0.0
     before: Quantity | None = None
     peaks: list[Quantity] = []
     presses: list[Quantity] = []
@@ -88,7 +87,7 @@ def route_steps(inputs: Inputs, n: int, code: str, value: float) -> tuple[Step, 
         steps.append(FormulaStep(made, expression, used))
         return made
 
-    for at, one in enumerate(_in_order(i, n, way), 1):
+    for at, (one, leg) in enumerate(_in_order(i, n, way), 1):
         start: Expr = Sym(before.symbol) if before is not None else Num(0)
         base = (before,) if before is not None else ()
         if one.length_m:
@@ -100,10 +99,10 @@ def route_steps(inputs: Inputs, n: int, code: str, value: float) -> tuple[Step, 
             before = add(f"T_{len(peaks) + 1}", max_(0, start + weight * Sym(rise.symbol)), (*base, m, g, rise), "after a rise or fall")  # fmt: skip
             peaks.append(before)
         if one.bend_deg and before is not None:
-            angle = _told(i, f"a_{at}", one.bend_deg, "°", "bends")
+            angle = _bend(i, f"a_{at}", one.bend_deg, leg)
             before = add(f"T_{len(peaks) + 1}", Sym(before.symbol) * exp(Sym("mu") * Sym(angle.symbol) * 0.017453292519943295), (before, mu, angle), "after the bend")  # fmt: skip
             peaks.append(before)
-            radius = _told(i, f"R_{at}", one.radius_m, "m", "radius of the bend")
+            radius = _radius(i, n, f"R_{at}", one.radius_m, leg)
             presses.append(
                 add(
                     f"p_{at}",
@@ -113,7 +112,6 @@ def route_steps(inputs: Inputs, n: int, code: str, value: float) -> tuple[Step, 
                     "N/m",
                 )
             )
-        tension = before.value if before is not None else tension
     hanging = sum(leg.length_m for leg in i.route if leg.upright)
     if way == 1 and hanging:
         height = _told(i, "h_hang", hanging, "m", "height that hangs below the reel")
@@ -128,16 +126,16 @@ def route_steps(inputs: Inputs, n: int, code: str, value: float) -> tuple[Step, 
     return tuple(steps)
 
 
-def _in_order(i: Inputs, n: int, way: int) -> list[Section]:
-    """Sections in the order of the pull, bends of the way back before their straights."""
-    out = list(sections(i.route, float(i.bend_m[n])))
+def _in_order(i: Inputs, n: int, way: int) -> list[tuple[Section, RouteLeg]]:
+    """Sections in the order of the pull with their legs, bends of the way back before their straights."""
+    out = list(zip(sections(i.route, float(i.bend_m[n])), i.route, strict=True))
     if way == 0:
         return out
-    back: list[Section] = []
-    for one in reversed(out):
+    back: list[tuple[Section, RouteLeg]] = []
+    for one, leg in reversed(out):
         if one.bend_deg:
-            back.append(Section(bend_deg=one.bend_deg, radius_m=one.radius_m))
-        back.append(Section(one.length_m, -one.rise_m))
+            back.append((Section(bend_deg=one.bend_deg, radius_m=one.radius_m), leg))
+        back.append((Section(one.length_m, -one.rise_m), leg))
     return back
 
 
@@ -145,6 +143,19 @@ def _told(i: Inputs, symbol: str, value: float, unit: str, words: str) -> Quanti
     return Quantity(
         symbol, value, unit, words, Origin.DECLARED, Source(f"site {i.site}", "route.legs", mark=Mark.DECLARED)
     )
+
+
+def _bend(i: Inputs, symbol: str, value: float, leg: RouteLeg) -> Quantity:
+    if leg.bend_deg is not None:
+        return _told(i, symbol, value, "°", f"bends of {leg.name}")
+    return Quantity(symbol, value, "°", f"bend after {leg.name}: the site tells none", Origin.DEFAULT, PRACTICE)
+
+
+def _radius(i: Inputs, n: int, symbol: str, value: float, leg: RouteLeg) -> Quantity:
+    if leg.radius_m is not None:
+        return _told(i, symbol, value, "m", f"radius of these bends, {leg.name}")
+    source = Source(f"part {i.part[n]}", "bend_pulling_mm, or 20 diameters", mark=Mark.PRACTICE)
+    return Quantity(symbol, value, "m", "smallest radius of the cable under pull", Origin.DEFAULT, source)
 
 
 def mass_steps(inputs: Inputs, n: int, value: float) -> tuple[Step, ...]:
