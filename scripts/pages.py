@@ -92,14 +92,19 @@ def help_of(*arguments: str) -> str:
 
 
 def command_names() -> list[str]:
-    """Every command, in the order in which they are used."""
-    return [str(one.name) for one in app.registered_commands]
+    """Every command, in the order in which they are used; those of a group after it, as two words."""
+    names = [str(one.name) for one in app.registered_commands]
+    for group in app.registered_groups:
+        inner = group.typer_instance
+        if inner is not None:
+            names += [str(inner.info.name), *(f"{inner.info.name} {one.name}" for one in inner.registered_commands)]
+    return names
 
 
 def commands_page() -> str:
     lines = [COMMANDS_HEAD, "```text", help_of(), "```", ""]
     for name in command_names():
-        lines += [f"## {name}", "", "```text", help_of(name), "```", ""]
+        lines += [f"## {name}", "", "```text", help_of(*name.split()), "```", ""]
     return "\n".join(lines)
 
 

@@ -61,9 +61,11 @@ def test_every_code_part_and_command_has_its_place() -> None:
 def test_every_command_line_of_a_page_can_be_typed(path: Path) -> None:
     lines = [line for block in blocks(path, "(?:sh|console)") for line in block.splitlines()]
     typed = [line.partition("#")[0].split() for line in lines if line.startswith("upmast ")]
-    for _, name, *rest in typed:
+    for _, first, *words in typed:
+        two = bool(words) and f"{first} {words[0]}" in pages.command_names()
+        name, rest = (f"{first} {words[0]}", words[1:]) if two else (first, words)
         assert name.startswith("--") or name in pages.command_names(), f"no command {name}"
-        known = pages.help_of() if name.startswith("--") else pages.help_of(name)
+        known = pages.help_of() if name.startswith("--") else pages.help_of(*name.split())
         for word in (name, *rest):
             if re.match(r"--?[a-z]", word):
                 assert re.search(rf"(^|[ ,]){re.escape(word)}[ ,]", known), f"{name} has no {word}"
