@@ -24,7 +24,9 @@ from upmast.documents.power_picture import (
     texts,
 )  # fmt: skip
 from upmast.pim.level import noise_floor_dbm, specified_dbm
+from upmast.pim.listed import MOST_LISTED, listed_dbm
 from upmast.pim.mixing import NOISE_FIGURE_DB
+from upmast.pim.products import product_count
 from upmast.pim.spectrum import RASTER_HZ, intermod_spectrum
 from upmast.proof.mixes import Meeting, Mix
 
@@ -52,15 +54,13 @@ def spectrum_spec(mix: Mix, level_dbc: float) -> dict[str, Any] | None:
     low = max(min(*edges, channel.low_hz) - ROOM_HZ, 0.0)
     high = max(*edges, channel.high_hz) + ROOM_HZ
     spec = [float(specified_dbm(n, 43.0 + level_dbc)) for n in ORDERS]
-    found = intermod_spectrum(
-        [t.centre_hz for t in mix.tones],
-        [t.width_hz for t in mix.tones],
-        list(mix.powers_dbm),
-        spec,
-        ORDERS,
-        up_to_hz=high,
-    )
-    f = found.frequency_hz
+    carriers = ([t.centre_hz for t in mix.tones], [t.width_hz for t in mix.tones], list(mix.powers_dbm))
+    drawn = [n for n in ORDERS if n == ORDERS[0] or product_count(len(mix.tones), n) <= MOST_LISTED]
+    third = intermod_spectrum(*carriers, spec[0], ORDERS[:1], up_to_hz=high)
+    f = np.arange(int(high) // RASTER_HZ + 1, dtype=np.int64) * RASTER_HZ
+    whole = np.full(f.size, -np.inf)
+    whole[: third.frequency_hz.size] = third.cell_dbm[0][: f.size]
+    found = [whole, *(listed_dbm(f, *carriers, spec[ORDERS.index(n)], n) for n in drawn[1:])]
     inside = np.flatnonzero((f >= low) & (f <= high))
     step = max(1, inside.size // MOST_POINTS)
     noise = float(noise_floor_dbm(float(RASTER_HZ), NOISE_FIGURE_DB))
@@ -68,8 +68,7 @@ def spectrum_spec(mix: Mix, level_dbc: float) -> dict[str, Any] | None:
     height = 280
     rows: list[list[Row]] = []
     top = noise + 5
-    for n in range(len(ORDERS)):
-        db = found.cell_dbm[n]
+    for db in found:
         run: list[Row] = []
         for first in range(0, inside.size, step):
             some = inside[first : first + step]
@@ -103,17 +102,17 @@ def spectrum_spec(mix: Mix, level_dbc: float) -> dict[str, Any] | None:
         f"What the carriers of {mix.radio} make in its line",
         [
             f"all sources together {level_dbc:.1f} dBc; line loss left out; noise-like carriers; red: the receive channel",
-            "each order with all its terms: where 5 and 7 fall on places of lower orders the finding counts them within those",
+            *(() if len(drawn) == len(ORDERS) else (f"orders above {drawn[-1]} left out: too many products to draw",)),
             "orders 5 and 7 rest on 15 dB less for every two orders and a slope of n, by theory: real joints rise more slowly",
         ],
         height=height,
         layer=[
             layer(shades, "rect", along, *box, color="#f3d9d4", opacity=1),
             layer(sent, "rect", along, *box, color=INK, opacity=1),
-            *(curve(run, *place, *styles[n], 1.8) for n, run in zip(ORDERS, rows, strict=True)),
-            *level(noise, f"noise of the receiver, {NOISE_FIGURE_DB:g} dB", y, LIMIT),
+            *(curve(run, *place, *styles[n], 1.8) for n, run in zip(drawn, rows, strict=True)),
+            *level(noise, f"noise of the receiver, {NOISE_FIGURE_DB:g} dB", y, LIMIT, right=False),
             *texts(words, along, y.of("db"), align="center", fontSize=10),
-            *key([(f"order {n}", *styles[n]) for n in ORDERS], [], height + BELOW_PX),
+            *key([(f"order {n}", *styles[n]) for n in drawn], [], height + BELOW_PX),
         ],
     )  # fmt: skip
 
