@@ -18,7 +18,7 @@ from upmast.site.sheet_read import BLANK, Cell, letter
 MOST_BYTES = 32 * 1024 * 1024
 MOST_ROWS = 200_000
 MOST_COLUMNS = 200
-MOST_CELLS = 2_000_000
+MOST_CELLS = 1_000_000
 MOST_CHARACTERS = 2_000  # of one cell
 MOST_FAULTS = 200
 _AGAIN = "export it again as .csv or .xlsx"

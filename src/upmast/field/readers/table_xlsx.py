@@ -12,7 +12,9 @@ import io
 import re
 import warnings
 import zipfile
+from collections.abc import Iterator
 from dataclasses import dataclass, field
+from decimal import Decimal
 from typing import Any
 from xml.etree import ElementTree
 
@@ -31,6 +33,8 @@ from upmast.field.readers.table import (
 from upmast.site.sheet_read import BLANK, Cell, column_of, letter, text_cell
 
 MOST_UNPACKED_BYTES = 100_000_000
+MOST_PART_BYTES = 16_000_000  # of a part that is no sheet: texts, styles
+MOST_PLACES = 5_000_000  # rows times columns of a sheet
 MOST_ENTRIES = 2_000
 MOST_SHEETS = 60
 HIGHEST_RATIO = 400.0  # unpacked to packed of one entry above 1 MB: sheets of numbers pack to about a tenth
@@ -96,6 +100,13 @@ def _guard(archive: zipfile.ZipFile, file: str, repair: bool) -> list[str]:
     for entry in entries:
         if entry.flag_bits & 1:
             raise refuse(file, "an encrypted workbook", "a .xlsx file without a password", "save it without a password")
+        if not entry.filename.startswith("xl/worksheets/") and entry.file_size > MOST_PART_BYTES:
+            raise refuse(
+                file,
+                f"{entry.filename} of {entry.file_size / 1e6:.0f} MB",
+                f"at most {MOST_PART_BYTES / 1e6:g} MB",
+                _AGAIN,
+            )
         if entry.file_size > 1_000_000 and entry.file_size > HIGHEST_RATIO * max(entry.compress_size, 1):
             raise refuse(
                 file, f"{entry.filename} unpacks to {entry.file_size / max(entry.compress_size, 1):.0f} times its size",
@@ -161,8 +172,13 @@ def _table(
             raise refuse(file, f"{len(chosen)} filled sheets: {titles}", "one", "say which sheet holds the table")
     sheet, look = chosen[0]
     notes = [f"sheet: {shorten(sheet.title)}" + ("" if asked or len(filled) == 1 else " (the only visible one)")]
+    if look.last_row * look.last_column > MOST_PLACES:
+        raise refuse(
+            file, f"{look.last_row} rows of {look.last_column} columns", f"at most {MOST_PLACES} places",
+            "remove the lone cells far from the table", f"{letter(look.last_column)}{look.last_row}", look.last_row,
+        )  # fmt: skip
     rows = [
-        tuple(_cell(one, look.formulas.get((at, column))) for column, one in enumerate(line, 1))
+        _trimmed(_cell(one, look.formulas.get((at, column))) for column, one in enumerate(line, 1))
         for at, line in enumerate(sheet.iter_rows(max_row=look.last_row, max_col=look.last_column), 1)
     ][: look.last_row]
     for at, row in enumerate(rows, 1):
@@ -190,6 +206,14 @@ def _table(
     )  # fmt: skip
 
 
+def _trimmed(cells: Iterator[Cell]) -> tuple[Cell, ...]:
+    """A row without the blank cells at its end."""
+    row = list(cells)
+    while row and row[-1].blank:
+        row.pop()
+    return tuple(row)
+
+
 def _cell(one: Any, stored: bool | None) -> Cell:
     if stored is False:
         return Cell("uncalculated", "a formula without a stored value")
@@ -202,6 +226,8 @@ def _cell(one: Any, stored: bool | None) -> Cell:
         number = float(value)
         if not abs(number) < _HUGE or (isinstance(value, int) and int(number) != value):
             return Cell("error", "a number without end or with too many digits")
+        if str(one.number_format or "").rstrip().endswith("%"):  # 30 % is stored as 0.3
+            return text_cell(f"{(Decimal(repr(value)) * 100).normalize():f} %")
         return Cell("number", str(int(number)) if number.is_integer() and abs(number) < 1e15 else repr(number), number)
     if isinstance(value, datetime.datetime):
         midnight = value.time() == datetime.time()
