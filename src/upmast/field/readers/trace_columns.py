@@ -81,13 +81,13 @@ def guess_trace(table: Table, memory: Memory | None = None) -> Mapping:
 def _rising_column(table: Table, header: tuple[int, int], columns: list[Column], decimal: str) -> list[Column]:
     """Without a name for it, the first column whose numbers rise throughout and lie where lines are swept."""
     for at, column in enumerate(columns):
-        values = _sample(table, header, column.number, decimal)
+        values = sample_of(table, header, column.number, decimal)
         if (
             len(values) > 1
             and len(values) == _filled(table, header, column.number)
             and bool(np.all(np.diff(values) > 0))
         ):
-            unit = column.unit if dimension_of(column.unit) == "frequency" else _unit_by_range(values)
+            unit = column.unit if dimension_of(column.unit) == "frequency" else unit_by_range(values)
             if unit:
                 reason = "no column is named so, and its numbers rise like frequencies"
                 columns[at] = replace(
@@ -104,7 +104,7 @@ def _ask_values(table: Table, header: tuple[int, int], columns: list[Column]) ->
         open_ = not column.role and (not column.header or not head_of(column.header).words & set(_OTHER))
         if (
             open_
-            and len(_sample(table, header, column.number, "")) + len(_sample(table, header, column.number, ",")) > 0
+            and len(sample_of(table, header, column.number, "")) + len(sample_of(table, header, column.number, ",")) > 0
         ):
             column = replace(
                 column, asked="its header does not say what it is", choices=(RETURN_LOSS, VSWR), confidence=0.0
@@ -115,13 +115,13 @@ def _ask_values(table: Table, header: tuple[int, int], columns: list[Column]) ->
 
 def _with_unit(table: Table, header: tuple[int, int], column: Column, decimal: str) -> Column:
     """The unit of a column where its header gives none; doubtful ones are asked."""
-    values = _sample(table, header, column.number, decimal)
+    values = sample_of(table, header, column.number, decimal)
     if column.given and column.unit:
         return _still_fits(column, values)
     if column.role == FREQUENCY and not column.unit:
-        if _own_unit(table, header, column):
+        if has_own_unit(table, header, column):
             return replace(column, reason=f"{column.reason}; each cell has its unit")
-        unit = _unit_by_range(values)
+        unit = unit_by_range(values)
         if not unit:
             return replace(column, asked="its unit is not given, and the numbers fit none (Hz, kHz, MHz, GHz)")
         span = f"{values.min():g} to {values.max():g}"
@@ -140,13 +140,13 @@ def _still_fits(column: Column, values: Floats) -> Column:
     """A remembered unit, asked again where the header does not say it and the numbers fit another one."""
     if column.role != FREQUENCY or head_of(column.header).unit is not None or not values.size:
         return column
-    unit = _unit_by_range(values)
+    unit = unit_by_range(values)
     if unit in ("", column.unit):
         return column
     return replace(column, asked=f"its unit is remembered as {column.unit}, but the numbers fit {unit}", given=False)
 
 
-def _own_unit(table: Table, header: tuple[int, int], column: Column) -> bool:
+def has_own_unit(table: Table, header: tuple[int, int], column: Column) -> bool:
     for _, cells, word in body_of(table, header, ()):
         if not word and len(cells) >= column.number and not is_nothing(cells[column.number - 1]):
             try:
@@ -165,7 +165,7 @@ def _filled(table: Table, header: tuple[int, int], column: int) -> int:
     return sum(len(row) >= column and not row[column - 1].blank for row in table.rows[header[1] : header[1] + 2000])
 
 
-def _sample(table: Table, header: tuple[int, int], column: int, decimal: str) -> Floats:
+def sample_of(table: Table, header: tuple[int, int], column: int, decimal: str) -> Floats:
     """The plain numbers of a column, at most its first 2000 rows."""
     out = []
     for row in table.rows[header[1] : header[1] + 2000]:
@@ -179,7 +179,7 @@ def _sample(table: Table, header: tuple[int, int], column: int, decimal: str) ->
     return np.array(out, dtype=np.float64)
 
 
-def _unit_by_range(values: Floats) -> str:
+def unit_by_range(values: Floats) -> str:
     """The one unit in which all numbers lie where antenna lines are swept; '' if there is none."""
     if not values.size:
         return ""

@@ -1,0 +1,400 @@
+"""
+Single readings from a table: intermodulation, optical loss, voltage, resistances, torque, end faces, humidity cards.
+
+    table = read_table(raw, "readings.csv")
+    mapping = guess_values(table)          # shown, confirmed, remembered: see `mapping`
+    found = read_values(table, mapping)    # Readings
+
+Every reading comes out in the unit that the project judges it in; what can be read in two ways is not read. A condition that is
+not there is no fault: the reading says itself what it needs to be judged (`Reading.missing`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping as Pairs
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+
+from upmast.errors import FaultList, shorten
+from upmast.field.readers.cell_value import CellValue, Unread, folded, read_cell
+from upmast.field.readers.header_words import CLOSE, meanings
+from upmast.field.readers.mapping import Column, Mapping, check_table, raise_questions
+from upmast.field.readers.mapping_guess import body_of, is_nothing
+from upmast.field.readers.reading import KINDS, Condition, Kind, Reading, Readings
+from upmast.field.readers.table import MOST_FAULTS, Table
+from upmast.field.readers.unit_words import measure_of, to_canonical
+from upmast.field.readers.values_columns import (
+    DIMENSIONS,
+    KIND,
+    SUBJECT,
+    UNIT,
+    VALUE,
+    VALUE_RULES,
+    conditions_in,
+    guess_values,
+)
+from upmast.field.readers.values_conditions import WORDS, above, condition_of, declared_conditions, truth_of
+from upmast.field.readers.when import day_first, iso_time
+from upmast.site.sheet_read import Cell, text_cell
+
+MOST_SUBJECT = 200
+EQUAL_DB = 0.1  # carriers nearer than this are equal: the ratio to either is the same within the setting of a test set
+_PASS = frozenset({"pass", "passed", "ok", "good", "clean", "accept", "accepted", "p", "i.o.", "io"})
+_FAIL = frozenset(
+    {"fail", "failed", "nok", "not ok", "n.i.o.", "dirty", "bad", "reject", "rejected", "not clean", "scratched"}
+)
+_CONDITION_ROLES = (*DIMENSIONS, "order", "mode", "direction", "changed", *sorted(WORDS))
+
+
+@dataclass
+class _Run:
+    """The reading of one table."""
+
+    table: Table
+    mapping: Mapping
+    repair: bool
+    faults: FaultList
+    declared: dict[str, Condition]
+    common: dict[str, Condition] = field(default_factory=dict)
+    labels: dict[str, str] = field(default_factory=dict)
+    day_is_first: bool | None = None
+    subject: str = ""
+    mended: dict[str, int] = field(default_factory=dict)
+    left: list[tuple[int, str]] = field(default_factory=list)
+
+    def fault(self, row: int, column: int, got: object, expected: str, remedy: str) -> None:
+        self.faults.add(self.table.place(row, column), got, expected, remedy, self.table.line(row), column)
+
+    def mend(self, words: str) -> None:
+        self.mended[words] = self.mended.get(words, 0) + 1
+
+
+def read_values(
+    table: Table, mapping: Mapping, *, declared: Pairs[str, Condition] | None = None, repair: bool = False
+) -> Readings:
+    """
+    The readings of a table.
+
+    Parameters
+    ----------
+    mapping : from `guess_values`, as it is or with what a person has decided.
+    declared : conditions that a person gives where the table has none, by name: `carrier_1_dbm`, `wavelength_nm`, `temperature_c`,
+        `subject`, `serial` and so on; each reading lists those that it took.
+    repair : take a missing name from the row above, turn an intermodulation level without its minus sign, leave out rows with words
+        for a number; all of it is listed in `Readings.mended`. Without it each is a fault.
+
+    Raises
+    ------
+    InputFaults
+        With every fault, its row and column, and every open question of the mapping.
+    UsageError
+        For a declared condition that there is not.
+    """
+    given = declared_conditions(declared)
+    check_table(mapping, table)
+    if repair and mapping.decimal == "both":
+        mapping = replace(mapping, asked=tuple(one for one in mapping.asked if not one.startswith("decimal")))
+    raise_questions(mapping, table)
+    run = _Run(table, mapping, repair, FaultList(table.file, MOST_FAULTS), given)
+    _check_columns(run)
+    run.common, run.labels, notes = above(table, mapping.header[0], mapping.decimal)
+    dates = [column for column in mapping.columns if column.role in ("date", "time")]
+    run.day_is_first = day_first(
+        [*(table.at(row, one.number).text for one in dates for row in range(mapping.header[1] + 1, len(table.rows) + 1)), *run.labels.values()]
+    )  # fmt: skip
+    out: list[Reading] = []
+    for row, cells, word in body_of(table, mapping.header, mapping.headers):
+        if word == "blank":
+            continue
+        if word:
+            run.left.append((table.line(row), word))
+            continue
+        out += _row(run, row, cells)
+    run.faults.raise_if_any()
+    if not out:
+        run.fault(len(table.rows), 0, None, "at least one row with a reading", "check that it is the right table")
+    run.faults.raise_if_any()
+    mended = [
+        *table.mended,
+        *(f"{words} ({count} times)" if count > 1 else words for words, count in run.mended.items()),
+    ]
+    if mapping.decimal == "both":
+        mended.append("decimal signs are mixed: each number is read by its own")
+    return Readings(
+        table.file, table.digest, tuple(out), tuple(run.left), (*mapping.guesses, *notes), tuple(mended)
+    )  # fmt: skip
+
+
+def _check_columns(run: _Run) -> None:
+    mapping, table = run.mapping, run.table
+    line = table.line(mapping.header[0]) if mapping.header[0] else 1
+    headers = ", ".join(shorten(one, 30) for one in mapping.headers[:20] if one) or "no headers"
+    values = [one for one in mapping.columns if one.role in KINDS or one.role == VALUE]
+    if not values:
+        run.faults.add(
+            "readings", headers, f"a column of readings: {', '.join(KINDS)}", "say which columns hold readings", line
+        )
+    if not mapping.of(SUBJECT) and "subject" not in run.declared:
+        run.faults.add(
+            "subject", headers, "a column that names what was measured: a strand, link, pair, port or joint",
+            "say which column it is, or declare the subject with the file", line,
+        )  # fmt: skip
+    for one in values:
+        kind = KINDS.get(one.role)
+        measure = measure_of(one.unit, kind.dimensions[0]) if kind and one.unit and kind.dimensions else None
+        if (
+            kind
+            and one.unit
+            and (measure is None or measure.dimension not in kind.dimensions or measure.symbol in kind.never)
+        ):
+            run.faults.add(
+                table.place(mapping.header[0], one.number) if mapping.header[0] else f"column {one.letter}", f"{kind.title} in {one.unit}",
+                f"a unit such as {kind.unit or 'none'}", f"say what column {one.letter} is, and its unit", line, one.number,
+            )  # fmt: skip
+    run.faults.raise_if_any()
+
+
+def _row(run: _Run, row: int, cells: tuple[Cell, ...]) -> list[Reading]:
+    mapping, table = run.mapping, run.table
+    width = max((one.number for one in mapping.columns if one.header), default=len(mapping.columns))
+    if len(cells) > width:
+        run.fault(
+            row, len(cells), f"{len(cells)} cells", f"{width}, as the header has",
+            "a decimal comma may have parted a number, or a row was joined: export the table again",
+        )  # fmt: skip
+        return []
+    columns = [one for one in mapping.columns if one.role in KINDS or one.role == VALUE]
+    filled = [one for one in columns if not is_nothing(table.at(row, one.number))]
+    if not filled:
+        first = next((cell.text for cell in cells if not cell.blank), "")
+        run.left.append((table.line(row), f"no reading in it: {shorten(first, 60)}"))
+        return []
+    subject = _subject(run, row)
+    conditions = _conditions(run, row)
+    made = [_reading(run, row, one, subject, conditions) for one in filled]
+    return [one for one in made if one is not None]
+
+
+def _subject(run: _Run, row: int) -> str:
+    """What was measured, as written; several columns are joined."""
+    columns = run.mapping.of(SUBJECT)
+    if not columns:
+        return str(run.declared["subject"])
+    parts = [
+        " ".join(run.table.at(row, one.number).text.split())
+        for one in columns
+        if not is_nothing(run.table.at(row, one.number))
+    ]
+    text = " / ".join(parts)
+    if len(text) > MOST_SUBJECT:
+        run.fault(row, columns[0].number, text, f"a name of at most {MOST_SUBJECT} characters", "shorten it")
+    elif text:
+        run.subject = text
+    elif run.repair and run.subject:
+        run.mend("a missing name is taken from the row above")
+    else:
+        run.fault(
+            row, columns[0].number, "an empty cell", "what was measured, in every row",
+            "fill it in; or read it with repair, which takes the name from the row above and says so",
+        )  # fmt: skip
+    return text or run.subject
+
+
+def _conditions(run: _Run, row: int) -> dict[str, Condition]:
+    """Conditions of a row: its own before those above the table, before those declared."""
+    own: dict[str, Condition] = {}
+    for column in run.mapping.columns:
+        cell = run.table.at(row, column.number)
+        if column.role not in _CONDITION_ROLES or is_nothing(cell):
+            continue
+        try:
+            for name, value in condition_of(cell, column, run.mapping.decimal).items():
+                if name in own and column.role in ("remark", "their-limit", "their-verdict"):
+                    value = shorten(f"{own[name]}; {value}", 200)
+                own[name] = value
+        except Unread as fault:
+            run.fault(row, column.number, cell.text, fault.expected, fault.remedy)
+    return {**run.common, **own}
+
+
+def _label(run: _Run, row: int, role: str) -> str:
+    column = run.mapping.one(role)
+    cell = run.table.at(row, column.number) if column is not None else None
+    text = "" if cell is None or is_nothing(cell) else cell.text
+    return shorten(text or run.labels.get(role, ""), 120)
+
+
+def _kind(run: _Run, row: int, column: Column) -> tuple[Kind, str] | None:
+    """The kind of a reading, and the words that may carry its conditions."""
+    if column.role in KINDS:
+        return KINDS[column.role], column.header
+    named = run.mapping.one(KIND)
+    if named is None:
+        return (KINDS[run.mapping.kind], column.header) if run.mapping.kind in KINDS else None
+    text = run.table.at(row, named.number).text
+    if folded(text) in KINDS:
+        return KINDS[folded(text)], text
+    found = meanings(text, VALUE_RULES) if text else ()
+    close = [one for one in found if found[0].confidence - one.confidence < CLOSE]
+    if len(close) != 1:
+        run.fault(
+            row,
+            named.number,
+            text or "an empty cell",
+            f"a kind of reading: {', '.join(KINDS)}",
+            "write which kind it is",
+        )
+        return None
+    return KINDS[close[0].role], text
+
+
+def _reading(run: _Run, row: int, column: Column, subject: str, shared: dict[str, Condition]) -> Reading | None:
+    found = _kind(run, row, column)
+    if found is None:
+        return None
+    kind, words = found
+    cell = run.table.at(row, column.number)
+    conditions = {**shared}
+    for name, said in conditions_in(words, kind.name).items():
+        if name in shared and shared[name] != said and name not in run.common:
+            run.fault(
+                row,
+                column.number,
+                f"{name} {shared[name]} in the row, {said} in the header",
+                "one of them",
+                "correct the table",
+            )
+            return None
+        conditions[name] = said
+    from_person = [
+        name
+        for name in run.declared
+        if name not in conditions and name not in ("subject", "instrument", "serial", "time")
+    ]
+    conditions |= {name: run.declared[name] for name in from_person}
+    try:
+        value, comparator, unit = _value(run, row, column, cell, kind, conditions)
+    except Unread as fault:
+        if run.repair and cell.kind == "text" and not any(ch.isdigit() for ch in cell.text):
+            run.left.append(
+                (run.table.line(row), f"no number in {run.table.place(row, column.number)}: {shorten(cell.text, 40)}")
+            )
+            run.mend("a cell with words for a number is left out")
+            return None
+        run.fault(row, column.number, cell.text, fault.expected, fault.remedy)
+        return None
+    when, conditions = _when(run, row, conditions)
+    instrument, serial = _label(run, row, "instrument"), _label(run, row, "serial")
+    for name, text in (
+        ("instrument", instrument),
+        ("serial", serial),
+        ("time", when),
+        ("subject", "" if not run.mapping.of(SUBJECT) else subject),
+    ):
+        if name in run.declared and not text:
+            from_person.append(name)
+    return Reading(
+        kind.name, subject, value, comparator, unit, tuple(sorted(conditions.items())),
+        instrument or str(run.declared.get("instrument", "")), serial or str(run.declared.get("serial", "")),
+        when or str(run.declared.get("time", "")), run.table.line(row), column.number, shorten(cell.text, 80), run.table.file,
+        tuple(from_person),
+    )  # fmt: skip
+
+
+def _when(run: _Run, row: int, conditions: dict[str, Condition]) -> tuple[str, dict[str, Condition]]:
+    written = " ".join(one for one in (_label(run, row, "date"), _label(run, row, "time")) if one)
+    when = iso_time(written, run.day_is_first) if written else ""
+    return when, conditions if when or not written else {**conditions, "time_written": shorten(written, 80)}
+
+
+def _value(
+    run: _Run, row: int, column: Column, cell: Cell, kind: Kind, conditions: dict[str, Condition]
+) -> tuple[float | None, str, str]:
+    """Value, comparator and unit of a cell; conditions that it gives are added. Raises Unread."""
+    if kind.name == "end-face-grade":
+        return _grade(cell, conditions), "", kind.unit
+    if kind.name == "humidity-spot" and "spot_percent" in conditions:
+        conditions["changed"] = truth_of(cell)
+        return float(conditions.pop("spot_percent")), "", kind.unit
+    read = read_cell(cell, run.mapping.decimal)
+    if read.state == "over":
+        if kind.name in ("pim", "humidity-spot", "torque", "optical-loss"):
+            raise Unread(f"a number: over range is no reading of {kind.title}", "measure again in another range")
+        conditions["state"] = "over range"
+        return None, read.comparator or ">", kind.unit
+    return _number(run, row, column, read, kind, conditions)
+
+
+def _grade(cell: Cell, conditions: dict[str, Condition]) -> float | None:
+    """1 for a face that passed or is clean, 0 for one that did not; None for a grade whose meaning the file does not say."""
+    word = folded(cell.text)
+    if len(word) > 30 or cell.kind not in ("text", "number", "truth"):
+        raise Unread("pass or fail, clean or dirty, or a short grade", "write one of these words")
+    conditions["grade"] = " ".join(cell.text.split())
+    return 1.0 if word in _PASS else 0.0 if word in _FAIL else None
+
+
+def _number(
+    run: _Run, row: int, column: Column, read: CellValue, kind: Kind, conditions: dict[str, Condition]
+) -> tuple[float, str, str]:
+    assert read.number is not None
+    unit_column = run.mapping.one(UNIT)
+    beside = run.table.at(row, unit_column.number).text if unit_column is not None else ""
+    if read.unit and beside and measure_of(read.unit, kind.dimensions[0]) != measure_of(beside, kind.dimensions[0]):
+        raise Unread(
+            "one unit", f"the cell says {shorten(read.unit, 20)!r}, the column of units {shorten(beside, 20)!r}"
+        )
+    written = read.unit or beside or column.unit
+    measure = next(
+        (
+            m
+            for one in kind.dimensions
+            if written and (m := measure_of(written, one)) is not None and m.dimension == one
+        ),
+        None,
+    )
+    if measure is None or measure.symbol in kind.never:
+        why = f"{shorten(written, 20)!r} does not suit it" if written else "write its unit"
+        raise Unread(
+            f"{kind.title} in {kind.unit or 'a plain number'}, or another unit of it",
+            f"{why}; mind upper and lower case",
+        )
+    number, comparator = read.number, read.comparator
+    if kind.name == "pim" and number > 0:
+        if not run.repair:
+            raise Unread(
+                "a level below 0", f"write -{number:f}; or read it with repair, which turns the sign and says so"
+            )
+        if comparator:
+            raise Unread("a level below 0", "write it with its minus sign")
+        number = -number
+        run.mend("an intermodulation level without its minus sign is turned")
+    try:
+        value = to_canonical(number, measure, kind.scale)
+    except ValueError as error:
+        raise Unread("a finite number in a plain unit", str(error)) from None
+    if not kind.low <= value <= kind.high:
+        raise Unread(
+            f"{kind.title} from {kind.low:g} to {kind.high:g} {kind.unit}".rstrip(),
+            "check its unit, sign and decimal sign",
+        )
+    if kind.name != "pim":
+        return value, comparator, kind.unit
+    return _to_carrier(value, comparator, measure.dimension == "level", number, conditions)
+
+
+def _to_carrier(
+    value: float, comparator: str, level: bool, number: Decimal, conditions: dict[str, Condition]
+) -> tuple[float, str, str]:
+    """A level in dBm as its ratio to a carrier, dBc = dBm - carrier, where both carriers are known and equal; else in dBm."""
+    if not level:
+        return value, comparator, "dBc"
+    one, two = conditions.get("carrier_1_dbm"), conditions.get("carrier_2_dbm")
+    if not isinstance(one, float) or not isinstance(two, float) or abs(one - two) > EQUAL_DB:
+        return value, comparator, "dBm"
+    conditions["level_dbm"] = value
+    out = number - (Decimal(repr(one)) + Decimal(repr(two))) / 2
+    return float(out), comparator, "dBc"
+
+
+__all__ = ["guess_values", "read_values", "text_cell"]
