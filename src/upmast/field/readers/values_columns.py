@@ -153,6 +153,7 @@ def guess_values(table: Table, kind: str = "", memory: Memory | None = None) -> 
     kind = kind or (found.decision.kind if found.decision and found.decision.kind in KINDS else "")
     columns = list(found.columns)
     if found.decision is None:
+        columns = [one if kind == "optical-loss" else _by_light(table, found.header, one, columns) for one in columns]
         columns = [_by_wavelength(table, found.header, one) for one in columns]
         columns = _by_context(table, found.header, columns)
     columns = [
@@ -195,6 +196,26 @@ def _by_wavelength(table: Table, header: tuple[int, int], column: Column) -> Col
     return replace(
         column, role="optical-loss", unit="dB" if unit is not None and unit.symbol == "dB" else "", confidence=0.85,
         reason="a wavelength stands in its header", choices=(),
+    )  # fmt: skip
+
+
+def _by_light(table: Table, header: tuple[int, int], column: Column, columns: list[Column]) -> Column:
+    """A loss in dB is asked where nothing speaks of light: it may be that of a coaxial cable."""
+    if column.role != "optical-loss" or head_of(column.header).words & {
+        "optical",
+        "insertion",
+        "fibre",
+        "fiber",
+        "link",
+    }:
+        return column
+    told = any(one.role == "wavelength" for one in columns) or any(wave_of(one.header) for one in columns)
+    told = told or any(wave_of(cell.text) for row in table.rows[: max(header[0] - 1, 0)] for cell in row)
+    if told:
+        return column
+    return replace(
+        column, role="", asked="it can be the loss of a fibre or of a coaxial cable: no wavelength is given",
+        choices=("optical-loss",),
     )  # fmt: skip
 
 
