@@ -182,9 +182,12 @@ def body_of(
         cells = table.rows[row - 1]
         if all(cell.blank for cell in cells):
             yield row, cells, "blank"
-        elif header[0] and [folded(table.at(row, k).text) for k in range(1, len(plain) + 1)] == [
-            folded(table.at(header[0], k).text) for k in range(1, len(plain) + 1)
-        ]:
+        elif (
+            header[0]
+            and plain
+            and [folded(table.at(row, k).text) for k in range(1, len(plain) + 1)]
+            == [folded(table.at(header[0], k).text) for k in range(1, len(plain) + 1)]
+        ):
             yield row, cells, "header again"
         else:
             yield row, cells, ""

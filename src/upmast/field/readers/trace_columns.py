@@ -149,10 +149,13 @@ def _still_fits(column: Column, values: Floats) -> Column:
 def has_own_unit(table: Table, header: tuple[int, int], column: Column) -> bool:
     for _, cells, word in body_of(table, header, ()):
         if not word and len(cells) >= column.number and not is_nothing(cells[column.number - 1]):
-            try:
-                return measure_of(read_cell(cells[column.number - 1], "").unit) is not None
-            except Unread:
-                return False
+            for decimal in (".", ","):
+                try:
+                    return measure_of(read_cell(cells[column.number - 1], decimal).unit) is not None
+                except Unread:
+                    continue
+            return False
+    return False
     return False
 
 

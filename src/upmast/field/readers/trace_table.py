@@ -136,8 +136,11 @@ def _numbers(
                 "a decimal comma may have parted a number, or a row was joined: export the table again", table.line(row), len(cells),
             )  # fmt: skip
             continue
-        got = [_value(table, row, column, mapping.decimal, repair, left, faults) for column in columns]
+        before = len(faults)
+        got = [_value(table, row, column, mapping.decimal, repair, faults) for column in columns]
         if None in got:
+            if len(faults) == before:
+                left["no number in it"] = left.get("no number in it", 0) + 1
             continue
         rows.append([one for one in got if one is not None])
         at.append(row)
@@ -146,9 +149,7 @@ def _numbers(
     return np.array(rows, dtype=np.float64).reshape(-1, len(columns)), at
 
 
-def _value(
-    table: Table, row: int, column: Column, decimal: str, repair: bool, left: dict[str, int], faults: FaultList
-) -> float | None:
+def _value(table: Table, row: int, column: Column, decimal: str, repair: bool, faults: FaultList) -> float | None:
     """One number in Hz, dB or as a ratio; a cell without one is a fault, or with repair a row that is left out and counted."""
     cell = table.at(row, column.number)
     try:
@@ -162,7 +163,6 @@ def _value(
     except Unread as one:
         fault, no_number = one, cell.kind == "text" and not any(ch.isdigit() for ch in cell.text)
     if repair and no_number:
-        left["no number in it"] = left.get("no number in it", 0) + 1
         return None
     faults.add(
         table.place(row, column.number),
