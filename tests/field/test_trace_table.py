@@ -185,12 +185,6 @@ def test_what_was_confirmed_is_known_again_by_its_headers(tmp_path: Path) -> Non
     with pytest.raises(UsageError, match="first decide"):
         memory.remember(mapping)
     decided = mapping.decide(columns={"B": "return-loss"}, units={"A": "MHz", "B": "dB"})
-    with (
-        pytest.raises(UsageError, match="first confirm")
-        if any(not c.given for c in decided.columns if c.role)
-        else pytest.raises(UsageError)
-    ):
-        memory.remember(mapping)
     memory = memory.remember(decided.confirmed())
     path = tmp_path / "tables.json"
     save(path, memory)
@@ -208,6 +202,13 @@ def test_what_was_confirmed_is_known_again_by_its_headers(tmp_path: Path) -> Non
     assert moved.questions  # other headers: nothing is taken over
     giga = guess_trace(read_table(b"F,Kurve 1\n0.7,20\n0.8,21\n", "four.csv"), again)
     assert "remembered as MHz, but the numbers fit GHz" in giga.questions[0]
+
+
+def test_a_guess_that_nobody_agreed_to_is_not_remembered() -> None:
+    mapping = guess_trace(read_table(b"Frequency (MHz),VSWR\n700,1.2\n", "a.csv"))
+    with pytest.raises(UsageError, match="first confirm"):
+        Memory().remember(mapping)
+    assert Memory().remember(mapping.confirmed()).of(mapping.fingerprint) is not None
 
 
 def test_a_table_without_headers_is_not_remembered() -> None:

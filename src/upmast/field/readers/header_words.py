@@ -74,12 +74,9 @@ def head_of(text: str) -> Head:
     """
     text = " ".join(text[:200].split())
     unit: Measure | None = None
-    rest = text
     for inside in _BRACKETS.findall(text):
-        found = measure_of(inside)
-        if found is not None:
-            unit = unit or found
-            rest = rest.replace(inside, " ", 1)
+        unit = unit or measure_of(inside)
+    rest = _BRACKETS.sub(lambda match: " " if measure_of(match.group(1)) else match.group(0), text)
     parted = re.sub(r"(?<=[a-z0-9])(?=[A-Z][a-z])", " ", rest)
     if unit is None:  # a unit at the end: `Frequency, MHz`, `freq_MHz`, `RL/dB`
         tail = re.search(r"(?:[\s,_/]|(?<=[0-9]))([^\s,_/0-9]{1,8})[\s.]*\Z", rest)

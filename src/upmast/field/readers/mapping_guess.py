@@ -19,6 +19,7 @@ from upmast.site.sheet_read import Cell
 
 MOST_SEARCHED = 300
 USED = 0.6  # surer than this a column is used
+ANOTHER = 1.5  # a row that scores this is a header of its own: two names and numbers below
 EXAMPLES = 3
 
 
@@ -29,11 +30,16 @@ class Found:
     header: tuple[int, int]
     columns: tuple[Column, ...]
     decision: Decision | None
+    asked: tuple[str, ...] = ()
 
 
-def columns_of(table: Table, form: str, rules: Sequence[Rule], memory: Memory | None) -> Found:
-    """The header of a table and what each column may be."""
-    header = find_header(table, rules)
+def columns_of(table: Table, form: str, rules: Sequence[Rule], memory: Memory | None, row: int = 0) -> Found:
+    """The header of a table and what each column may be; `row` is that of the header where a person has said it."""
+    header, others = (_with_units(table, row), ()) if row else find_header(table, rules)
+    lines = ", ".join(str(table.line(one)) for one in (*others, header[0]))
+    asked = (
+        (f"header: rows {lines} all look like one: say which it is, or give the tables one by one",) if others else ()
+    )
     texts = header_texts(table, header)
     decision = memory.of(fingerprint_of(form, texts)) if memory is not None else None
     columns = [
@@ -41,9 +47,9 @@ def columns_of(table: Table, form: str, rules: Sequence[Rule], memory: Memory | 
         for number, text in enumerate(texts, 1)
     ]
     if decision is not None:
-        return Found(header, tuple(_decided(one, decision) for one in columns), decision)
+        return Found(header, tuple(_decided(one, decision) for one in columns), decision, asked)
     many = {rule.role for rule in rules if rule.many}
-    return Found(header, tuple(_settled(columns, rules, many)), None)
+    return Found(header, tuple(_settled(columns, rules, many)), None, asked)
 
 
 def _unit(header: str) -> str:
@@ -119,9 +125,13 @@ def numeric(cell: Cell) -> bool:
     return bool(stem) and measure_of(unit) is not None and looks_like_number(stem)
 
 
-def find_header(table: Table, rules: Sequence[Rule]) -> tuple[int, int]:
-    """First and last row of the header, (0, 0) where the table begins with numbers or no row names a column."""
-    best, score = (0, 0), 0.0
+def find_header(table: Table, rules: Sequence[Rule]) -> tuple[tuple[int, int], tuple[int, ...]]:
+    """
+    First and last row of the header, (0, 0) where the table begins with numbers or no row names a column.
+
+    Also the rows above it that could be a header of their own: under them another table may stand.
+    """
+    scores: dict[int, float] = {}
     for row in range(1, min(len(table.rows), MOST_SEARCHED) + 1):
         cells = table.rows[row - 1]
         words = [cell.text for cell in cells if not cell.blank]
@@ -129,17 +139,32 @@ def find_header(table: Table, rules: Sequence[Rule]) -> tuple[int, int]:
             continue
         here = sum(found[0].confidence for one in words if (found := meanings(one, rules)))
         below = any(numeric(cell) for line in table.rows[row : row + 3] for cell in line)
-        here = here + 0.3 if below else 0.5 * here
+        scores[row] = here + 0.3 if below else 0.5 * here
+    best, score = 0, 0.0
+    for row, here in scores.items():
         if here > score + 0.05:
-            best, score = (row, row), here
+            best, score = row, here
     if score < USED:
         best = _by_numbers(table)
-    first, last = best
-    if first and last < len(table.rows):
-        under = [cell for cell in table.rows[last] if not cell.blank]
+    others = tuple(row for row, here in scores.items() if row < best and here >= ANOTHER)
+    return _with_units(table, best), others
+
+
+def _with_units(table: Table, row: int) -> tuple[int, int]:
+    """A header row with the row of units under it, if there is one."""
+    if row and row < len(table.rows):
+        under = [cell for cell in table.rows[row] if not cell.blank]
         if under and all(cell.kind == "text" and _is_unit(cell.text) for cell in under):
-            return first, last + 1
-    return best
+            return row, row + 1
+    return row, row
+
+
+def names_column(cell: Cell, rules: Sequence[Rule]) -> bool:
+    """True for a cell of words that name a column, where a number should stand: another table begins, perhaps in other units."""
+    if cell.kind != "text" or len(cell.text) > 120 or numeric(cell):
+        return False
+    found = meanings(cell.text, rules)
+    return bool(found) and found[0].confidence >= USED
 
 
 def _is_unit(text: str) -> bool:
@@ -147,16 +172,14 @@ def _is_unit(text: str) -> bool:
     return bare != "" and (measure_of(bare) is not None) and not looks_like_number(bare)
 
 
-def _by_numbers(table: Table) -> tuple[int, int]:
-    """The row of words right above the first row with two numbers; its words may be unknown."""
+def _by_numbers(table: Table) -> int:
+    """The row of words right above the first row with two numbers, 0 if there is none; its words may be unknown."""
     for row, cells in enumerate(table.rows[:MOST_SEARCHED], 1):
         if sum(numeric(cell) for cell in cells) >= 2:
             above = table.rows[row - 2] if row > 1 else ()
             words = [cell for cell in above if not cell.blank]
-            if len(words) >= 2 and not any(numeric(cell) for cell in above):
-                return row - 1, row - 1
-            return 0, 0
-    return 0, 0
+            return row - 1 if len(words) >= 2 and not any(numeric(cell) for cell in above) else 0
+    return 0
 
 
 def header_texts(table: Table, header: tuple[int, int]) -> list[str]:

@@ -50,17 +50,22 @@ RULES = (
 )  # fmt: skip
 
 
-def guess_trace(table: Table, memory: Memory | None = None) -> Mapping:
+def guess_trace(table: Table, memory: Memory | None = None, *, header_row: int = 0) -> Mapping:
     """
     What each column of a trace may be: by its header, its unit, and the range of its numbers.
 
+    Parameters
+    ----------
+    memory : what was decided for earlier tables.
+    header_row : position of the header in the rows of the table, from 1, where a person knows it.
+
     Never raises for a table that was read: what is open stands in the `questions` of the mapping.
     """
-    found = columns_of(table, "trace", RULES, memory)
+    found = columns_of(table, "trace", RULES, memory, header_row)
     decimal = decimal_for(table, found.header, found.decision)
     columns = list(found.columns)
     notes: list[str] = []
-    asked: list[str] = []
+    asked = list(found.asked)
     if not any(column.role == FREQUENCY or FREQUENCY in column.choices for column in columns):
         columns = _rising_column(table, found.header, columns, decimal)
     columns = [_with_unit(table, found.header, column, decimal) for column in columns]

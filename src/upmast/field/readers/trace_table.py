@@ -19,9 +19,18 @@ from upmast.errors import FaultList, shorten
 from upmast.field.measurement import SYSTEM_OHM, Floats, Sweep
 from upmast.field.readers.cell_value import CellValue, Unread, read_cell
 from upmast.field.readers.mapping import Column, Mapping, check_table, raise_questions
-from upmast.field.readers.mapping_guess import body_of
+from upmast.field.readers.mapping_guess import body_of, names_column, numeric
 from upmast.field.readers.table import MOST_FAULTS, Table
-from upmast.field.readers.trace_columns import FREQUENCY, RETURN_LOSS, ROLES, VSWR, WANTED, dimension_of, guess_trace
+from upmast.field.readers.trace_columns import (
+    FREQUENCY,
+    RETURN_LOSS,
+    ROLES,
+    RULES,
+    VSWR,
+    WANTED,
+    dimension_of,
+    guess_trace,
+)
 from upmast.field.readers.unit_words import Measure, measure_of, to_canonical
 from upmast.rf.reflection import gamma_from_return_loss, gamma_from_vswr
 
@@ -56,6 +65,12 @@ def read_trace(table: Table, mapping: Mapping, *, repair: bool = False) -> tuple
     mended: list[str] = list(table.mended)
     if mapping.decimal == "both":
         mended.append("decimal signs are mixed: each number is read by its own")
+    for row in range(1, mapping.header[0]):
+        if sum(numeric(table.at(row, one.number)) for one in mapping.columns if one.role) >= 2:
+            faults.add(
+                table.place(row, 1), "numbers above the header", "one table under one header", "give the tables one by one",
+                table.line(row), 1,
+            )  # fmt: skip
     frequency, values = mapping.of(FREQUENCY), [one for one in mapping.columns if one.role in (RETURN_LOSS, VSWR)]
     _check_roles(mapping, table, frequency, values, faults)
     rows, at = _numbers(table, mapping, [frequency[0], *values], repair, mended, faults)
@@ -136,6 +151,12 @@ def _numbers(
                 "a decimal comma may have parted a number, or a row was joined: export the table again", table.line(row), len(cells),
             )  # fmt: skip
             continue
+        if any(names_column(table.at(row, column.number), RULES) for column in columns):
+            faults.add(
+                table.place(row, 1), "; ".join(cell.text for cell in cells if not cell.blank), "one table under one header",
+                "give the tables one by one", table.line(row), 1,
+            )  # fmt: skip
+            break  # what stands below has another meaning
         before = len(faults)
         got = [_value(table, row, column, mapping.decimal, repair, faults) for column in columns]
         if None in got:

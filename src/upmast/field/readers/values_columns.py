@@ -118,6 +118,7 @@ RULES = (
     Rule(VALUE, "the reading", (("value", 0.9),), (), (*_NO, "frequency")),
     Rule(UNIT, "unit of the reading", (("unit", 0.95), ("units", 0.95)), NONE, ("test",)),
 )  # fmt: skip
+READING_RULES = tuple(rule for rule in RULES if rule.role in (*KINDS, VALUE))
 ROLES = tuple(dict.fromkeys(rule.role for rule in RULES))
 DIMENSIONS = {
     "carrier": ("level", "power"), "carrier-1": ("level", "power"), "carrier-2": ("level", "power"), "tone-1": ("frequency",),
@@ -136,19 +137,21 @@ _WAYS = (
 _SPOT = re.compile(r"(?<![0-9.])([0-9]{1,2})\s*%")
 
 
-def guess_values(table: Table, kind: str = "", memory: Memory | None = None) -> Mapping:
+def guess_values(table: Table, kind: str = "", memory: Memory | None = None, *, header_row: int = 0) -> Mapping:
     """
     What each column of a table of readings may be.
 
     Parameters
     ----------
     kind : of the readings, one of `KINDS`, where a person knows it and no column says it.
+    memory : what was decided for earlier tables.
+    header_row : position of the header in the rows of the table, from 1, where a person knows it.
 
     Never raises for a table that was read, but ValueError for an unknown kind: what is open stands in the `questions`.
     """
     if kind and kind not in KINDS:
         raise ValueError(f"no kind {kind!r}; there are {', '.join(KINDS)}")
-    found = columns_of(table, "values", RULES, memory)
+    found = columns_of(table, "values", RULES, memory, header_row)
     decimal = decimal_for(table, found.header, found.decision)
     kind = kind or (found.decision.kind if found.decision and found.decision.kind in KINDS else "")
     columns = list(found.columns)
@@ -164,7 +167,7 @@ def guess_values(table: Table, kind: str = "", memory: Memory | None = None) -> 
     ]
     says_unit = any(one.role == UNIT for one in columns)
     columns = [_with_unit(table, found.header, one, decimal, says_unit) for one in columns]
-    asked = []
+    asked = list(found.asked)
     if decimal == "both":
         asked.append("decimal signs are mixed, point and comma: say which one it is, or read with repair")
     if any(one.role == VALUE for one in columns) and not any(one.role == KIND for one in columns):

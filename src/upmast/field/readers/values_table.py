@@ -19,13 +19,14 @@ from upmast.errors import FaultList, shorten
 from upmast.field.readers.cell_value import CellValue, Unread, folded, read_cell
 from upmast.field.readers.header_words import CLOSE, meanings
 from upmast.field.readers.mapping import Column, Mapping, check_table, raise_questions
-from upmast.field.readers.mapping_guess import body_of, is_nothing
+from upmast.field.readers.mapping_guess import body_of, is_nothing, names_column
 from upmast.field.readers.reading import KINDS, Condition, Kind, Reading, Readings
 from upmast.field.readers.table import MOST_FAULTS, Table
 from upmast.field.readers.unit_words import measure_of, to_canonical
 from upmast.field.readers.values_columns import (
     DIMENSIONS,
     KIND,
+    READING_RULES,
     SUBJECT,
     UNIT,
     VALUE,
@@ -109,6 +110,19 @@ def read_values(
         if word:
             run.left.append((table.line(row), word))
             continue
+        if any(
+            names_column(table.at(row, one.number), READING_RULES)
+            for one in mapping.columns
+            if one.role in (*KINDS, VALUE)
+        ):
+            run.fault(
+                row,
+                1,
+                "; ".join(cell.text for cell in cells if not cell.blank),
+                "one table under one header",
+                "give the tables one by one",
+            )
+            break  # what stands below has another meaning
         out += _row(run, row, cells)
     run.faults.raise_if_any()
     if not out:
