@@ -100,7 +100,9 @@ def delimiter_of(text: str) -> str:
         shares[one] = max(many)[0] / sum(lower.values()) if many else 0.0
         if shares[one] >= 0.5:
             return one
-    return max(shares, key=lambda one: shares[one]) if any(shares.values()) else ","
+    if any(shares.values()):
+        return max(shares, key=lambda one: shares[one])
+    return max((",", ";", "\t"), key=text[:SAMPLE].count)
 
 
 def _decimal_words(found: str, given: str) -> str:

@@ -23,8 +23,8 @@ from upmast.field.readers.unit_words import measure_of
 FREQUENCY, RETURN_LOSS, VSWR = "frequency", "return-loss", "vswr"
 ROLES = (FREQUENCY, RETURN_LOSS, VSWR)
 WANTED = {FREQUENCY: "frequency", RETURN_LOSS: "loss", VSWR: "ratio"}  # dimension of the unit of each role
-# the span that antenna lines are swept in: its ends are less than a factor of 1000 apart, so that one unit at most fits
-LOWEST_HZ, HIGHEST_HZ = 100e6, 90e9
+# the span that antenna lines are swept in (practice): its ends are less than a factor of 1000 apart, so that one unit at most fits
+LOWEST_HZ, HIGHEST_HZ = 100e6, 12e9
 NEAR_ZERO_DB = (
     0.5  # return loss of the other sign up to this is noise about total reflection: common practice, no source
 )
@@ -84,21 +84,34 @@ def guess_trace(table: Table, memory: Memory | None = None, *, header_row: int =
 
 
 def _rising_column(table: Table, header: tuple[int, int], columns: list[Column], decimal: str) -> list[Column]:
-    """Without a name for it, the first column whose numbers rise throughout and lie where lines are swept."""
+    """
+    Without a name for it, the first column whose numbers rise throughout and lie where lines are swept; never a mere count.
+
+    Under a header of another name it is only asked.
+    """
     for at, column in enumerate(columns):
+        if column.role:
+            continue
         values = sample_of(table, header, column.number, decimal)
         if (
-            len(values) > 1
-            and len(values) == _filled(table, header, column.number)
-            and bool(np.all(np.diff(values) > 0))
+            len(values) < 2
+            or len(values) != _filled(table, header, column.number)
+            or not bool(np.all(np.diff(values) > 0))
         ):
-            unit = column.unit if dimension_of(column.unit) == "frequency" else unit_by_range(values)
-            if unit:
-                reason = "no column is named so, and its numbers rise like frequencies"
-                columns[at] = replace(
-                    column, role=FREQUENCY, unit=unit, confidence=0.65, reason=reason, asked="", choices=()
-                )
-                break
+            continue
+        if values[0] in (0.0, 1.0) and bool(np.all(np.diff(values) == 1.0)):
+            continue  # a count of points
+        unit = column.unit if dimension_of(column.unit) == "frequency" else unit_by_range(values)
+        if not unit:
+            continue
+        why = "no column is named so, and its numbers rise like frequencies"
+        if column.header and not dimension_of(column.unit):
+            columns[at] = replace(
+                column, asked=f"it may be the frequency in {unit}: {why}", choices=(FREQUENCY,), reason=why
+            )
+        else:
+            columns[at] = replace(column, role=FREQUENCY, unit=unit, confidence=0.65, reason=why, asked="", choices=())
+        break
     return columns
 
 
