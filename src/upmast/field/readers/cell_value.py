@@ -27,6 +27,10 @@ _SPLIT = re.compile(
     r"([+-]?)\s?([0-9][0-9.,'’\u00a0\u202f\u2009 ]*(?<![ ,.'’])|[.,][0-9]+)((?:[eE][+-]?[0-9]{1,3})?)(?![0-9])(?:\s*([^\s0-9].*))?\Z"
 )
 _THOUSANDS_SPACE = re.compile(r"[0-9]{1,3}(?:[ \u00a0\u202f\u2009'’][0-9]{3})+(?:[.,][0-9]+)?\Z")
+_PLAIN = {
+    ".": re.compile(r"[+-]?[0-9]{1,15}(?:\.[0-9]{1,15})?\Z"),
+    ",": re.compile(r"[+-]?[0-9]{1,15}(?:,[0-9]{1,15})?\Z"),
+}
 _BARE = re.compile(r"[<>≤≥]?=?\s?[+\-−–]?\s?[0-9]*[.,]?[0-9]+(?:[.,][0-9]+)*(?:[eE][+-]?[0-9]{1,3})?\Z")
 
 
@@ -117,6 +121,8 @@ def read_cell(cell: Cell, decimal: str) -> CellValue:
 
 def read_value(text: str, decimal: str) -> CellValue:
     """A text as a value; see `read_cell`."""
+    if decimal in (".", ",") and _PLAIN[decimal].match(text):  # most cells of a long trace
+        return CellValue(Decimal(text.replace(",", ".")))
     plain = "".join(_SIGNS.get(ch, ch) for ch in text.strip())
     low = folded(plain)
     if low in NOTHING:

@@ -200,16 +200,16 @@ def body_of(
     """
     Rows under the header: number, cells, and a word for what is no row of data: 'blank', 'header again', or ''.
     """
-    plain = [folded(one) for one in headers]
+    again = tuple(folded(table.at(header[0], k).text) for k in range(1, len(headers) + 1)) if header[0] else ()
+    first = next((k for k, one in enumerate(again) if one), -1)
     for row in range(header[1] + 1, len(table.rows) + 1):
         cells = table.rows[row - 1]
         if all(cell.blank for cell in cells):
             yield row, cells, "blank"
         elif (
-            header[0]
-            and plain
-            and [folded(table.at(row, k).text) for k in range(1, len(plain) + 1)]
-            == [folded(table.at(header[0], k).text) for k in range(1, len(plain) + 1)]
+            first >= 0
+            and folded(table.at(row, first + 1).text) == again[first]
+            and tuple(folded(table.at(row, k).text) for k in range(1, len(again) + 1)) == again
         ):
             yield row, cells, "header again"
         else:

@@ -78,17 +78,17 @@ def decimal_sign(rows: Iterable[tuple[Cell, ...]], least: int = 2) -> str:
 
     Only rows with `least` numbers or more count, so that a version or a date above the table shows nothing.
     """
-    comma = point = False
+    rows = list(rows)
+    open_ = {sign for sign in ",." if any(sign in cell.text for row in rows for cell in row if cell.kind == "text")}
+    found: set[str] = set()
     for row in rows:
         texts = [cell.text for cell in row if cell.kind == "text" and len(cell.text) <= 40]
         if sum(looks_like_number(one) for one in texts) + sum(cell.kind == "number" for cell in row) < least:
             continue
-        for one in texts:
-            sign = comma_or_point(one)
-            comma, point = comma or sign == ",", point or sign == "."
-        if comma and point:
-            return "both"
-    return "," if comma else "." if point else ""
+        found |= {sign for one in texts if (sign := comma_or_point(one))}
+        if found == open_:  # nothing else can be found
+            break
+    return "both" if len(found) == 2 else found.pop() if found else ""
 
 
 def digest_of(raw: bytes) -> str:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import unicodedata
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 
 from upmast import units
 
@@ -74,6 +75,7 @@ def _table() -> dict[str, list[Measure]]:
 _BY_WORD = _table()
 
 
+@lru_cache(maxsize=4096)
 def measure_of(text: str, dimension: str = "") -> Measure | None:
     """
     The unit that a text names, None if it is none of those known; `dimension` decides between metres of torque and of light.
