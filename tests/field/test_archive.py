@@ -81,6 +81,9 @@ def test_files_are_told_by_content_not_by_name(tmp_path: Path) -> None:
     for entry, data in zip(found.entries, everything().values(), strict=True):
         assert (entry.size, entry.digest) == (len(data), hashlib.sha256(data).hexdigest())
         assert found.read(entry) == data
+    assert [(one.name, data) for one, data in found.each("touchstone")] == [
+        (n, STONE) for n in ("S1/sweeps/a.txt", "S1/copy of a.s1p")
+    ]
     assert found.counts()["photo"] == 3
     assert read_sweep(found.read(found.of("touchstone")[0]), "a.s1p").points == 2
     table = read_table(found.read(found.of("table")[0]), "x")
@@ -104,6 +107,7 @@ def test_a_zip_inside_is_opened_one_level_deep(tmp_path: Path) -> None:
     found = read_archive(write(tmp_path, books.zipped({"one.zip": inner, "a": STONE})))
     assert [one.name for one in found.entries] == ["one.zip/b.csv", "a"]
     assert found.read(found.entries[0]) == CSV
+    assert [data for _, data in found.each("table")] == [CSV]
     assert "a zip inside: one.zip, 1 entries" in found.notes[0]
     deeper = write(tmp_path, books.zipped({"two.zip": books.zipped({"one.zip": inner}), "a": STONE}))
     with pytest.raises(InputFaults, match="one level deep"):

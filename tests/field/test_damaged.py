@@ -70,6 +70,10 @@ TABLES: dict[str, tuple[bytes | str, str]] = {
     "endless-cell": ("a,b\n" + "x" * 200_000 + ",2\n", "a cell without end"),
     "too-many-rows": ("1\n" * 200_001, "at most 200000 rows"),
     "split-decimals": ("f,RL\n698,5,17,2\n699,5,18,1\n", "commas either between cells or inside numbers"),
+    "split-decimals-of-one-column": (
+        "f,RL,Limit\n698,17,2,\n699,18,1,\n",
+        "commas either between cells or inside numbers",
+    ),
     "pdf": (b"%PDF-1.4\n1,2\n", "a document or picture"),
     "png": (b"\x89PNG\r\n\x1a\n1,2", "a document or picture"),
     "jpeg": (b"\xff\xd8\xff\xe0 1,2", "a document or picture"),
@@ -165,6 +169,8 @@ VALUES: dict[str, tuple[bytes | str, str]] = {
     "range-backwards": ("Line,PIM (dBc),F1 (MHz)\nA1,-150,1990-1930\n", "a lower and a higher"),
     "long-name": ("Radio,Voltage (V)\n" + "A" * 300 + ",53\n", "at most 200 characters"),
     "open-reading": ("Radio,Voltage (V)\nA1,tbc\n", "left open"),
+    "name-made-a-date": (books.book([["Strand", "Voltage (V)"], [__import__("datetime").date(2025, 1, 2), 53]]), "made something else of it"),
+    "name-shortened": ("Radio,Voltage (V)\n1.23E+12,53\n", "made something else of it"),
     "second-table": ("Radio,Voltage (V)\nA1,53\nJoint,Torque (N·m)\nJ1,25\n", "one table under one header"),
 }  # fmt: skip
 MEMORIES: dict[str, tuple[str, str]] = {

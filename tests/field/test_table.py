@@ -190,11 +190,12 @@ def test_a_percent_cell_is_what_a_person_sees() -> None:
     sheet.append(["Spot", "x"])
     sheet.append([0.3, 1])
     sheet["A2"].number_format = "0%"
+    sheet["B2"].number_format = "000"
     import io
 
     out = io.BytesIO()
     made.save(out)
-    assert read_table(out.getvalue(), "a.xlsx").texts()[1] == ("30 %", "1")
+    assert read_table(out.getvalue(), "a.xlsx").texts()[1] == ("30 %", "001")
 
 
 def test_the_sheet_is_named_or_the_only_one() -> None:

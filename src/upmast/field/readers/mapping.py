@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from upmast.digest import digest
 from upmast.errors import Fault, FaultList, UsageError, shorten
 from upmast.field.readers.cell_value import folded
+from upmast.field.readers.reading import KINDS
 from upmast.field.readers.table import MOST_FAULTS, Table
 from upmast.field.readers.unit_words import measure_of
 from upmast.site.sheet_read import column_of, letter
@@ -123,6 +124,8 @@ class Mapping:
         """
         if decimal not in ("", ",", ".") or sign not in ("", "+", "-"):
             raise UsageError("the decimal sign is , or . and the sign of return loss + or -")
+        if kind and kind not in KINDS:
+            raise UsageError(f"no kind {shorten(kind, 40)!r}; there are {', '.join(KINDS)}")
         made = {one.letter: one for one in self.columns}
         for name, role in (columns or {}).items():
             column = made.get(name.upper())

@@ -61,10 +61,10 @@ def read_text(raw: bytes, file: str, *, decimal: str = "", repair: bool = False)
     else:
         delimiter = delimiter_of(text)
     notes.append(f"delimiter: {DELIMITERS[delimiter]}" + (" (said by the file)" if skipped else " (found by trying)"))
-    rows, lines = _rows(text, delimiter, file, repair, mended)
+    rows, lines, widths = _rows(text, delimiter, file, repair, mended)
     if not any(rows):
         raise refuse(file, "no filled cell", "a header and rows under it", _AGAIN)
-    _refuse_split_numbers(rows, lines, delimiter, file)
+    _refuse_split_numbers(rows, lines, widths, delimiter, file)
     found = decimal or decimal_sign(rows)
     if (
         found == ""
@@ -133,8 +133,8 @@ def _plain(text: str, file: str, repair: bool, mended: list[str]) -> str:
 
 def _rows(
     text: str, delimiter: str, file: str, repair: bool, mended: list[str]
-) -> tuple[list[tuple[Cell, ...]], list[int]]:
-    """Rows of cells with the line that each begins in."""
+) -> tuple[list[tuple[Cell, ...]], list[int], list[int]]:
+    """Rows of cells, the line that each begins in, and its number of cells before empty ones at its end are cut."""
     try:
         return _parsed(text, delimiter, file, repair, mended, quoted=True)
     except csv.Error as error:
@@ -163,7 +163,7 @@ def _csv_words(error: csv.Error) -> str:
 
 def _parsed(
     text: str, delimiter: str, file: str, repair: bool, mended: list[str], *, quoted: bool
-) -> tuple[list[tuple[Cell, ...]], list[int]]:
+) -> tuple[list[tuple[Cell, ...]], list[int], list[int]]:
     stream = io.StringIO(text, newline="")
     reader = (
         csv.reader(stream, delimiter=delimiter, strict=True)
@@ -173,8 +173,10 @@ def _parsed(
     faults = FaultList(file, MOST_FAULTS)
     rows: list[tuple[Cell, ...]] = []
     lines: list[int] = []
+    widths: list[int] = []
     cells = cut = 0
     for at, line in _numbered(reader):
+        widths.append(len(line))
         last = max((k for k, one in enumerate(line, 1) if one.strip()), default=0)
         del line[last:]
         cells += len(line)
@@ -204,7 +206,7 @@ def _parsed(
     faults.raise_if_any()
     if cut:
         mended.append(f"{cut} cells cut to {MOST_CHARACTERS} characters")
-    return rows, lines
+    return rows, lines, widths
 
 
 def _numbered(reader: Iterator[list[str]]) -> Iterator[tuple[int, list[str]]]:
@@ -221,29 +223,28 @@ def _numbered(reader: Iterator[list[str]]) -> Iterator[tuple[int, list[str]]]:
         yield at, line
 
 
-def _refuse_split_numbers(rows: list[tuple[Cell, ...]], lines: list[int], delimiter: str, file: str) -> None:
+def _refuse_split_numbers(
+    rows: list[tuple[Cell, ...]], lines: list[int], widths: list[int], delimiter: str, file: str
+) -> None:
     """
     Refuse `698,5,-17,2`: commas between cells and inside numbers can't be told apart.
 
-    Seen where commas part the cells, no number has a point, and rows of whole numbers have twice the cells of a row of words above.
+    Seen where commas part the cells, no number has a point, and a row with numbers has more cells than the row of words above.
     """
     if delimiter != ",":
         return
+    if any("." in cell.text and looks_like_number(cell.text) for row in rows for cell in row):
+        return
     words = 0
-    doubled: list[int] = []
-    for row, at in zip(rows, lines, strict=True):
+    for row, at, width in zip(rows, lines, widths, strict=True):
         numbers = sum(looks_like_number(cell.text) for cell in row)
-        if any("." in cell.text and looks_like_number(cell.text) for cell in row):
-            return
         if not numbers and len(row) > 1:
-            words = len(row)
-        elif words and numbers == len(row) and len(row) == 2 * words:
-            doubled.append(at)
-    if len(doubled) > 1 or (doubled and len(rows) < 4):
-        raise refuse(
-            file, f"{2 * words} cells in a row under {words} headers", "commas either between cells or inside numbers",
-            "export with semicolons between cells, or with decimal points", f"line {doubled[0]}", doubled[0],
-        )  # fmt: skip
+            words = width
+        elif words and numbers > 1 and width > words:
+            raise refuse(
+                file, f"{width} cells in a row under {words} headers", "commas either between cells or inside numbers",
+                "export with semicolons between cells, or with decimal points", f"line {at}", at,
+            )  # fmt: skip
 
 
 __all__ = ["MOST_BYTES", "read_text"]

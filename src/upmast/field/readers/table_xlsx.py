@@ -39,6 +39,7 @@ MOST_ENTRIES = 2_000
 MOST_SHEETS = 60
 HIGHEST_RATIO = 400.0  # unpacked to packed of one entry above 1 MB: sheets of numbers pack to about a tenth
 _REF = re.compile(r"([A-Z]{1,3})([1-9][0-9]{0,6})")
+_ZEROS = re.compile(r"0{2,15}")
 _AGAIN = "save the table alone in a new workbook, or as .csv"
 _HUGE = 1e280
 
@@ -228,7 +229,10 @@ def _cell(one: Any, stored: bool | None) -> Cell:
             return Cell("error", "a number without end or with too many digits")
         if str(one.number_format or "").rstrip().endswith("%"):  # 30 % is stored as 0.3
             return text_cell(f"{(Decimal(repr(value)) * 100).normalize():f} %")
-        return Cell("number", str(int(number)) if number.is_integer() and abs(number) < 1e15 else repr(number), number)
+        text = str(int(number)) if number.is_integer() and abs(number) < 1e15 else repr(number)
+        if _ZEROS.fullmatch(str(one.number_format or "")) and number.is_integer() and 0 <= number < 1e15:
+            text = text.zfill(len(one.number_format))  # leading zeros that people see stay
+        return Cell("number", text, number)
     if isinstance(value, datetime.datetime):
         midnight = value.time() == datetime.time()
         return Cell("date", (value.date() if midnight else value.replace(microsecond=0)).isoformat())

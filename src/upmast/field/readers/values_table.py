@@ -11,6 +11,7 @@ not there is no fault: the reading says itself what it needs to be judged (`Read
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping as Pairs
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
@@ -40,6 +41,7 @@ from upmast.site.sheet_read import Cell, text_cell
 
 MOST_SUBJECT = 200
 EQUAL_DB = 0.1  # carriers nearer than this are equal: the ratio to either is the same within the setting of a test set
+_SPOILT = re.compile(r"[0-9](?:[.,][0-9]+)?[eE]\+[0-9]+")  # a long number as a spreadsheet shortens it
 _PASS = frozenset({"pass", "passed", "ok", "good", "clean", "accept", "accepted", "p", "i.o.", "io"})
 _FAIL = frozenset(
     {"fail", "failed", "nok", "not ok", "n.i.o.", "dirty", "bad", "reject", "rejected", "not clean", "scratched"}
@@ -200,6 +202,13 @@ def _subject(run: _Run, row: int) -> str:
         if not is_nothing(run.table.at(row, one.number))
     ]
     text = " / ".join(parts)
+    for one in columns:
+        cell = run.table.at(row, one.number)
+        if cell.kind in ("date", "error", "uncalculated", "truth") or _SPOILT.fullmatch(cell.text):
+            run.fault(
+                row, one.number, cell.text, "a name as it was typed; the spreadsheet has made something else of it",
+                "format the column as text and write the name again",
+            )  # fmt: skip
     if len(text) > MOST_SUBJECT:
         run.fault(row, columns[0].number, text, f"a name of at most {MOST_SUBJECT} characters", "shorten it")
     elif text:
