@@ -112,6 +112,26 @@ def test_a_loss_without_light_is_asked() -> None:
     assert one.missing == ()
 
 
+@pytest.mark.parametrize(
+    "header",
+    [
+        "ORL 1310 nm (dB)",
+        "1310 nm reflectance (dB)",
+        "1310 nm power (dBm)",
+        "1310 nm margin (dB)",
+        "1310 nm limit (dB)",
+    ],
+)
+def test_what_is_no_loss_is_not_taken_for_one(header: str) -> None:
+    found = values(f"Strand,1310 nm (dB),{header}\nF1,0.4,-55\n")
+    assert triples(found) == [("optical-loss", "F1", 0.4, "", "dB")]
+
+
+def test_humidity_of_the_air_is_no_card() -> None:
+    found = values("Joint,Torque (N·m),Relative humidity (%),Temperature (°C)\nJ1,25,60,12\n")
+    assert triples(found) == [("torque", "J1", 25.0, "", "N·m")]
+
+
 def test_resistances_in_every_unit() -> None:
     """229 mΩ, 0.5 GΩ, 4 mΩ, 68 °F = 20 °C (NIST SP 811)."""
     text = "Pair\tLoop resistance (mΩ)\tTemp (°F)\tIR @ 250 V (GΩ)\nT1-P01\t229\t68\t>0.5\nT1-P02\t231\t68\tOL\n"

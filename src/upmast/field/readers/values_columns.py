@@ -70,7 +70,7 @@ VALUE_RULES = (
     ),
     Rule(
         "humidity-spot", "spot of a humidity card",
-        (("humidity card", 1.0), ("spot", 0.9), ("card spot", 1.0), ("humidity indicator", 1.0), ("card", 0.7), ("humidity", 0.75)),
+        (("humidity card", 1.0), ("spot", 0.9), ("card spot", 1.0), ("humidity indicator", 1.0)),
         ("percent",), (*_NO, "changed", "colour", "color"), 0.0, True,
     ),
 )  # fmt: skip
@@ -126,6 +126,23 @@ DIMENSIONS = {
     "temperature": ("temperature",), "load-current": ("current",),
 }  # fmt: skip
 ASSUMED = {"wavelength": "nm", "test-voltage": "V", "load-current": "A"}
+_NO_LOSS = frozenset(
+    {
+        *_NO,
+        "orl",
+        "reflectance",
+        "return",
+        "rl",
+        "power",
+        "level",
+        "length",
+        "margin",
+        "reference",
+        "uncertainty",
+        "date",
+        "time",
+    }
+)
 _WAVE = re.compile(
     r"(?<![0-9.])([0-9]{3,4})\s*nm\b|(?<![0-9.])(850|1300|1310|1383|1490|1550|1577|1610|1625|1650)(?![0-9])"
 )
@@ -184,6 +201,8 @@ def guess_values(table: Table, kind: str = "", memory: Memory | None = None, *, 
 def _by_wavelength(table: Table, header: tuple[int, int], column: Column) -> Column:
     """`1310 nm A-B` over numbers in dB or without a unit is an optical loss."""
     unit = head_of(column.header).unit
+    if head_of(column.header).words & _NO_LOSS:
+        return column
     if (
         column.role
         or column.asked
