@@ -67,6 +67,7 @@ TABLES: dict[str, tuple[bytes | str, str]] = {
     "stray-quote": ('a,b\n"1"x,2\n', "not closed rightly"),
     "too-many-columns": (",".join("x" * 300) + "\n", "at most 200 columns"),
     "long-cell": ("a,b\n" + "x" * 3000 + ",2\n", "at most 2000 characters"),
+    "endless-line": ("1," * 300_000, "a line of 600000 characters"),
     "endless-cell": ("a,b\n" + "x" * 200_000 + ",2\n", "a cell without end"),
     "too-many-rows": ("1\n" * 200_001, "at most 200000 rows"),
     "split-decimals": ("f,RL\n698,5,17,2\n699,5,18,1\n", "commas either between cells or inside numbers"),

@@ -21,6 +21,7 @@ MOST_COLUMNS = 200
 MOST_CELLS = 1_000_000
 MOST_CHARACTERS = 2_000  # of one cell
 MOST_FAULTS = 200
+MOST_COUNTED = 5_000  # rows with faults that are counted; then the reading ends
 _AGAIN = "export it again as .csv or .xlsx"
 
 

@@ -32,6 +32,7 @@ from upmast.site.sheet_read import DELIMITERS, Cell, decode, text_cell
 
 _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\x85\u2028\u2029]")
 _AGAIN = "export the table again"
+MOST_LINE = MOST_COLUMNS * MOST_CHARACTERS  # characters
 SAMPLE = 200_000  # characters that the delimiter is found from
 _SAID = re.compile(r"\s*\"?sep=(.)\"?\s*\r?")
 
@@ -53,6 +54,12 @@ def read_text(raw: bytes, file: str, *, decimal: str = "", repair: bool = False)
     text, encoding = decode(raw, file)
     notes = [f"encoding: {encoding}"]
     text = _plain(text, file, repair, mended)
+    for at, line in enumerate(io.StringIO(text, newline=""), 1):
+        if len(line) > MOST_LINE:
+            raise refuse(
+                file, f"a line of {len(line)} characters", f"at most {MOST_COLUMNS} columns, {MOST_LINE} characters", _AGAIN,
+                f"line {at}", at,
+            )  # fmt: skip
     first, _, rest = text.partition("\n")
     said = _SAID.fullmatch(first)
     skipped = 0

@@ -20,7 +20,7 @@ from upmast.field.measurement import SYSTEM_OHM, Floats, Sweep
 from upmast.field.readers.cell_value import CellValue, Unread, read_cell
 from upmast.field.readers.mapping import Column, Mapping, check_table, raise_questions
 from upmast.field.readers.mapping_guess import body_of, names_column, numeric
-from upmast.field.readers.table import MOST_FAULTS, Table
+from upmast.field.readers.table import MOST_COUNTED, MOST_FAULTS, Table
 from upmast.field.readers.trace_columns import (
     FREQUENCY,
     RETURN_LOSS,
@@ -135,6 +135,7 @@ def _numbers(
     rows: list[list[float]] = []
     at: list[int] = []
     left: dict[str, int] = {}
+    spoilt = 0
     width = (
         len(mapping.columns)
         if not mapping.header[0]
@@ -160,8 +161,10 @@ def _numbers(
         before = len(faults)
         got = [_value(table, row, column, mapping.decimal, repair, faults) for column in columns]
         if None in got:
-            if len(faults) == before:
+            if len(faults) == before and before < MOST_FAULTS:
                 left["no number in it"] = left.get("no number in it", 0) + 1
+            elif (spoilt := spoilt + 1) > MOST_COUNTED:
+                break
             continue
         rows.append([one for one in got if one is not None])
         at.append(row)

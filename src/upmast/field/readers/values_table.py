@@ -22,7 +22,7 @@ from upmast.field.readers.header_words import CLOSE, meanings
 from upmast.field.readers.mapping import Column, Mapping, check_table, raise_questions
 from upmast.field.readers.mapping_guess import body_of, is_nothing, names_column
 from upmast.field.readers.reading import KINDS, Condition, Kind, Reading, Readings
-from upmast.field.readers.table import MOST_FAULTS, Table
+from upmast.field.readers.table import MOST_COUNTED, MOST_FAULTS, Table
 from upmast.field.readers.unit_words import measure_of, to_canonical
 from upmast.field.readers.values_columns import (
     DIMENSIONS,
@@ -106,6 +106,7 @@ def read_values(
         [*(table.at(row, one.number).text for one in dates for row in range(mapping.header[1] + 1, len(table.rows) + 1)), *run.labels.values()]
     )  # fmt: skip
     out: list[Reading] = []
+    spoilt = 0
     for row, cells, word in body_of(table, mapping.header, mapping.headers):
         if word == "blank":
             continue
@@ -125,7 +126,11 @@ def read_values(
                 "give the tables one by one",
             )
             break  # what stands below has another meaning
+        before = len(run.faults)
         out += _row(run, row, cells)
+        spoilt += len(run.faults) > before or before == MOST_FAULTS
+        if spoilt > MOST_COUNTED:
+            break
     run.faults.raise_if_any()
     if not out:
         run.fault(len(table.rows), 0, None, "at least one row with a reading", "check that it is the right table")
