@@ -195,6 +195,16 @@ def test_a_slip_of_upper_and_lower_case_is_asked(header: str, got: str) -> None:
         values(f"Joint;{header}\nJ1;4\n")
 
 
+def test_a_column_of_names_is_no_reading_and_a_bare_unit_is_asked() -> None:
+    table = read_table("Bond;mΩ\nE1;3,2\n".encode(), "a.csv")
+    mapping = guess_values(table)
+    assert mapping.questions == ("column B 'mΩ': its unit is mΩ, but its header does not say what it is",)
+    (one,) = read_values(table, mapping.decide(columns={"B": "bond-resistance"})).readings
+    assert (one.subject, one.value, one.unit) == ("E1", 3.2, "mΩ")
+    with pytest.raises(InputFaults, match="it may be pim"):
+        values("Port;Peak (dBm)\nA1;-118,4\n")
+
+
 def test_end_faces() -> None:
     found = values("Connector;End face;Zone\nF01;pass;A\nF02;FAIL;B\nF03;B;A\nF04;clean;A\n")
     assert [one.value for one in found.readings] == [1.0, 0.0, None, 1.0]

@@ -17,6 +17,7 @@ from upmast.field.readers.mapping_memory import Memory
 from upmast.field.readers.reading import KINDS, Condition
 from upmast.field.readers.table import Table
 from upmast.field.readers.trace_columns import has_own_unit, sample_of, unit_by_range
+from upmast.field.readers.unit_words import measure_of
 
 NONE = ("no unit",)
 _NO = (
@@ -84,7 +85,7 @@ PREAMBLE_RULES = (
     Rule("mode", "swept, fixed or dynamic", (("mode", 0.9), ("test mode", 1.0), ("sweep mode", 1.0)), NONE, ("frequency",)),
     Rule("wavelength", "wavelength", (("wavelength", 1.0), ("wl", 0.85)), ("wavelength",), (), 0.8),
     Rule("direction", "direction", (("direction", 1.0), ("dir", 0.85), ("way", 0.8)), NONE),
-    Rule("test-voltage", "test voltage", (("test voltage", 1.0), ("applied voltage", 1.0), ("vtest", 0.95)), ("voltage",), (*_NO, "insulation")),
+    Rule("test-voltage", "test voltage", (("test voltage", 1.0), ("applied voltage", 1.0), ("vtest", 0.95), ("prufspannung", 1.0)), ("voltage",), (*_NO, "insulation")),
     Rule("temperature", "temperature", (("temperature", 1.0), ("cable temperature", 1.0)), ("temperature",), ("storage",), 0.8),
     Rule("load-current", "current of the load", (("current", 0.85), ("load current", 1.0)), ("current",), _NO, 0.75),
     Rule("instrument", "instrument", (("instrument", 1.0), ("meter", 0.8), ("tester", 0.8), ("equipment", 0.7), ("wrench", 0.85)), NONE, ("serial", "calibration", "cal", "by")),
@@ -175,7 +176,7 @@ def guess_values(table: Table, kind: str = "", memory: Memory | None = None, *, 
     if found.decision is None:
         columns = [one if kind == "optical-loss" else _by_light(table, found.header, one, columns) for one in columns]
         columns = [_by_wavelength(table, found.header, one) for one in columns]
-        columns = _by_context(table, found.header, columns)
+        columns = _ask_readings(table, found.header, _by_context(table, found.header, columns))
     columns = [
         replace(one, role=kind, reason=f"{one.reason}; {kind} by word")
         if one.role == VALUE and kind and KINDS[kind].dimensions
@@ -249,6 +250,8 @@ def _by_context(table: Table, header: tuple[int, int], columns: list[Column]) ->
             one = replace(
                 one, asked="it can be the test voltage or a voltage that was read", choices=("test-voltage", "voltage")
             )
+        elif _holds_names(table, header, one):
+            one = replace(one, role=SUBJECT, reason="it holds names, no numbers")
         elif (
             one.role == VALUE
             and not sample_of(table, header, one.number, "").size
@@ -257,6 +260,27 @@ def _by_context(table: Table, header: tuple[int, int], columns: list[Column]) ->
             one = replace(one, role="their-verdict", reason="it holds words, no numbers", unit="")
         elif one.role == "humidity-spot" and "changed" not in roles and not _SPOT.search(one.header):
             one = replace(one, reason=f"{one.reason}; no column says which spot has changed")
+        out.append(one)
+    return out
+
+
+def _holds_names(table: Table, header: tuple[int, int], column: Column) -> bool:
+    """True for a column named like a reading that holds words alone and has no unit: `Bond` over E1, E2."""
+    kind = KINDS.get(column.role)
+    measured = kind is not None and bool(kind.dimensions) and not column.unit and not _SPOT.search(column.header)
+    return measured and _words_only(table, header, column.number)
+
+
+def _ask_readings(table: Table, header: tuple[int, int], columns: list[Column]) -> list[Column]:
+    """Where no column is named like a reading, ask about those whose unit could be that of one."""
+    if any(one.role in (*KINDS, VALUE) or one.asked for one in columns):
+        return columns
+    out = []
+    for one in columns:
+        unit = measure_of(one.unit) if one.unit and not one.role else None
+        kinds = tuple(kind.name for kind in KINDS.values() if unit is not None and unit.dimension in kind.dimensions)
+        if kinds and not head_of(one.header).words & set(_NO):
+            one = replace(one, asked=f"its unit is {one.unit}, but its header does not say what it is", choices=kinds)
         out.append(one)
     return out
 

@@ -14,16 +14,15 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping as Pairs
 from dataclasses import dataclass, field, replace
-from decimal import Decimal
 
 from upmast.errors import FaultList, shorten
-from upmast.field.readers.cell_value import CellValue, Unread, folded, read_cell
+from upmast.field.readers.cell_value import Unread, folded, read_cell
 from upmast.field.readers.header_words import CLOSE, meanings
 from upmast.field.readers.mapping import Column, Mapping, check_table, raise_questions
 from upmast.field.readers.mapping_guess import body_of, is_nothing, names_column
 from upmast.field.readers.reading import KINDS, Condition, Kind, Reading, Readings
 from upmast.field.readers.table import MOST_COUNTED, MOST_FAULTS, Table
-from upmast.field.readers.unit_words import measure_of, to_canonical
+from upmast.field.readers.unit_words import measure_of
 from upmast.field.readers.values_columns import (
     DIMENSIONS,
     KIND,
@@ -36,16 +35,12 @@ from upmast.field.readers.values_columns import (
     guess_values,
 )
 from upmast.field.readers.values_conditions import WORDS, above, condition_of, declared_conditions, truth_of
+from upmast.field.readers.values_number import grade_of, number_of
 from upmast.field.readers.when import day_first, iso_time
 from upmast.site.sheet_read import Cell, text_cell
 
 MOST_SUBJECT = 200
-EQUAL_DB = 0.1  # carriers nearer than this are equal: the ratio to either is the same within the setting of a test set
 _SPOILT = re.compile(r"[0-9](?:[.,][0-9]+)?[eE]\+[0-9]+")  # a long number as a spreadsheet shortens it
-_PASS = frozenset({"pass", "passed", "ok", "good", "clean", "accept", "accepted", "p", "i.o.", "io"})
-_FAIL = frozenset(
-    {"fail", "failed", "nok", "not ok", "n.i.o.", "dirty", "bad", "reject", "rejected", "not clean", "scratched"}
-)
 _CONDITION_ROLES = (*DIMENSIONS, "order", "mode", "direction", "changed", *sorted(WORDS))
 
 
@@ -340,7 +335,7 @@ def _value(
 ) -> tuple[float | None, str, str]:
     """Value, comparator and unit of a cell; conditions that it gives are added. Raises Unread."""
     if kind.name == "end-face-grade":
-        return _grade(cell, conditions), "", kind.unit
+        return grade_of(cell, conditions), "", kind.unit
     if kind.name == "humidity-spot" and "spot_percent" in conditions:
         conditions["changed"] = truth_of(cell)
         return float(conditions.pop("spot_percent")), "", kind.unit
@@ -350,79 +345,12 @@ def _value(
             raise Unread(f"a number: over range is no reading of {kind.title}", "measure again in another range")
         conditions["state"] = "over range"
         return None, read.comparator or ">", kind.unit
-    return _number(run, row, column, read, kind, conditions)
-
-
-def _grade(cell: Cell, conditions: dict[str, Condition]) -> float | None:
-    """1 for a face that passed or is clean, 0 for one that did not; None for a grade whose meaning the file does not say."""
-    word = folded(cell.text)
-    if len(word) > 30 or cell.kind not in ("text", "number", "truth"):
-        raise Unread("pass or fail, clean or dirty, or a short grade", "write one of these words")
-    conditions["grade"] = " ".join(cell.text.split())
-    return 1.0 if word in _PASS else 0.0 if word in _FAIL else None
-
-
-def _number(
-    run: _Run, row: int, column: Column, read: CellValue, kind: Kind, conditions: dict[str, Condition]
-) -> tuple[float, str, str]:
-    assert read.number is not None
-    unit_column = run.mapping.one(UNIT)
-    beside = run.table.at(row, unit_column.number).text if unit_column is not None else ""
-    if read.unit and beside and measure_of(read.unit, kind.dimensions[0]) != measure_of(beside, kind.dimensions[0]):
-        raise Unread(
-            "one unit", f"the cell says {shorten(read.unit, 20)!r}, the column of units {shorten(beside, 20)!r}"
-        )
-    written = read.unit or beside or column.unit
-    measure = next(
-        (
-            m
-            for one in kind.dimensions
-            if written and (m := measure_of(written, one)) is not None and m.dimension == one
-        ),
-        None,
-    )
-    if measure is None or measure.symbol in kind.never:
-        why = f"{shorten(written, 20)!r} does not suit it" if written else "write its unit"
-        raise Unread(
-            f"{kind.title} in {kind.unit or 'a plain number'}, or another unit of it",
-            f"{why}; mind upper and lower case",
-        )
-    number, comparator = read.number, read.comparator
-    if kind.name == "pim" and number > 0:
-        if not run.repair:
-            raise Unread(
-                "a level below 0", f"write -{number:f}; or read it with repair, which turns the sign and says so"
-            )
-        if comparator:
-            raise Unread("a level below 0", "write it with its minus sign")
-        number = -number
-        run.mend("an intermodulation level without its minus sign is turned")
-    try:
-        value = to_canonical(number, measure, kind.scale)
-    except ValueError as error:
-        raise Unread("a finite number in a plain unit", str(error)) from None
-    if not kind.low <= value <= kind.high:
-        raise Unread(
-            f"{kind.title} from {kind.low:g} to {kind.high:g} {kind.unit}".rstrip(),
-            "check its unit, sign and decimal sign",
-        )
-    if kind.name != "pim":
-        return value, comparator, kind.unit
-    return _to_carrier(value, comparator, measure.dimension == "level", number, conditions)
-
-
-def _to_carrier(
-    value: float, comparator: str, level: bool, number: Decimal, conditions: dict[str, Condition]
-) -> tuple[float, str, str]:
-    """A level in dBm as its ratio to a carrier, dBc = dBm - carrier, where both carriers are known and equal; else in dBm."""
-    if not level:
-        return value, comparator, "dBc"
-    one, two = conditions.get("carrier_1_dbm"), conditions.get("carrier_2_dbm")
-    if not isinstance(one, float) or not isinstance(two, float) or abs(one - two) > EQUAL_DB:
-        return value, comparator, "dBm"
-    conditions["level_dbm"] = value
-    out = number - (Decimal(repr(one)) + Decimal(repr(two))) / 2
-    return float(out), comparator, "dBc"
+    units = run.mapping.one(UNIT)
+    beside = run.table.at(row, units.number).text if units is not None else ""
+    value, comparator, unit, mended = number_of(read, column.unit, beside, kind, conditions, run.repair)
+    if mended:
+        run.mend(mended)
+    return value, comparator, unit
 
 
 __all__ = ["guess_values", "read_values", "text_cell"]
