@@ -1,0 +1,356 @@
+"""
+Single readings from a table: intermodulation, optical loss, voltage, resistances, torque, end faces, humidity cards.
+
+    table = read_table(raw, "readings.csv")
+    mapping = guess_values(table)          # shown, confirmed, remembered: see `mapping`
+    found = read_values(table, mapping)    # Readings
+
+Every reading comes out in the unit that the project judges it in; what can be read in two ways is not read. A condition that is
+not there is no fault: the reading says itself what it needs to be judged (`Reading.missing`).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping as Pairs
+from dataclasses import dataclass, field, replace
+
+from upmast.errors import FaultList, shorten
+from upmast.field.readers.cell_value import Unread, folded, read_cell
+from upmast.field.readers.header_words import CLOSE, meanings
+from upmast.field.readers.mapping import Column, Mapping, check_table, raise_questions
+from upmast.field.readers.mapping_guess import body_of, is_nothing, names_column
+from upmast.field.readers.reading import KINDS, Condition, Kind, Reading, Readings
+from upmast.field.readers.table import MOST_COUNTED, MOST_FAULTS, Table
+from upmast.field.readers.unit_words import measure_of
+from upmast.field.readers.values_columns import (
+    DIMENSIONS,
+    KIND,
+    READING_RULES,
+    SUBJECT,
+    UNIT,
+    VALUE,
+    VALUE_RULES,
+    conditions_in,
+    guess_values,
+)
+from upmast.field.readers.values_conditions import WORDS, above, condition_of, declared_conditions, truth_of
+from upmast.field.readers.values_number import grade_of, number_of
+from upmast.field.readers.when import day_first, iso_time
+from upmast.site.sheet_read import Cell, text_cell
+
+MOST_SUBJECT = 200
+_SPOILT = re.compile(r"[0-9](?:[.,][0-9]+)?[eE]\+[0-9]+")  # a long number as a spreadsheet shortens it
+_CONDITION_ROLES = (*DIMENSIONS, "order", "mode", "direction", "changed", *sorted(WORDS))
+
+
+@dataclass
+class _Run:
+    """The reading of one table."""
+
+    table: Table
+    mapping: Mapping
+    repair: bool
+    faults: FaultList
+    declared: dict[str, Condition]
+    common: dict[str, Condition] = field(default_factory=dict)
+    labels: dict[str, str] = field(default_factory=dict)
+    day_is_first: bool | None = None
+    subject: str = ""
+    mended: dict[str, int] = field(default_factory=dict)
+    left: list[tuple[int, str]] = field(default_factory=list)
+
+    def fault(self, row: int, column: int, got: object, expected: str, remedy: str) -> None:
+        self.faults.add(self.table.place(row, column), got, expected, remedy, self.table.line(row), column)
+
+    def mend(self, words: str) -> None:
+        self.mended[words] = self.mended.get(words, 0) + 1
+
+
+def read_values(
+    table: Table, mapping: Mapping, *, declared: Pairs[str, Condition] | None = None, repair: bool = False
+) -> Readings:
+    """
+    The readings of a table.
+
+    Parameters
+    ----------
+    mapping : from `guess_values`, as it is or with what a person has decided.
+    declared : conditions that a person gives where the table has none, by name: `carrier_1_dbm`, `wavelength_nm`, `temperature_c`,
+        `subject`, `serial` and so on; each reading lists those that it took.
+    repair : take a missing name from the row above, turn an intermodulation level without its minus sign, leave out rows with words
+        for a number; all of it is listed in `Readings.mended`. Without it each is a fault.
+
+    Raises
+    ------
+    InputFaults
+        With every fault, its row and column, and every open question of the mapping.
+    UsageError
+        For a declared condition that there is not.
+    """
+    given = declared_conditions(declared)
+    check_table(mapping, table)
+    if repair and mapping.decimal == "both":
+        mapping = replace(mapping, asked=tuple(one for one in mapping.asked if not one.startswith("decimal")))
+    raise_questions(mapping, table)
+    run = _Run(table, mapping, repair, FaultList(table.file, MOST_FAULTS), given)
+    _check_columns(run)
+    run.common, run.labels, notes = above(table, mapping.header[0], mapping.decimal)
+    dates = [column for column in mapping.columns if column.role in ("date", "time")]
+    run.day_is_first = day_first(
+        [*(table.at(row, one.number).text for one in dates for row in range(mapping.header[1] + 1, len(table.rows) + 1)), *run.labels.values()]
+    )  # fmt: skip
+    out: list[Reading] = []
+    spoilt = 0
+    for row, cells, word in body_of(table, mapping.header, mapping.headers):
+        if word == "blank":
+            continue
+        if word:
+            run.left.append((table.line(row), word))
+            continue
+        if any(
+            names_column(table.at(row, one.number), READING_RULES)
+            for one in mapping.columns
+            if one.role in (*KINDS, VALUE)
+        ):
+            run.fault(
+                row,
+                1,
+                "; ".join(cell.text for cell in cells if not cell.blank),
+                "one table under one header",
+                "give the tables one by one",
+            )
+            break  # what stands below has another meaning
+        before = len(run.faults)
+        out += _row(run, row, cells)
+        spoilt += len(run.faults) > before or before == MOST_FAULTS
+        if spoilt > MOST_COUNTED:
+            break
+    run.faults.raise_if_any()
+    if not out:
+        run.fault(len(table.rows), 0, None, "at least one row with a reading", "check that it is the right table")
+    run.faults.raise_if_any()
+    mended = [
+        *table.mended,
+        *(f"{words} ({count} times)" if count > 1 else words for words, count in run.mended.items()),
+    ]
+    if mapping.decimal == "both":
+        mended.append("decimal signs are mixed: each number is read by its own")
+    return Readings(
+        table.file, table.digest, tuple(out), tuple(run.left), (*mapping.guesses, *notes), tuple(mended)
+    )  # fmt: skip
+
+
+def _check_columns(run: _Run) -> None:
+    mapping, table = run.mapping, run.table
+    line = table.line(mapping.header[0]) if mapping.header[0] else 1
+    headers = ", ".join(shorten(one, 30) for one in mapping.headers[:20] if one) or "no headers"
+    values = [one for one in mapping.columns if one.role in KINDS or one.role == VALUE]
+    if not values:
+        run.faults.add(
+            "readings", headers, f"a column of readings: {', '.join(KINDS)}", "say which columns hold readings", line
+        )
+    if not mapping.of(SUBJECT) and "subject" not in run.declared:
+        run.faults.add(
+            "subject", headers, "a column that names what was measured: a strand, link, pair, port or joint",
+            "say which column it is, or declare the subject with the file", line,
+        )  # fmt: skip
+    for one in values:
+        kind = KINDS.get(one.role)
+        measure = measure_of(one.unit, kind.dimensions[0]) if kind and one.unit and kind.dimensions else None
+        if (
+            kind
+            and one.unit
+            and (measure is None or measure.dimension not in kind.dimensions or measure.symbol in kind.never)
+        ):
+            run.faults.add(
+                table.place(mapping.header[0], one.number) if mapping.header[0] else f"column {one.letter}", f"{kind.title} in {one.unit}",
+                f"a unit such as {kind.unit or 'none'}", f"say what column {one.letter} is, and its unit", line, one.number,
+            )  # fmt: skip
+    run.faults.raise_if_any()
+
+
+def _row(run: _Run, row: int, cells: tuple[Cell, ...]) -> list[Reading]:
+    mapping, table = run.mapping, run.table
+    width = max((one.number for one in mapping.columns if one.header), default=len(mapping.columns))
+    if len(cells) > width:
+        run.fault(
+            row, len(cells), f"{len(cells)} cells", f"{width}, as the header has",
+            "a decimal comma may have parted a number, or a row was joined: export the table again",
+        )  # fmt: skip
+        return []
+    columns = [one for one in mapping.columns if one.role in KINDS or one.role == VALUE]
+    filled = [one for one in columns if not is_nothing(table.at(row, one.number))]
+    if not filled:
+        first = next((cell.text for cell in cells if not cell.blank), "")
+        run.left.append((table.line(row), f"no reading in it: {shorten(first, 60)}"))
+        return []
+    subject = _subject(run, row)
+    conditions = _conditions(run, row)
+    made = [_reading(run, row, one, subject, conditions) for one in filled]
+    return [one for one in made if one is not None]
+
+
+def _subject(run: _Run, row: int) -> str:
+    """What was measured, as written; several columns are joined."""
+    columns = run.mapping.of(SUBJECT)
+    if not columns:
+        return str(run.declared["subject"])
+    parts = [
+        " ".join(run.table.at(row, one.number).text.split())
+        for one in columns
+        if not is_nothing(run.table.at(row, one.number))
+    ]
+    text = " / ".join(parts)
+    for one in columns:
+        cell = run.table.at(row, one.number)
+        if cell.kind in ("date", "error", "uncalculated", "truth") or _SPOILT.fullmatch(cell.text):
+            run.fault(
+                row, one.number, cell.text, "a name as it was typed; the spreadsheet has made something else of it",
+                "format the column as text and write the name again",
+            )  # fmt: skip
+    if len(text) > MOST_SUBJECT:
+        run.fault(row, columns[0].number, text, f"a name of at most {MOST_SUBJECT} characters", "shorten it")
+    elif text:
+        run.subject = text
+    elif run.repair and run.subject:
+        run.mend("a missing name is taken from the row above")
+    else:
+        run.fault(
+            row, columns[0].number, "an empty cell", "what was measured, in every row",
+            "fill it in; or read it with repair, which takes the name from the row above and says so",
+        )  # fmt: skip
+    return text or run.subject
+
+
+def _conditions(run: _Run, row: int) -> dict[str, Condition]:
+    """Conditions of a row: its own before those above the table, before those declared."""
+    own: dict[str, Condition] = {}
+    for column in run.mapping.columns:
+        cell = run.table.at(row, column.number)
+        if column.role not in _CONDITION_ROLES or is_nothing(cell):
+            continue
+        try:
+            for name, value in condition_of(cell, column, run.mapping.decimal).items():
+                if name in own and column.role in ("remark", "their-limit", "their-verdict"):
+                    value = shorten(f"{own[name]}; {value}", 200)
+                own[name] = value
+        except Unread as fault:
+            run.fault(row, column.number, cell.text, fault.expected, fault.remedy)
+    return {**run.common, **own}
+
+
+def _label(run: _Run, row: int, role: str) -> str:
+    column = run.mapping.one(role)
+    cell = run.table.at(row, column.number) if column is not None else None
+    text = "" if cell is None or is_nothing(cell) else cell.text
+    return shorten(text or run.labels.get(role, ""), 120)
+
+
+def _kind(run: _Run, row: int, column: Column) -> tuple[Kind, str] | None:
+    """The kind of a reading, and the words that may carry its conditions."""
+    if column.role in KINDS:
+        return KINDS[column.role], column.header
+    named = run.mapping.one(KIND)
+    if named is None:
+        return (KINDS[run.mapping.kind], column.header) if run.mapping.kind in KINDS else None
+    text = run.table.at(row, named.number).text
+    if folded(text) in KINDS:
+        return KINDS[folded(text)], text
+    found = meanings(text, VALUE_RULES) if text else ()
+    close = [one for one in found if found[0].confidence - one.confidence < CLOSE]
+    if len(close) != 1:
+        run.fault(
+            row,
+            named.number,
+            text or "an empty cell",
+            f"a kind of reading: {', '.join(KINDS)}",
+            "write which kind it is",
+        )
+        return None
+    return KINDS[close[0].role], text
+
+
+def _reading(run: _Run, row: int, column: Column, subject: str, shared: dict[str, Condition]) -> Reading | None:
+    found = _kind(run, row, column)
+    if found is None:
+        return None
+    kind, words = found
+    cell = run.table.at(row, column.number)
+    conditions = {**shared}
+    for name, said in conditions_in(words, kind.name).items():
+        if name in shared and shared[name] != said and name not in run.common:
+            run.fault(
+                row,
+                column.number,
+                f"{name} {shared[name]} in the row, {said} in the header",
+                "one of them",
+                "correct the table",
+            )
+            return None
+        conditions[name] = said
+    from_person = [
+        name
+        for name in run.declared
+        if name not in conditions and name not in ("subject", "instrument", "serial", "time")
+    ]
+    conditions |= {name: run.declared[name] for name in from_person}
+    try:
+        value, comparator, unit = _value(run, row, column, cell, kind, conditions)
+    except Unread as fault:
+        if run.repair and cell.kind == "text" and not any(ch.isdigit() for ch in cell.text):
+            run.left.append(
+                (run.table.line(row), f"no number in {run.table.place(row, column.number)}: {shorten(cell.text, 40)}")
+            )
+            run.mend("a cell with words for a number is left out")
+            return None
+        run.fault(row, column.number, cell.text, fault.expected, fault.remedy)
+        return None
+    when, conditions = _when(run, row, conditions)
+    instrument, serial = _label(run, row, "instrument"), _label(run, row, "serial")
+    for name, text in (
+        ("instrument", instrument),
+        ("serial", serial),
+        ("time", when),
+        ("subject", "" if not run.mapping.of(SUBJECT) else subject),
+    ):
+        if name in run.declared and not text:
+            from_person.append(name)
+    return Reading(
+        kind.name, subject, value, comparator, unit, tuple(sorted(conditions.items())),
+        instrument or str(run.declared.get("instrument", "")), serial or str(run.declared.get("serial", "")),
+        when or str(run.declared.get("time", "")), run.table.line(row), column.number, shorten(cell.text, 80), run.table.file,
+        tuple(from_person),
+    )  # fmt: skip
+
+
+def _when(run: _Run, row: int, conditions: dict[str, Condition]) -> tuple[str, dict[str, Condition]]:
+    written = " ".join(one for one in (_label(run, row, "date"), _label(run, row, "time")) if one)
+    when = iso_time(written, run.day_is_first) if written else ""
+    return when, conditions if when or not written else {**conditions, "time_written": shorten(written, 80)}
+
+
+def _value(
+    run: _Run, row: int, column: Column, cell: Cell, kind: Kind, conditions: dict[str, Condition]
+) -> tuple[float | None, str, str]:
+    """Value, comparator and unit of a cell; conditions that it gives are added. Raises Unread."""
+    if kind.name == "end-face-grade":
+        return grade_of(cell, conditions), "", kind.unit
+    if kind.name == "humidity-spot" and "spot_percent" in conditions:
+        conditions["changed"] = truth_of(cell)
+        return float(conditions.pop("spot_percent")), "", kind.unit
+    read = read_cell(cell, run.mapping.decimal)
+    if read.state == "over":
+        if kind.name in ("pim", "humidity-spot", "torque", "optical-loss"):
+            raise Unread(f"a number: over range is no reading of {kind.title}", "measure again in another range")
+        conditions["state"] = "over range"
+        return None, read.comparator or ">", kind.unit
+    units = run.mapping.one(UNIT)
+    beside = run.table.at(row, units.number).text if units is not None else ""
+    value, comparator, unit, mended = number_of(read, column.unit, beside, kind, conditions, run.repair)
+    if mended:
+        run.mend(mended)
+    return value, comparator, unit
+
+
+__all__ = ["guess_values", "read_values", "text_cell"]
