@@ -10,10 +10,11 @@ import pytest
 
 from upmast.catalogue.part import Box, Connector, RadioPart, Seal
 from upmast.digest import digest
+from upmast.errors import InputFaults
 from upmast.finding import Verdict
 from upmast.proof.limits import limits_of
 from upmast.weather import check as room
-from upmast.weather.state import Joint, code_meets, joint_link
+from upmast.weather.state import Joint, Link, code_meets, joint_link
 from upmast.working import FormulaStep, SolvedStep
 
 _spec = importlib.util.spec_from_file_location("make", Path(__file__).parent.parent / "sites" / "make.py")
@@ -149,7 +150,10 @@ def test_an_indoor_connector_outdoors_fails():
 
 
 def test_a_code_that_can_not_be_read_is_asked_for_again():
-    site = make.site(TEXT + "\nclimate: {ingress: tight}")
+    with pytest.raises(InputFaults, match="climate.ingress"):
+        make.site(TEXT + "\nclimate: {ingress: tight}")
+    good = make.site(TEXT)
+    site = good.model_copy(update={"climate": good.climate.model_copy(update={"ingress": "tight"})})
     one = findings(LINE, site)["weather.ingress@A1"]
     assert one.verdict is Verdict.NOT_JUDGED
     assert "climate.ingress" in one.missing[0]
@@ -160,6 +164,12 @@ def test_a_line_edited_by_hand_never_stops_the_check():
     line = edited(edited(LINE, "BX1-CAP1", part="dc-radio-plug"), "A1-J1-CL", kind="box", part=seal)
     made = findings(line)
     assert made["weather.open-ports@BX1"].value > 0
+
+
+def test_the_remedy_is_for_what_is_weakest():
+    assert Link("radio-9 itself", "IP65", False).remedy.startswith("instead of radio-9 one with the code")
+    assert Link("a cap", "IP65", False).remedy == "a cap with the code that is asked"
+    assert "seal over the joint" in Link("foot of A1-J1", "IP65", False).remedy
 
 
 def test_the_weaker_connector_is_named():

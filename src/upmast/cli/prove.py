@@ -275,7 +275,9 @@ def _alike(findings: list[Finding]) -> list[tuple[Finding, str]]:
     for f in findings:
         value = round(f.value, 4) if f.value is not None else None
         limit = round(f.limit.value, 4) if f.limit is not None else None
-        groups.setdefault((f.code, value, limit, f.scenario, f.note if f.value is None else ""), []).append(f)
+        groups.setdefault(
+            (f.code, value, limit, f.scenario, f.note if f.value is None or f.missing else "", f.missing), []
+        ).append(f)
     out = []
     for same in groups.values():
         names = sorted(f.subject for f in same)

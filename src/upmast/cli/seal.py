@@ -15,6 +15,10 @@ CAUTION = (
 )
 
 
+OUTDOORS_C = (-60.0, 70.0)  # air and metal beside a joint
+LEAST_PERCENT = 1.0  # of relative humidity that an instrument reads outdoors
+
+
 def register(app: typer.Typer) -> None:
     @app.command("seal")
     def seal(
@@ -46,8 +50,12 @@ def register(app: typer.Typer) -> None:
             else:
                 out.print(f"{card['words']}", style="bold")
             raise typer.Exit(0 if card["fine"] else 3 if card["verdict"] == "invalid" else 1)
+        from upmast.weather.moist_air import SEAL_MARGIN_K
         from upmast.weather.seal_now import seal_now
 
+        _in_range("--surface", surface, *OUTDOORS_C, "°C: is it in °F?")
+        _in_range("--air", air, *OUTDOORS_C, "°C: is it in °F?")
+        _in_range("--humidity", humidity, LEAST_PERCENT, 100.0, "%: outdoor air is never drier, check the instrument")
         try:
             found = seal_now(surface, air, humidity, wet_or_icy=wet, dusty=dusty)
         except ValueError as reason:
@@ -57,7 +65,8 @@ def register(app: typer.Typer) -> None:
             data = {
                 "verdict": verdict, "reasons": list(found.reasons),
                 "condensation_c": None if math.isnan(found.condensation_c) else round(found.condensation_c, 3),
-                "margin_k": None if math.isnan(found.margin_k) else round(found.margin_k, 3), "caution": CAUTION,
+                "above_condensation_k": None if math.isnan(found.margin_k) else round(found.margin_k + SEAL_MARGIN_K, 3), "asked_k": SEAL_MARGIN_K,
+                "caution": CAUTION,
             }  # fmt: skip
             typer.echo(json.dumps(data, ensure_ascii=False, indent=1))
         else:
@@ -66,6 +75,13 @@ def register(app: typer.Typer) -> None:
                 out.print(f"  {why}".replace(" C", " °C"))
             out.print(f"  {CAUTION}", style="dim")
         raise typer.Exit({"seal": 0, "not judged": 3}.get(verdict, 1))
+
+
+def _in_range(option: str, value: float | None, low: float, high: float, words: str) -> None:
+    from upmast.errors import UsageError
+
+    if value is not None and not low <= value <= high:
+        raise UsageError(f"{option} {value:g} is outside {low:g} to {high:g} {words}")
 
 
 def _card(spots: str, changed: str, air: float | None, coldest: float | None) -> dict[str, object]:

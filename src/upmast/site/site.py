@@ -317,7 +317,12 @@ class Climate(Declared):
     )
     coast: bool = Field(False, description="salt in the air: inspect yearly, tinned and stainless parts")
     altitude_m: float = Field(0.0, ge=-450, le=9000, description="height of the site above the sea")
-    ingress: str = Field("IP65", max_length=16, description="ingress code that every joint and port outdoors must keep")
+    ingress: str = Field(
+        "IP65",
+        max_length=16,
+        pattern=r"^IP([0-6X][0-9X][A-DHMSWf]*)(/IP[0-6X][0-9X][A-DHMSWf]*)*$",
+        description="ingress code that every joint and port outdoors must keep",
+    )
 
     @model_validator(mode="after")
     def _order(self) -> Climate:

@@ -255,7 +255,7 @@ def _ingress(i: Inputs, limits: Limits) -> Iterator[Finding]:
             missing = tuple(f"a tested ingress code: {words}" for words in unknown)
         yield judge(
             "weather.ingress", one.item, None if missing else float(link.meets is True), limit, missing=missing, note=note,
-            remedy="a connector with the code that is asked, or a seal over the joint", items=(one.item,), rank=n,
+            remedy=link.remedy, items=(one.item,), rank=n,
         )  # fmt: skip
 
 

@@ -107,6 +107,17 @@ class Link:
     meets: bool | None
     why: str = ""
 
+    @property
+    def remedy(self) -> str:
+        """What would keep the code asked, by what this is: an item itself, a cap, or a joint."""
+        if self.words.endswith(" itself"):
+            return (
+                f"instead of {self.words.removesuffix(' itself')} one with the code that is asked, or a cover over it"
+            )
+        if "cap" in self.words.split():
+            return "a cap with the code that is asked"
+        return "a connector with the code that is asked, or a seal over the joint"
+
 
 @lru_cache(maxsize=512)
 def code_meets(code: str, asked: str) -> bool | None:
