@@ -150,7 +150,7 @@ def test_an_indoor_connector_outdoors_fails():
 
 
 def test_a_code_that_can_not_be_read_is_asked_for_again():
-    with pytest.raises(InputFaults, match="climate.ingress"):
+    with pytest.raises(InputFaults, match=r"climate\.ingress"):
         make.site(TEXT + "\nclimate: {ingress: tight}")
     good = make.site(TEXT)
     site = good.model_copy(update={"climate": good.climate.model_copy(update={"ingress": "tight"})})
