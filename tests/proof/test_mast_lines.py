@@ -8,21 +8,26 @@ import json
 import xml.etree.ElementTree as ET
 from collections import Counter
 from dataclasses import replace
+from io import StringIO
 from itertools import pairwise
 from types import ModuleType
 
 import numpy as np
 import pytest
+from rich.console import Console
 
 from upmast.catalogue.catalogue import standard
 from upmast.catalogue.part import CableElement
+from upmast.cli.mast_lines import show_mast_lines
 from upmast.documents.chart import chart_svg
 from upmast.documents.hand_over import hand_over_csv
 from upmast.documents.install import install_book
 from upmast.documents.sheet import Table
 from upmast.documents.support_charts import height_spec, use_spec, vortex_spec
 from upmast.documents.support_pages import support_blocks, support_pictures
+from upmast.finding import Finding
 from upmast.line.line import Line
+from upmast.proof.clamp_list import torque_words
 from upmast.proof.mast_lines import MastLines, has_mast_lines, mast_data, mast_lines_of
 from upmast.proof.prove import Proof, prove
 from upmast.site.site import ClampCare, Site, Wind
@@ -134,6 +139,40 @@ def test_the_torque_window_closes_where_crush_is_weak(demo_site: Site, demo_line
     assert row.torque == "6 N·m (53 in·lb)"
 
 
+def test_a_torque_that_crushes_its_cable_is_never_told_as_one_to_use(demo_site: Site, demo_line: Line) -> None:
+    # 4000 N on 100 mm, 40 mm wide, two M8, K 0.2 less 30 %: 0.896 N·m each
+    bolts = {"bolts_count": 2, "bolt_mm": 8.0, "torque_nm": 12.0, "pad_width_mm": 40.0}
+    clamp, trunk = demo_line.by_id["T1-CL"].part, demo_line.by_id["T1"].part
+    line = with_part(with_part(demo_line, clamp, **bolts), trunk, crush_n_per_100mm=4000.0)
+    proof = prove(demo_site, line, rooms=ROOMS)
+    made, finding = mast_lines_of(proof), proof.find("support.clamp-torque@T1")
+    told = "NOT 12 N·m: crushes T1, at most 0.9 N·m (7.9 in·lb)"
+    mine = [r for r in made.rows if r.item == "T1-CL"]
+    assert {r.torque for r in mine} == {told}
+    assert isinstance(finding, Finding)
+    assert finding.limit is not None
+    assert {r.most_nm for r in mine} == {finding.limit.value}
+    sheet = install_book(demo_site, line, made, "").sheets[0].table
+    assert {row[8] for row in sheet.rows if row[0] == "T1-CL"} == {told}
+    tables = [b for b in support_blocks(proof, made, charts=False) if isinstance(b, Table)]
+    assert {row[-1] for row in tables[0].rows if "T1-CL" in str(row[0])} == {told}
+    out = StringIO()
+    show_mast_lines(Console(file=out, width=300), made)
+    assert told in out.getvalue()
+    assert "12 N·m (106" not in out.getvalue()
+    data = next(c for c in mast_data(made)["clamps"] if c["item"] == "T1-CL")
+    assert (data["torque"], data["crushes"], data["most_nm"]) == (told, ["T1"], 0.896)
+    strong = seen(demo_site, with_part(line, trunk, crush_n_per_100mm=60_000.0))
+    assert {r.torque for r in strong.rows if r.item == "T1-CL"} == {"12 N·m (106 in·lb)"}
+
+
+def test_the_largest_torque_never_reads_as_the_one_that_crushes() -> None:
+    assert torque_words(0.9, ("T1",), 0.896).startswith("NOT 0.9 N·m: crushes T1, at most 0.896 N·m")
+    assert torque_words(200.0, ("A", "B", "C", "D"), 123.4).startswith(
+        "NOT 200 N·m: crushes A, B, C and 1 more, at most 123.4 N·m"
+    )
+
+
 def test_tightening_again_is_by_the_rule_of_the_owner(demo_site: Site, demo_line: Line, found: MastLines) -> None:
     assert found.retighten_d is None
     assert "policy.clamp_care" in found.retighten_words
@@ -144,6 +183,10 @@ def test_tightening_again_is_by_the_rule_of_the_owner(demo_site: Site, demo_line
     told = seen(site, demo_line)
     assert told.retighten_d == pytest.approx(99.0, abs=0.01)  # 1 - 0.1 lg(1 + t) = 0.8
     assert "tests of the owner" in told.retighten_words
+    assert "again 99 days after" in told.retighten_words
+    years = ClampCare(creep_fraction=0.1, vibration_fraction=0.0, left_fraction=0.6451487, source="invented")
+    site = demo_site.model_copy(update={"policy": demo_site.policy.model_copy(update={"clamp_care": years})})
+    assert "again 3535 days (9.7 years) after" in seen(site, demo_line).retighten_words
 
 
 # --- pull, swings, heat ----------------------------------------------------------------------------------------------

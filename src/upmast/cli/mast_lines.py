@@ -75,7 +75,16 @@ def _clamps(out: Console, found: MastLines, every: bool) -> None:
             ("torque", False),
         )
         for r in found.rows:
-            table.add_row(f"    {r.item}", str(r.number), r.cable, r.part, r.leg, f"{r.height_m:.2f}", r.torque)
+            table.add_row(
+                f"    {r.item}",
+                str(r.number),
+                r.cable,
+                r.part,
+                r.leg,
+                f"{r.height_m:.2f}",
+                r.torque,
+                style="red" if r.crushed else "",
+            )
         out.print(table)
         return
     table = _table(
@@ -88,7 +97,7 @@ def _clamps(out: Console, found: MastLines, every: bool) -> None:
         ("each, m", True),
         ("torque", False),
     )
-    for g in found.groups[:MOST]:
+    for g in sorted(found.groups, key=lambda g: not g.crushed)[:MOST]:  # first those whose torque crushes
         table.add_row(
             f"    {g.item}",
             g.cable,
@@ -98,6 +107,7 @@ def _clamps(out: Console, found: MastLines, every: bool) -> None:
             f"{g.low_m:.1f}-{g.high_m:.1f}",
             f"{g.spacing_m:.2f}",
             g.torque,
+            style="red" if g.crushed else "",
         )
     out.print(table)
     if len(found.groups) > MOST:

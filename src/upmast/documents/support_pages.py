@@ -10,6 +10,7 @@ from upmast.documents.hand_over import sums
 from upmast.documents.jumper_pages import RfPicture
 from upmast.documents.sheet import Block, Bullets, Cell, Column, Heading, Paragraph, Picture, Table, joined
 from upmast.documents.support_charts import height_spec, hoist_spec, use_spec, vortex_spec
+from upmast.proof.clamp_list import torque_words
 from upmast.proof.mast_lines import MastLines, pull_note
 from upmast.proof.prove import Proof
 from upmast.support.route import DIRECTIONS
@@ -84,14 +85,25 @@ def _clamps(found: MastLines) -> Table:
     )  # fmt: skip
     alike: dict[tuple[object, ...], list[int]] = {}
     for n, g in enumerate(found.groups):
-        key = (g.part, g.leg, g.count, round(g.low_m, 1), round(g.high_m, 1), round(g.spacing_m, 2))
+        key = (
+            g.part,
+            g.leg,
+            g.count,
+            round(g.low_m, 1),
+            round(g.high_m, 1),
+            round(g.spacing_m, 2),
+            g.torque_nm,
+            g.most_nm,
+        )
         alike.setdefault(key, []).append(n)
     rows: list[tuple[Cell, ...]] = []
     for some in alike.values():
         g = found.groups[some[0]]
         names = joined((found.groups[n].item for n in some), 3)
         cables = joined((found.groups[n].cable for n in some), 3)
-        rows.append((names, cables, g.part, g.leg, g.count, g.low_m, g.high_m, g.spacing_m, g.torque))
+        crushed = tuple(dict.fromkeys(id for n in some for id in found.groups[n].crushed))
+        torque = torque_words(g.torque_nm, crushed, g.most_nm)
+        rows.append((names, cables, g.part, g.leg, g.count, g.low_m, g.high_m, g.spacing_m, torque))
     note = f"{len(found.rows)} clamps; count is that of one item. Every clamp with its height stands in install.xlsx."
     return Table("Clamps by height", columns, tuple(rows), note)
 

@@ -25,6 +25,7 @@ from upmast.support.route import DIRECTIONS, RIGHT_ANGLE_DEG, better_way
 from upmast.support.state import Inputs, State
 from upmast.support.torque import NUT_SCATTER, retighten_days
 
+DAYS_A_YEAR = 365.25
 NOTES = (
     "Not a structural design: mast, foundation and mounts are to be verified by a licensed engineer.",
     "Wind climate, ice class and national annex are inputs.",
@@ -274,11 +275,16 @@ def _care(proof: Proof) -> tuple[float | None, str]:
     days = float(retighten_days(care.left_fraction, care.creep_fraction, care.vibration_fraction))
     said = f"{100 * care.creep_fraction:g} % lost in each tenfold of days, {100 * care.vibration_fraction:g} % a year by vibration, {100 * care.left_fraction:g} % must be left"
     when = (
-        f"{days:.0f} days after they were tightened, and again each such time"
+        f"{_days(days)} after they were tightened, and again each such time"
         if np.isfinite(days)
         else "never by this rule"
     )
     return days, f"tighten clamps again {when}: {said}; declared by {care.source}"
+
+
+def _days(days: float) -> str:
+    """Days, from a year on with the years too."""
+    return f"{days:.0f} days" + (f" ({days / DAYS_A_YEAR:.1f} years)" if days >= DAYS_A_YEAR else "")
 
 
 def pull_note(found: MastLines) -> str:

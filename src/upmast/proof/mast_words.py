@@ -18,6 +18,7 @@ def data(found: MastLines) -> dict[str, Any]:
             {
                 "item": r.item, "number": r.number, "cable": r.cable, "others": list(r.others), "part": r.part, "leg": r.leg,
                 "along_m": _plain(r.along_m), "height_m": _plain(r.height_m), "torque_nm": _plain(r.torque_nm),
+                "torque": r.torque, "crushes": list(r.crushed), "most_nm": _plain(r.most_nm),
             }
             for r in found.rows
         ],
