@@ -20,18 +20,20 @@ from upmast.catalogue.catalogue import standard
 from upmast.catalogue.part import CableElement
 from upmast.cli.mast_lines import show_mast_lines
 from upmast.documents.chart import chart_svg
-from upmast.documents.hand_over import hand_over_csv
-from upmast.documents.install import install_book
+from upmast.documents.hand_over import hand_over_csv, totals
+from upmast.documents.install import install_book, install_sheets
 from upmast.documents.sheet import Table
 from upmast.documents.support_charts import height_spec, use_spec, vortex_spec
 from upmast.documents.support_pages import support_blocks, support_pictures
-from upmast.finding import Finding
+from upmast.finding import Figure, Finding
 from upmast.line.line import Line
 from upmast.proof.clamp_list import torque_words
 from upmast.proof.mast_lines import MastLines, has_mast_lines, mast_data, mast_lines_of
 from upmast.proof.prove import Proof, prove
 from upmast.site.site import ClampCare, Site, Wind
+from upmast.support.hand_over import left_out
 from upmast.support.reaction import end_factor
+from upmast.support.state import Inputs
 from upmast.support.wind import wind_profile
 
 CATALOGUE = standard()
@@ -276,12 +278,42 @@ def test_csv_holds_every_row_and_no_formula(demo_site: Site, demo_line: Line) ->
     told = hand_over_csv(replace(made, hand_over=rows), demo_site, bad, "").decode("utf-8")
     table = [row for row in csv.reader(io.StringIO(told)) if len(row) > 5]
     assert len(table) == len(made.hand_over) + 2
-    by_item = {row[0]: row for row in table}
+    by_item = {row[0].partition(",")[0]: row for row in table}
+    lines = told.splitlines()
+    assert "NOT IN THESE TOTALS: radios and antennas (A-ANT, " in lines[2]
+    assert by_item["TOTAL"][0] == "TOTAL, without radios, antennas and what stands already"
     assert by_item["A1-H1"][1:3] == ["'=HYPERLINK(1)", "'+x"]
     assert not [cell for row in table for cell in row if cell.startswith(("=", "+", "@"))]
     total, names = by_item["TOTAL"], table[0]
     at = names.index("Force iced [N]")
     assert sum(float(row[at]) for row in table[1:-1]) == pytest.approx(float(total[at]), rel=1e-3)
+
+
+def test_what_is_in_no_total_is_named_with_its_mass(demo_site: Site, demo_line: Line, proof: Proof) -> None:
+    made = mast_lines_of(proof)
+    (words,) = made.left_out
+    for name, at in (("EQUIPMENT", "support.mass@EQUIPMENT"), ("EXISTING", "support.mass@EXISTING")):
+        figure = proof.find(at)
+        assert isinstance(figure, Figure)
+        assert f"{figure.value:.1f} kg, {name}" in words
+    assert install_book(demo_site, demo_line, made, "").sheets[-1].head[1] == words
+    alone = proof.rooms["support"].inputs
+    assert isinstance(alone, Inputs)
+    bare = replace(alone, bodies=tuple(b for b in alone.bodies if b.kind == "box"), existing=())
+    assert left_out(bare) == ()
+    heavy = replace(alone.existing[0], mass_kg_per_m=0.0, stays=True)
+    assert "whose mass is not given" in left_out(replace(bare, existing=(heavy,)))[0]
+    assert totals(replace(made, left_out=()))[0] == "TOTAL"
+
+
+def test_every_sheet_of_the_crew_says_of_what_it_is(demo_site: Site, demo_line: Line) -> None:
+    whole = prove(demo_site, demo_line)
+    book = install_book(
+        demo_site, demo_line, mast_lines_of(whole), "NOT FOR ISSUE", install_sheets(whole, "NOT FOR ISSUE")
+    )
+    assert [s.name for s in book.sheets] == ["Clamps", "Grips and hoist", "Joints", "Bonds", "Loads"]
+    first = f"site NESS-PT, line revision {demo_line.revision}, {demo_line.digest[:12]}, NOT FOR ISSUE"
+    assert {s.head[0] for s in book.sheets} == {first}
 
 
 def test_gusts_and_rime_say_what_they_are(demo_site: Site, demo_line: Line) -> None:

@@ -171,6 +171,8 @@ def _loads(out: Console, found: MastLines, every: bool) -> None:
         out.print(
             f"    wind {t.bare_n:.0f} N bare, {t.iced_n:.0f} N iced; at the foot {t.bare_nm / 1000:.1f} kN·m bare, {t.iced_nm / 1000:.1f} kN·m iced: {t.governing} governs"
         )
+    for words in found.left_out:
+        out.print(f"    {words}", style="yellow")
     for words in found.basis:
         out.print(f"    {words}", style="dim")
 

@@ -69,7 +69,7 @@ def support_blocks(proof: Proof, found: MastLines, charts: bool = True) -> Itera
         yield Bullets(tuple(f"Mass: {words}." for words in found.masses))
     yield Heading("Loads handed to the structural engineer", 2)
     yield _loads(found)
-    yield Bullets(tuple(f"{words}." for words in sums(found)))
+    yield Bullets(tuple(f"{words}." for words in (*found.left_out, *sums(found))))
     yield Paragraph("Basis: " + "; ".join(found.basis) + ".", "note")
     for note in found.notes:
         yield Paragraph(note, "note")

@@ -18,7 +18,7 @@ from upmast.proof.clamp_list import ClampGroup, ClampRow, clamp_groups, clamp_ro
 from upmast.proof.prove import Proof
 from upmast.support.clamp import CREEP_FACTOR, FRICTION, NUT_FACTOR, SLIP_SAFETY
 from upmast.support.findings import spacing_limit
-from upmast.support.hand_over import HandOver, HandOverSum, basis, hand_over, hand_over_sum
+from upmast.support.hand_over import HandOver, HandOverSum, basis, hand_over, hand_over_sum, left_out
 from upmast.support.hoist import grip_positions_m
 from upmast.support.pull import FRICTION as PULL_FRICTION
 from upmast.support.route import DIRECTIONS, RIGHT_ANGLE_DEG, better_way
@@ -160,6 +160,7 @@ class MastLines:
     hand_over: tuple[HandOver, ...]
     total: HandOverSum
     basis: tuple[str, ...]
+    left_out: tuple[str, ...]
     masses: tuple[str, ...]
     retighten_d: float | None
     retighten_words: str
@@ -181,7 +182,7 @@ def mast_lines_of(proof: Proof) -> MastLines:
     days, words = _care(proof)
     return MastLines(
         rows, clamp_groups(rows), _holds(proof, room), _pulls(room), _grips(proof.line, room), swings_of(proof, room), heat_of(proof, room),
-        loads, hand_over_sum(room, loads), basis(room),
+        loads, hand_over_sum(room, loads), basis(room), left_out(room),
         tuple(f.note for f in proof.findings if f.code == "support.mass-difference"), days, words, NOTES,
     )  # fmt: skip
 
