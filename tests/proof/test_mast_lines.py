@@ -141,6 +141,27 @@ def test_the_torque_window_closes_where_crush_is_weak(demo_site: Site, demo_line
     assert row.torque == "6 N·m (53 in·lb)"
 
 
+def test_a_slip_spacing_from_assumed_bolts_is_marked(demo_site: Site, demo_line: Line, found: MastLines) -> None:
+    clamp = demo_line.by_id["T1-CL"].part
+    line = with_part(demo_line, clamp, slip_rating_n=None, spacing_m=50.0, side_rating_n=None)
+    proof = prove(demo_site, line, rooms=ROOMS)
+    made = mast_lines_of(proof)
+    hold, tested = made.holds[0], found.holds[0]
+    assert (tested.slip_words, tested.governs_words) == (f"{tested.slip_m:.1f}", "rule")
+    assert (hold.slip_words, hold.governs_words) == (f"({hold.slip_m:.1f})", "(slip)")
+    words = "bolts assumed: one dry M8 at 6 N·m, not judged"
+    tables = [b for b in support_blocks(proof, made, charts=False) if isinstance(b, Table)]
+    assert tables[1].rows[0][3] == hold.slip_words
+    assert words in tables[1].note
+    out = StringIO()
+    show_mast_lines(Console(file=out, width=300), made)
+    assert words in out.getvalue()
+    assert f"({hold.slip_m:.1f})" in out.getvalue()
+    rated = replace(found, holds=tuple(h for h in found.holds if h.tested))
+    told = next(b for b in list(support_blocks(proof, rated, charts=False))[3:] if isinstance(b, Table))
+    assert words not in told.note
+
+
 def test_a_torque_that_crushes_its_cable_is_never_told_as_one_to_use(demo_site: Site, demo_line: Line) -> None:
     # 4000 N on 100 mm, 40 mm wide, two M8, K 0.2 less 30 %: 0.896 N·m each
     bolts = {"bolts_count": 2, "bolt_mm": 8.0, "torque_nm": 12.0, "pad_width_mm": 40.0}

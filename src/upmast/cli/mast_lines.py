@@ -115,6 +115,8 @@ def _clamps(out: Console, found: MastLines, every: bool) -> None:
 
 
 def _holds(out: Console, found: MastLines) -> None:
+    from upmast.proof.mast_lines import ASSUMED_BOLTS
+
     out.print("  What governs the spacing, m:", style="bold")
     table = _table(
         ("    cables", False), ("clamp", False), ("real", True), ("slip", True), ("side", True), ("crush", True), ("rule", True), ("governs", False),
@@ -124,10 +126,12 @@ def _holds(out: Console, found: MastLines) -> None:
         first = f"    {h.cables[0]}" + (f", x{len(h.cables)}" if len(h.cables) > 1 else "")
         window = "bolts not told" if h.window is None else h.window.words
         table.add_row(
-            first, h.clamp, f"{h.spacing_m:.2f}", f"{h.slip_m:.1f}", _m(h.side_m), "-" if h.crush_m is None else f"{h.crush_m:.1f}", f"{h.rule_m:g}",
-            h.governs, str(h.spans), f"{h.end_factor:.2f}", window, style="yellow" if h.missing or (h.window and not h.window.open) else "",
+            first, h.clamp, f"{h.spacing_m:.2f}", h.slip_words, _m(h.side_m), "-" if h.crush_m is None else f"{h.crush_m:.1f}", f"{h.rule_m:g}",
+            h.governs_words, str(h.spans), f"{h.end_factor:.2f}", window, style="yellow" if h.missing or (h.window and not h.window.open) else "",
         )  # fmt: skip
     out.print(table)
+    if not all(h.tested for h in found.holds):
+        out.print(f"    slip {ASSUMED_BOLTS}", style="dim")
 
 
 def _m(value: float) -> str:

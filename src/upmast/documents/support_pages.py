@@ -11,7 +11,7 @@ from upmast.documents.jumper_pages import RfPicture
 from upmast.documents.sheet import Block, Bullets, Cell, Column, Heading, Paragraph, Picture, Table, joined
 from upmast.documents.support_charts import height_spec, hoist_spec, use_spec, vortex_spec
 from upmast.proof.clamp_list import torque_words
-from upmast.proof.mast_lines import MastLines, pull_note
+from upmast.proof.mast_lines import ASSUMED_BOLTS, MastLines, pull_note
 from upmast.proof.prove import Proof
 from upmast.support.route import DIRECTIONS
 from upmast.support.state import Inputs
@@ -110,7 +110,7 @@ def _clamps(found: MastLines) -> Table:
 
 def _holds(found: MastLines) -> Table:
     columns = (
-        Column("Cables", width=22), Column("Clamp", width=20), Column("Real", "m", 7, "number", 2), Column("Slip", "m", 7, "number", 1), Column("Side", "m", 7),
+        Column("Cables", width=22), Column("Clamp", width=20), Column("Real", "m", 7, "number", 2), Column("Slip", "m", 7), Column("Side", "m", 7),
         Column("Crush", "m", 7), Column("Rule", "m", 7, "number", 2), Column("Governs", width=10), Column("Spans", width=7, kind="count"),
         Column("End factor", "", 8, "number", 2), Column("Torque window", width=20),
     )  # fmt: skip
@@ -124,17 +124,19 @@ def _holds(found: MastLines) -> Table:
                 joined(h.cables, 4),
                 h.clamp,
                 h.spacing_m,
-                h.slip_m,
+                h.slip_words,
                 side,
                 crush,
                 h.rule_m,
-                h.governs,
+                h.governs_words,
                 h.spans,
                 h.end_factor,
                 window,
             )
         )
     note = "Largest spacings; the end factor is that of the most loaded clamp for the real number of spans. Torques count a scatter of 30 % of the nut factor."
+    if not all(h.tested for h in found.holds):
+        note += f" Slip {ASSUMED_BOLTS}."
     return Table("What governs the spacing of the clamps", columns, tuple(rows), note)
 
 

@@ -22,7 +22,7 @@ from upmast.support.hand_over import HandOver, HandOverSum, basis, hand_over, ha
 from upmast.support.hoist import grip_positions_m
 from upmast.support.pull import FRICTION as PULL_FRICTION
 from upmast.support.route import DIRECTIONS, RIGHT_ANGLE_DEG, better_way
-from upmast.support.state import Inputs, State
+from upmast.support.state import FRICTION_BOLT_MM, FRICTION_TORQUE_NM, Inputs, State
 from upmast.support.torque import NUT_SCATTER, retighten_days
 
 DAYS_A_YEAR = 365.25
@@ -85,6 +85,16 @@ class Hold:
     missing: tuple[str, ...]
 
     @property
+    def slip_words(self) -> str:
+        """Largest spacing by slip, in brackets where no slip rating was tested: see `ASSUMED_BOLTS`."""
+        return f"{self.slip_m:.1f}" if self.tested else f"({self.slip_m:.1f})"
+
+    @property
+    def governs_words(self) -> str:
+        """What governs; slip in brackets where it is not tested."""
+        return "(slip)" if self.governs == "slip" and not self.tested else self.governs
+
+    @property
     def shares(self) -> dict[str, float]:
         """Real spacing over the largest, by cause: what is used up."""
         out = {
@@ -95,6 +105,9 @@ class Hold:
         if self.crush_m is not None:
             out["crush"] = self.spacing_m / self.crush_m
         return out
+
+
+ASSUMED_BOLTS = f"(in brackets) bolts assumed: one dry M{FRICTION_BOLT_MM:g} at {FRICTION_TORQUE_NM:g} N·m, not judged"
 
 
 @dataclass(frozen=True, slots=True)
@@ -305,4 +318,15 @@ def mast_data(found: MastLines) -> dict[str, Any]:
     return data(found)
 
 
-__all__ = ["Along", "Hold", "Hung", "MastLines", "Window", "has_mast_lines", "mast_data", "mast_lines_of", "pull_note"]
+__all__ = [
+    "ASSUMED_BOLTS",
+    "Along",
+    "Hold",
+    "Hung",
+    "MastLines",
+    "Window",
+    "has_mast_lines",
+    "mast_data",
+    "mast_lines_of",
+    "pull_note",
+]
