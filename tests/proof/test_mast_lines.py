@@ -28,7 +28,7 @@ from upmast.documents.support_pages import support_blocks, support_pictures
 from upmast.finding import Figure, Finding
 from upmast.line.line import Line
 from upmast.proof.clamp_list import torque_words
-from upmast.proof.mast_lines import MastLines, has_mast_lines, mast_data, mast_lines_of
+from upmast.proof.mast_lines import MastLines, has_mast_lines, mast_data, mast_lines_of, pull_note
 from upmast.proof.prove import Proof, prove
 from upmast.site.site import ClampCare, Site, Wind
 from upmast.support.hand_over import left_out
@@ -226,6 +226,17 @@ def test_the_trunk_along_its_route_by_hand(found: MastLines, demo_line: Line) ->
     assert pull.better == 1
     assert "side pressure not judged" in pull.verdict
     assert "pull passes" in pull.verdict
+
+
+def test_the_note_on_bends_says_what_the_site_tells(demo_site: Site, demo_line: Line, found: MastLines) -> None:
+    def note(**values: float) -> str:
+        legs = tuple(leg.model_copy(update=values) for leg in demo_site.route.legs)
+        route = demo_site.route.model_copy(update={"legs": legs})
+        return pull_note(seen(demo_site.model_copy(update={"route": route}), demo_line))
+
+    assert "since the site tells none" in pull_note(found)
+    assert "since the site tells no angle, only radii" in note(bend_radius_m=1.5)
+    assert "bends as the site gives them" in note(bend_deg=45.0)
 
 
 def test_swings_are_a_band_and_said_where_they_can_not_be_known(found: MastLines) -> None:

@@ -122,6 +122,7 @@ class Along:
     most_n_per_m: float | None
     better: int
     told: bool
+    radius_told: bool = False
 
     @property
     def verdict(self) -> str:
@@ -257,7 +258,7 @@ def _pulls(room: Inputs) -> tuple[Along, ...]:
         out.append(
             Along(
                 cable, room.part[n], (both[0].highest_n, both[1].highest_n), (both[0].side_n_per_m, both[1].side_n_per_m), most, press,
-                better_way(both, most, press), room.route_told,
+                better_way(both, most, press), room.route_told, any(leg.radius_m is not None for leg in room.route),
             )
         )  # fmt: skip
     return tuple(out)
@@ -303,11 +304,10 @@ def _days(days: float) -> str:
 
 def pull_note(found: MastLines) -> str:
     """What was taken for granted of the route."""
-    bends = (
-        "bends as the site gives them"
-        if any(p.told for p in found.pulls)
-        else f"a bend of {RIGHT_ANGLE_DEG:g}° between each two legs, since the site tells none"
-    )
+    bends = "bends as the site gives them"
+    if not any(p.told for p in found.pulls):
+        none = "no angle, only radii" if any(p.radius_told for p in found.pulls) else "none"
+        bends = f"a bend of {RIGHT_ANGLE_DEG:g}° between each two legs, since the site tells {none}"
     return f"friction {PULL_FRICTION:g} (common practice, no source), {bends}, radius as given or the smallest of the cable under pull; the way down needs the reel at the top and a brake that holds what hangs"
 
 
