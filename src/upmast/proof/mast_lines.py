@@ -107,7 +107,7 @@ class Hold:
         return out
 
 
-ASSUMED_BOLTS = f"(in brackets) bolts assumed: one dry M{FRICTION_BOLT_MM:g} at {FRICTION_TORQUE_NM:g} N·m, not judged"
+ASSUMED_BOLTS = f"in brackets, bolts assumed: one dry M{FRICTION_BOLT_MM:g} at {FRICTION_TORQUE_NM:g} N·m, not judged"
 
 
 @dataclass(frozen=True, slots=True)
