@@ -83,6 +83,7 @@ def test_formulas_carry_the_values_that_they_give(proof_of: MakeProof) -> None:
 def test_the_kit_counts_every_item_and_every_metre(proof_of: MakeProof) -> None:
     line = proof_of(6).line
     rows = {row[1]: row for row in kit_table(line).rows}
+    assert kit_table(line).note.endswith("Check the whole list against stock before cutting.")
     assert {i.part for i in line.items if i.part} <= set(rows)
     assert sum(row[3] for row in rows.values()) == sum(i.count for i in line.items if i.part) + sum(len(i.equipment) for i in line.items)  # fmt: skip
     metres = sum(row[4] or 0 for row in rows.values())

@@ -166,6 +166,12 @@ def test_the_sheet_and_the_data_hold_every_joint(found: Closings) -> None:
     ports = sum(len(c.ports) for c in found.caps)
     assert len(sheet.table.rows) == len(found.joints) + ports
     assert any("UNCONFIRMED" in str(cell) for row in sheet.table.rows for cell in row)
+    assert [c.title for c in sheet.table.columns[-3:]] == ["Done", "Initials", "Date"]
+    # cautions stand above the table, each on a line of its own
+    assert sheet.table.note == ""
+    assert "Seal only dry, torqued and tested joints." in sheet.head
+    assert len(sheet.head) == len(set(sheet.head)) == len(found.notes) + 3
+    assert joints_sheet(found, ("site X",)).head == ("site X", *sheet.head)
     data = json.loads(json.dumps(closings_data(found), allow_nan=False))
     assert len(data["joints"]) == len(found.joints)
 

@@ -462,6 +462,13 @@ def test_the_sheet_of_bonds(proof: Proof, found: EarthPlan, demo_site: Site, dem
     assert first[by_title["At most"]] == 10.0
     assert first[by_title["To"]] == "bar at 36 m"
     assert first[by_title["Done"]] is None
+    assert {row[by_title["Torque"]] for row in sheet.table.rows} == {"by its data sheet"}
+    part = demo_line.by_id["T1-E1"].part
+    told = replace(
+        demo_line, parts={**demo_line.parts, part: demo_line.parts[part].model_copy(update={"torque_nm": 9.0})}
+    )
+    rows = bonds_sheet(prove(demo_site, told, rooms=("earth",))).table.rows
+    assert next(row for row in rows if row[0] == "T1-E1")[by_title["Torque"]] == "9 N·m (80 in·lb)"
     assert "Do not open a bond under load or in a storm." in sheet.head
     from datetime import UTC, datetime
 

@@ -8,25 +8,32 @@ import json
 import xml.etree.ElementTree as ET
 from collections import Counter
 from dataclasses import replace
+from io import StringIO
 from itertools import pairwise
 from types import ModuleType
 
 import numpy as np
 import pytest
+from rich.console import Console
 
 from upmast.catalogue.catalogue import standard
 from upmast.catalogue.part import CableElement
+from upmast.cli.mast_lines import show_mast_lines
 from upmast.documents.chart import chart_svg
-from upmast.documents.hand_over import hand_over_csv
-from upmast.documents.install import install_book
+from upmast.documents.hand_over import hand_over_csv, totals
+from upmast.documents.install import install_book, install_sheets
 from upmast.documents.sheet import Table
 from upmast.documents.support_charts import height_spec, use_spec, vortex_spec
 from upmast.documents.support_pages import support_blocks, support_pictures
+from upmast.finding import Figure, Finding
 from upmast.line.line import Line
-from upmast.proof.mast_lines import MastLines, has_mast_lines, mast_data, mast_lines_of
+from upmast.proof.clamp_list import torque_words
+from upmast.proof.mast_lines import MastLines, has_mast_lines, mast_data, mast_lines_of, pull_note
 from upmast.proof.prove import Proof, prove
 from upmast.site.site import ClampCare, Site, Wind
+from upmast.support.hand_over import left_out
 from upmast.support.reaction import end_factor
+from upmast.support.state import Inputs
 from upmast.support.wind import wind_profile
 
 CATALOGUE = standard()
@@ -134,6 +141,61 @@ def test_the_torque_window_closes_where_crush_is_weak(demo_site: Site, demo_line
     assert row.torque == "6 N·m (53 in·lb)"
 
 
+def test_a_slip_spacing_from_assumed_bolts_is_marked(demo_site: Site, demo_line: Line, found: MastLines) -> None:
+    clamp = demo_line.by_id["T1-CL"].part
+    line = with_part(demo_line, clamp, slip_rating_n=None, spacing_m=50.0, side_rating_n=None)
+    proof = prove(demo_site, line, rooms=ROOMS)
+    made = mast_lines_of(proof)
+    hold, tested = made.holds[0], found.holds[0]
+    assert (tested.slip_words, tested.governs_words) == (f"{tested.slip_m:.1f}", "rule")
+    assert (hold.slip_words, hold.governs_words) == (f"({hold.slip_m:.1f})", "(slip)")
+    words = "bolts assumed: one dry M8 at 6 N·m, not judged"
+    tables = [b for b in support_blocks(proof, made, charts=False) if isinstance(b, Table)]
+    assert tables[1].rows[0][3] == hold.slip_words
+    assert words in tables[1].note
+    out = StringIO()
+    show_mast_lines(Console(file=out, width=300), made)
+    assert words in out.getvalue()
+    assert f"({hold.slip_m:.1f})" in out.getvalue()
+    rated = replace(found, holds=tuple(h for h in found.holds if h.tested))
+    told = next(b for b in list(support_blocks(proof, rated, charts=False))[3:] if isinstance(b, Table))
+    assert words not in told.note
+
+
+def test_a_torque_that_crushes_its_cable_is_never_told_as_one_to_use(demo_site: Site, demo_line: Line) -> None:
+    # 4000 N on 100 mm, 40 mm wide, two M8, K 0.2 less 30 %: 0.896 N·m each
+    bolts = {"bolts_count": 2, "bolt_mm": 8.0, "torque_nm": 12.0, "pad_width_mm": 40.0}
+    clamp, trunk = demo_line.by_id["T1-CL"].part, demo_line.by_id["T1"].part
+    line = with_part(with_part(demo_line, clamp, **bolts), trunk, crush_n_per_100mm=4000.0)
+    proof = prove(demo_site, line, rooms=ROOMS)
+    made, finding = mast_lines_of(proof), proof.find("support.clamp-torque@T1")
+    told = "NOT 12 N·m: crushes T1, at most 0.9 N·m (7.9 in·lb)"
+    mine = [r for r in made.rows if r.item == "T1-CL"]
+    assert {r.torque for r in mine} == {told}
+    assert isinstance(finding, Finding)
+    assert finding.limit is not None
+    assert {r.most_nm for r in mine} == {finding.limit.value}
+    sheet = install_book(demo_site, line, made, "").sheets[0].table
+    assert {row[8] for row in sheet.rows if row[0] == "T1-CL"} == {told}
+    tables = [b for b in support_blocks(proof, made, charts=False) if isinstance(b, Table)]
+    assert {row[-1] for row in tables[0].rows if "T1-CL" in str(row[0])} == {told}
+    out = StringIO()
+    show_mast_lines(Console(file=out, width=300), made)
+    assert told in out.getvalue()
+    assert "12 N·m (106" not in out.getvalue()
+    data = next(c for c in mast_data(made)["clamps"] if c["item"] == "T1-CL")
+    assert (data["torque"], data["crushes"], data["most_nm"]) == (told, ["T1"], 0.896)
+    strong = seen(demo_site, with_part(line, trunk, crush_n_per_100mm=60_000.0))
+    assert {r.torque for r in strong.rows if r.item == "T1-CL"} == {"12 N·m (106 in·lb)"}
+
+
+def test_the_largest_torque_never_reads_as_the_one_that_crushes() -> None:
+    assert torque_words(0.9, ("T1",), 0.896).startswith("NOT 0.9 N·m: crushes T1, at most 0.896 N·m")
+    assert torque_words(200.0, ("A", "B", "C", "D"), 123.4).startswith(
+        "NOT 200 N·m: crushes A, B, C and 1 more, at most 123.4 N·m"
+    )
+
+
 def test_tightening_again_is_by_the_rule_of_the_owner(demo_site: Site, demo_line: Line, found: MastLines) -> None:
     assert found.retighten_d is None
     assert "policy.clamp_care" in found.retighten_words
@@ -144,6 +206,10 @@ def test_tightening_again_is_by_the_rule_of_the_owner(demo_site: Site, demo_line
     told = seen(site, demo_line)
     assert told.retighten_d == pytest.approx(99.0, abs=0.01)  # 1 - 0.1 lg(1 + t) = 0.8
     assert "tests of the owner" in told.retighten_words
+    assert "again 99 days after" in told.retighten_words
+    years = ClampCare(creep_fraction=0.1, vibration_fraction=0.0, left_fraction=0.6451487, source="invented")
+    site = demo_site.model_copy(update={"policy": demo_site.policy.model_copy(update={"clamp_care": years})})
+    assert "again 3535 days (9.7 years) after" in seen(site, demo_line).retighten_words
 
 
 # --- pull, swings, heat ----------------------------------------------------------------------------------------------
@@ -160,6 +226,17 @@ def test_the_trunk_along_its_route_by_hand(found: MastLines, demo_line: Line) ->
     assert pull.better == 1
     assert "side pressure not judged" in pull.verdict
     assert "pull passes" in pull.verdict
+
+
+def test_the_note_on_bends_says_what_the_site_tells(demo_site: Site, demo_line: Line, found: MastLines) -> None:
+    def note(**values: float) -> str:
+        legs = tuple(leg.model_copy(update=values) for leg in demo_site.route.legs)
+        route = demo_site.route.model_copy(update={"legs": legs})
+        return pull_note(seen(demo_site.model_copy(update={"route": route}), demo_line))
+
+    assert "since the site tells none" in pull_note(found)
+    assert "since the site tells no angle, only radii" in note(bend_radius_m=1.5)
+    assert "bends as the site gives them" in note(bend_deg=45.0)
 
 
 def test_swings_are_a_band_and_said_where_they_can_not_be_known(found: MastLines) -> None:
@@ -233,12 +310,42 @@ def test_csv_holds_every_row_and_no_formula(demo_site: Site, demo_line: Line) ->
     told = hand_over_csv(replace(made, hand_over=rows), demo_site, bad, "").decode("utf-8")
     table = [row for row in csv.reader(io.StringIO(told)) if len(row) > 5]
     assert len(table) == len(made.hand_over) + 2
-    by_item = {row[0]: row for row in table}
+    by_item = {row[0].partition(",")[0]: row for row in table}
+    lines = told.splitlines()
+    assert "NOT IN THESE TOTALS: radios and antennas (A-ANT, " in lines[2]
+    assert by_item["TOTAL"][0] == "TOTAL, without radios, antennas and what stands already"
     assert by_item["A1-H1"][1:3] == ["'=HYPERLINK(1)", "'+x"]
     assert not [cell for row in table for cell in row if cell.startswith(("=", "+", "@"))]
     total, names = by_item["TOTAL"], table[0]
     at = names.index("Force iced [N]")
     assert sum(float(row[at]) for row in table[1:-1]) == pytest.approx(float(total[at]), rel=1e-3)
+
+
+def test_what_is_in_no_total_is_named_with_its_mass(demo_site: Site, demo_line: Line, proof: Proof) -> None:
+    made = mast_lines_of(proof)
+    (words,) = made.left_out
+    for name, at in (("EQUIPMENT", "support.mass@EQUIPMENT"), ("EXISTING", "support.mass@EXISTING")):
+        figure = proof.find(at)
+        assert isinstance(figure, Figure)
+        assert f"{figure.value:.1f} kg, {name}" in words
+    assert install_book(demo_site, demo_line, made, "").sheets[-1].head[1] == words
+    alone = proof.rooms["support"].inputs
+    assert isinstance(alone, Inputs)
+    bare = replace(alone, bodies=tuple(b for b in alone.bodies if b.kind == "box"), existing=())
+    assert left_out(bare) == ()
+    heavy = replace(alone.existing[0], mass_kg_per_m=0.0, stays=True)
+    assert "whose mass is not given" in left_out(replace(bare, existing=(heavy,)))[0]
+    assert totals(replace(made, left_out=()))[0] == "TOTAL"
+
+
+def test_every_sheet_of_the_crew_says_of_what_it_is(demo_site: Site, demo_line: Line) -> None:
+    whole = prove(demo_site, demo_line)
+    book = install_book(
+        demo_site, demo_line, mast_lines_of(whole), "NOT FOR ISSUE", install_sheets(whole, "NOT FOR ISSUE")
+    )
+    assert [s.name for s in book.sheets] == ["Clamps", "Grips and hoist", "Joints", "Bonds", "Loads"]
+    first = f"site NESS-PT, line revision {demo_line.revision}, {demo_line.digest[:12]}, NOT FOR ISSUE"
+    assert {s.head[0] for s in book.sheets} == {first}
 
 
 def test_gusts_and_rime_say_what_they_are(demo_site: Site, demo_line: Line) -> None:

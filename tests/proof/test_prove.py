@@ -111,7 +111,7 @@ def proofs(lines: ModuleType, demo: Proof) -> dict[str, Proof]:
     out["hazards"] = prove(with_site(site, "route", legs=legs), line)
     rail = Metal(name="a rusty rail", sector="A", level_dbc=-120.0, source="invented")
     out["metal"] = prove(site.model_copy(update={"metals": (rail,)}), line)
-    legs = tuple(leg.model_copy(update={"bend_deg": 90.0}) for leg in site.route.legs)
+    legs = tuple(leg.model_copy(update={"bend_deg": 90.0, "bend_radius_m": 1.5}) for leg in site.route.legs)
     bent = site.model_copy(update={"route": site.route.model_copy(update={"legs": legs})})
     trunk = line.by_id["T1"].part
     bolted = with_part(line, line.by_id["T1-CL"].part, bolts_count=1, bolt_mm=8.0, torque_nm=6.0, pad_width_mm=60.0)

@@ -243,6 +243,31 @@ def test_route_is_judged_only_where_the_site_tells_bends():
     assert found("support.route-pull", "T1", silent, BENT).verdict is Verdict.NOT_JUDGED
 
 
+def test_a_bend_tighter_than_the_cable_bears_fails():
+    code, tight = (
+        "support.bend-radius",
+        make.site(TEXT.replace("kind: vertical, ", "kind: vertical, bend_radius_m: 0.05, ")),
+    )
+    line = with_part(LINE, TRUNK, bend_static_mm=400.0, bend_pulling_mm=800.0)
+    one = found(code, "T1", line, tight)
+    assert (one.value, one.limit.value, one.unit, one.verdict) == (50.0, 800.0, "mm", Verdict.FAILS)
+    assert "limit under pull" in one.note
+    inputs, limits = room.inputs(line, tight, ()), limits_of(tight)
+    (step,) = formulas(room.working(inputs, limits, one))
+    assert step.result.value == 50.0
+    assert [(q.value, q.origin) for q in step.inputs] == [(0.05, Origin.DECLARED)]
+    assert found(code, "T1", line, BENT).verdict is Verdict.PASSES  # 0.8 m, just as wide
+    rest = with_part(line, TRUNK, bend_pulling_mm=None)
+    assert found(code, "T1", rest, tight).verdict is Verdict.FAILS
+    assert found(code, "T1", rest, BENT).verdict is Verdict.NOT_JUDGED
+    # a rule by the diameter is no limit
+    silent = with_part(rest, TRUNK, bend_static_mm=None)
+    assert found(code, "T1", silent, tight).verdict is Verdict.NOT_JUDGED
+    straight = make.site(TEXT.replace("kind: vertical, ", "kind: vertical, bend_deg: 0, bend_radius_m: 0.05, "))
+    for site in (CALM, straight):
+        assert not [f for f in result(line, site).findings if f.code == code]
+
+
 def test_mass_by_construction_is_told_once_a_part_and_fails_beyond_ten_percent():
     built = 120e-6 * 8960 + 300e-6 * 955
     line = with_part(LINE, TRUNK, construction=LAYERS, mass_kg_per_m=built / 1.05)

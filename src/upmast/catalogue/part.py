@@ -331,6 +331,7 @@ class Grip(Part):
 class Bond(Part):
     """A bonding (earth) kit: clamps on a shield or case, with a lead and a lug."""
 
+    later = frozenset({"torque_nm"})
     kind: Literal["bond"] = Field(description="kind of part")
     use: Literal["shield", "case"] = Field(description="shield: on a cable; case: on a box, radio or mount")
     smallest_mm: float = Field(0.0, ge=0, description="smallest cable diameter")
@@ -338,6 +339,7 @@ class Bond(Part):
     conductor_area_mm2: float = Field(gt=0, description="section of the lead")
     lead_length_m: float = Field(gt=0, le=5, description="length of the lead")
     joint_ohm: float = Field(0.001, gt=0, description="highest resistance from lug to bar")
+    torque_nm: float | None = Field(None, gt=0, le=500, description="torque of each bolt by its data sheet")
 
 
 class LoopHolder(Part):

@@ -75,7 +75,16 @@ def _clamps(out: Console, found: MastLines, every: bool) -> None:
             ("torque", False),
         )
         for r in found.rows:
-            table.add_row(f"    {r.item}", str(r.number), r.cable, r.part, r.leg, f"{r.height_m:.2f}", r.torque)
+            table.add_row(
+                f"    {r.item}",
+                str(r.number),
+                r.cable,
+                r.part,
+                r.leg,
+                f"{r.height_m:.2f}",
+                r.torque,
+                style="red" if r.crushed else "",
+            )
         out.print(table)
         return
     table = _table(
@@ -88,7 +97,7 @@ def _clamps(out: Console, found: MastLines, every: bool) -> None:
         ("each, m", True),
         ("torque", False),
     )
-    for g in found.groups[:MOST]:
+    for g in sorted(found.groups, key=lambda g: not g.crushed)[:MOST]:  # first those whose torque crushes
         table.add_row(
             f"    {g.item}",
             g.cable,
@@ -98,6 +107,7 @@ def _clamps(out: Console, found: MastLines, every: bool) -> None:
             f"{g.low_m:.1f}-{g.high_m:.1f}",
             f"{g.spacing_m:.2f}",
             g.torque,
+            style="red" if g.crushed else "",
         )
     out.print(table)
     if len(found.groups) > MOST:
@@ -105,6 +115,8 @@ def _clamps(out: Console, found: MastLines, every: bool) -> None:
 
 
 def _holds(out: Console, found: MastLines) -> None:
+    from upmast.proof.mast_lines import ASSUMED_BOLTS
+
     out.print("  What governs the spacing, m:", style="bold")
     table = _table(
         ("    cables", False), ("clamp", False), ("real", True), ("slip", True), ("side", True), ("crush", True), ("rule", True), ("governs", False),
@@ -114,10 +126,12 @@ def _holds(out: Console, found: MastLines) -> None:
         first = f"    {h.cables[0]}" + (f", x{len(h.cables)}" if len(h.cables) > 1 else "")
         window = "bolts not told" if h.window is None else h.window.words
         table.add_row(
-            first, h.clamp, f"{h.spacing_m:.2f}", f"{h.slip_m:.1f}", _m(h.side_m), "-" if h.crush_m is None else f"{h.crush_m:.1f}", f"{h.rule_m:g}",
-            h.governs, str(h.spans), f"{h.end_factor:.2f}", window, style="yellow" if h.missing or (h.window and not h.window.open) else "",
+            first, h.clamp, f"{h.spacing_m:.2f}", h.slip_words, _m(h.side_m), "-" if h.crush_m is None else f"{h.crush_m:.1f}", f"{h.rule_m:g}",
+            h.governs_words, str(h.spans), f"{h.end_factor:.2f}", window, style="yellow" if h.missing or (h.window and not h.window.open) else "",
         )  # fmt: skip
     out.print(table)
+    if not all(h.tested for h in found.holds):
+        out.print(f"    slip {ASSUMED_BOLTS}", style="dim")
 
 
 def _m(value: float) -> str:
@@ -161,6 +175,8 @@ def _loads(out: Console, found: MastLines, every: bool) -> None:
         out.print(
             f"    wind {t.bare_n:.0f} N bare, {t.iced_n:.0f} N iced; at the foot {t.bare_nm / 1000:.1f} kN·m bare, {t.iced_nm / 1000:.1f} kN·m iced: {t.governing} governs"
         )
+    for words in found.left_out:
+        out.print(f"    {words}", style="yellow")
     for words in found.basis:
         out.print(f"    {words}", style="dim")
 

@@ -36,7 +36,7 @@ def totals(found: MastLines) -> tuple[Cell, ...]:
     """The sums in the columns of the table."""
     t = found.total
     return (
-        "TOTAL", "", "", "", "", "", "", "", t.dead_n, t.iced_weight_n, t.bare_area_m2, t.iced_area_m2, "", "", "", "", t.bare_n, t.iced_n, t.bare_nm,
+        "TOTAL, without radios, antennas and what stands already" if found.left_out else "TOTAL", "", "", "", "", "", "", "", t.dead_n, t.iced_weight_n, t.bare_area_m2, t.iced_area_m2, "", "", "", "", t.bare_n, t.iced_n, t.bare_nm,
         t.iced_nm, "", "",
     )  # fmt: skip
 
@@ -58,10 +58,16 @@ def sums(found: MastLines) -> tuple[str, ...]:
     )
 
 
+def head_line(site: Site, line: Line, stamp: str) -> str:
+    """Site, revision, digest and stamp: what stands first on every sheet for the crew and the engineer."""
+    return f"site {site.id}, line revision {line.revision}, {line.digest[:12]}" + (f", {stamp}" if stamp else "")
+
+
 def hand_over_csv(found: MastLines, site: Site, line: Line, stamp: str) -> bytes:
     """`hand-over.csv`: who, on what basis, the table, the totals."""
     head = (
-        f"site {site.id}, line revision {line.revision}, {line.digest[:12]}" + (f", {stamp}" if stamp else ""),
+        head_line(site, line, stamp),
+        *found.left_out,
         CAUTION,
         *(f"basis: {words}" for words in found.basis),
         f"eccentricity: half the face of the mast at the top, {site.mast.face_m:g} m: correct it by the drawing of the mast",
@@ -70,4 +76,4 @@ def hand_over_csv(found: MastLines, site: Site, line: Line, stamp: str) -> bytes
     return csv_bytes(hand_over_table(found, site), head, (totals(found),))
 
 
-__all__ = ["CAUTION", "hand_over_csv", "hand_over_table", "sums", "totals"]
+__all__ = ["CAUTION", "hand_over_csv", "hand_over_table", "head_line", "sums", "totals"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from upmast.documents.hand_over import hand_over_table, sums
+from upmast.documents.hand_over import hand_over_table, head_line, sums
 from upmast.documents.install_bonds import bonds_sheet
 from upmast.documents.install_joints import joints_sheet
 from upmast.documents.sheet import Cell, Column, Sheet, Table, Workbook
@@ -17,22 +17,23 @@ DONE = (Column("Done", width=8), Column("Initials", width=9), Column("Date", wid
 BLANK: tuple[Cell, ...] = ("", "", "")
 
 
-def install_sheets(proof: Proof) -> tuple[Sheet, ...]:
+def install_sheets(proof: Proof, stamp: str = "") -> tuple[Sheet, ...]:
     """Sheets Joints and Bonds of a proof, each where its room was proven."""
-    joints = (joints_sheet(closings_of(proof)),) if has_closings(proof) else ()
-    return (*joints, bonds_sheet(proof)) if has_earth(proof) else joints
+    head = (head_line(proof.site, proof.line, stamp),)
+    joints = (joints_sheet(closings_of(proof), head),) if has_closings(proof) else ()
+    return (*joints, bonds_sheet(proof, head)) if has_earth(proof) else joints
 
 
 def install_book(site: Site, line: Line, found: MastLines, stamp: str, more: tuple[Sheet, ...] = ()) -> Workbook:
     """Sheets Clamps, Grips and hoist, what more is given, Loads. Every row has the id of its item."""
-    head = (f"line revision {line.revision}, {line.digest[:12]}" + (f", {stamp}" if stamp else ""),)
+    head = (head_line(site, line, stamp),)
     return Workbook(
         f"Install {site.id}", f"Line revision {line.revision}, {line.layer}",
         (
             Sheet("Clamps", _clamps(site, found), (*head, found.retighten_words, *found.notes[2:])),
             Sheet("Grips and hoist", _hoist(site, found), (*head, *found.notes[3:])),
             *more,
-            Sheet("Loads", hand_over_table(found, site), (*head, *found.basis, *sums(found))),
+            Sheet("Loads", hand_over_table(found, site), (*head, *found.left_out, *found.basis, *sums(found))),
         ),
     )  # fmt: skip
 

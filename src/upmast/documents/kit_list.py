@@ -127,7 +127,7 @@ def kit_table(line: Line) -> Table:
         "Kit list",
         KIT_COLUMNS,
         tuple(rows),
-        "Lengths are made lengths. Order the whole list once more against stock before cutting.",
+        "Lengths are made lengths. Check the whole list against stock before cutting.",
     )
 
 

@@ -147,7 +147,7 @@ def _makers(
         "port-map.xlsx": lambda: xlsx_bytes(port_map(site, line, stamp), now),
         "test-plan.xlsx": lambda: xlsx_bytes(plan_book(proof, stamp), now),
         "install.xlsx": lambda: xlsx_bytes(
-            install_book(site, line, mast_lines_of(proof), stamp, install_sheets(proof)), now
+            install_book(site, line, mast_lines_of(proof), stamp, install_sheets(proof, stamp)), now
         ),
         "hand-over.csv": lambda: hand_over_csv(mast_lines_of(proof), site, line, stamp),
         "drawing.svg": lambda: svg(drawing(proof, issued)).encode(),

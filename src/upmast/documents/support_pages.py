@@ -10,7 +10,8 @@ from upmast.documents.hand_over import sums
 from upmast.documents.jumper_pages import RfPicture
 from upmast.documents.sheet import Block, Bullets, Cell, Column, Heading, Paragraph, Picture, Table, joined
 from upmast.documents.support_charts import height_spec, hoist_spec, use_spec, vortex_spec
-from upmast.proof.mast_lines import MastLines, pull_note
+from upmast.proof.clamp_list import torque_words
+from upmast.proof.mast_lines import ASSUMED_BOLTS, MastLines, pull_note
 from upmast.proof.prove import Proof
 from upmast.support.route import DIRECTIONS
 from upmast.support.state import Inputs
@@ -68,7 +69,7 @@ def support_blocks(proof: Proof, found: MastLines, charts: bool = True) -> Itera
         yield Bullets(tuple(f"Mass: {words}." for words in found.masses))
     yield Heading("Loads handed to the structural engineer", 2)
     yield _loads(found)
-    yield Bullets(tuple(f"{words}." for words in sums(found)))
+    yield Bullets(tuple(f"{words}." for words in (*found.left_out, *sums(found))))
     yield Paragraph("Basis: " + "; ".join(found.basis) + ".", "note")
     for note in found.notes:
         yield Paragraph(note, "note")
@@ -84,21 +85,32 @@ def _clamps(found: MastLines) -> Table:
     )  # fmt: skip
     alike: dict[tuple[object, ...], list[int]] = {}
     for n, g in enumerate(found.groups):
-        key = (g.part, g.leg, g.count, round(g.low_m, 1), round(g.high_m, 1), round(g.spacing_m, 2))
+        key = (
+            g.part,
+            g.leg,
+            g.count,
+            round(g.low_m, 1),
+            round(g.high_m, 1),
+            round(g.spacing_m, 2),
+            g.torque_nm,
+            g.most_nm,
+        )
         alike.setdefault(key, []).append(n)
     rows: list[tuple[Cell, ...]] = []
     for some in alike.values():
         g = found.groups[some[0]]
         names = joined((found.groups[n].item for n in some), 3)
         cables = joined((found.groups[n].cable for n in some), 3)
-        rows.append((names, cables, g.part, g.leg, g.count, g.low_m, g.high_m, g.spacing_m, g.torque))
+        crushed = tuple(dict.fromkeys(id for n in some for id in found.groups[n].crushed))
+        torque = torque_words(g.torque_nm, crushed, g.most_nm)
+        rows.append((names, cables, g.part, g.leg, g.count, g.low_m, g.high_m, g.spacing_m, torque))
     note = f"{len(found.rows)} clamps; count is that of one item. Every clamp with its height stands in install.xlsx."
     return Table("Clamps by height", columns, tuple(rows), note)
 
 
 def _holds(found: MastLines) -> Table:
     columns = (
-        Column("Cables", width=22), Column("Clamp", width=20), Column("Real", "m", 7, "number", 2), Column("Slip", "m", 7, "number", 1), Column("Side", "m", 7),
+        Column("Cables", width=22), Column("Clamp", width=20), Column("Real", "m", 7, "number", 2), Column("Slip", "m", 7), Column("Side", "m", 7),
         Column("Crush", "m", 7), Column("Rule", "m", 7, "number", 2), Column("Governs", width=10), Column("Spans", width=7, kind="count"),
         Column("End factor", "", 8, "number", 2), Column("Torque window", width=20),
     )  # fmt: skip
@@ -112,17 +124,19 @@ def _holds(found: MastLines) -> Table:
                 joined(h.cables, 4),
                 h.clamp,
                 h.spacing_m,
-                h.slip_m,
+                h.slip_words,
                 side,
                 crush,
                 h.rule_m,
-                h.governs,
+                h.governs_words,
                 h.spans,
                 h.end_factor,
                 window,
             )
         )
     note = "Largest spacings; the end factor is that of the most loaded clamp for the real number of spans. Torques count a scatter of 30 % of the nut factor."
+    if not all(h.tested for h in found.holds):
+        note += f" Slip {ASSUMED_BOLTS}."
     return Table("What governs the spacing of the clamps", columns, tuple(rows), note)
 
 

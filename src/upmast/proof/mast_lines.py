@@ -18,13 +18,14 @@ from upmast.proof.clamp_list import ClampGroup, ClampRow, clamp_groups, clamp_ro
 from upmast.proof.prove import Proof
 from upmast.support.clamp import CREEP_FACTOR, FRICTION, NUT_FACTOR, SLIP_SAFETY
 from upmast.support.findings import spacing_limit
-from upmast.support.hand_over import HandOver, HandOverSum, basis, hand_over, hand_over_sum
+from upmast.support.hand_over import HandOver, HandOverSum, basis, hand_over, hand_over_sum, left_out
 from upmast.support.hoist import grip_positions_m
 from upmast.support.pull import FRICTION as PULL_FRICTION
 from upmast.support.route import DIRECTIONS, RIGHT_ANGLE_DEG, better_way
-from upmast.support.state import Inputs, State
+from upmast.support.state import FRICTION_BOLT_MM, FRICTION_TORQUE_NM, Inputs, State
 from upmast.support.torque import NUT_SCATTER, retighten_days
 
+DAYS_A_YEAR = 365.25
 NOTES = (
     "Not a structural design: mast, foundation and mounts are to be verified by a licensed engineer.",
     "Wind climate, ice class and national annex are inputs.",
@@ -84,6 +85,16 @@ class Hold:
     missing: tuple[str, ...]
 
     @property
+    def slip_words(self) -> str:
+        """Largest spacing by slip, in brackets where no slip rating was tested: see `ASSUMED_BOLTS`."""
+        return f"{self.slip_m:.1f}" if self.tested else f"({self.slip_m:.1f})"
+
+    @property
+    def governs_words(self) -> str:
+        """What governs; slip in brackets where it is not tested."""
+        return "(slip)" if self.governs == "slip" and not self.tested else self.governs
+
+    @property
     def shares(self) -> dict[str, float]:
         """Real spacing over the largest, by cause: what is used up."""
         out = {
@@ -94,6 +105,9 @@ class Hold:
         if self.crush_m is not None:
             out["crush"] = self.spacing_m / self.crush_m
         return out
+
+
+ASSUMED_BOLTS = f"in brackets, bolts assumed: one dry M{FRICTION_BOLT_MM:g} at {FRICTION_TORQUE_NM:g} N·m, not judged"
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +122,7 @@ class Along:
     most_n_per_m: float | None
     better: int
     told: bool
+    radius_told: bool = False
 
     @property
     def verdict(self) -> str:
@@ -159,6 +174,7 @@ class MastLines:
     hand_over: tuple[HandOver, ...]
     total: HandOverSum
     basis: tuple[str, ...]
+    left_out: tuple[str, ...]
     masses: tuple[str, ...]
     retighten_d: float | None
     retighten_words: str
@@ -180,7 +196,7 @@ def mast_lines_of(proof: Proof) -> MastLines:
     days, words = _care(proof)
     return MastLines(
         rows, clamp_groups(rows), _holds(proof, room), _pulls(room), _grips(proof.line, room), swings_of(proof, room), heat_of(proof, room),
-        loads, hand_over_sum(room, loads), basis(room),
+        loads, hand_over_sum(room, loads), basis(room), left_out(room),
         tuple(f.note for f in proof.findings if f.code == "support.mass-difference"), days, words, NOTES,
     )  # fmt: skip
 
@@ -242,7 +258,7 @@ def _pulls(room: Inputs) -> tuple[Along, ...]:
         out.append(
             Along(
                 cable, room.part[n], (both[0].highest_n, both[1].highest_n), (both[0].side_n_per_m, both[1].side_n_per_m), most, press,
-                better_way(both, most, press), room.route_told,
+                better_way(both, most, press), room.route_told, any(leg.radius_m is not None for leg in room.route),
             )
         )  # fmt: skip
     return tuple(out)
@@ -274,20 +290,24 @@ def _care(proof: Proof) -> tuple[float | None, str]:
     days = float(retighten_days(care.left_fraction, care.creep_fraction, care.vibration_fraction))
     said = f"{100 * care.creep_fraction:g} % lost in each tenfold of days, {100 * care.vibration_fraction:g} % a year by vibration, {100 * care.left_fraction:g} % must be left"
     when = (
-        f"{days:.0f} days after they were tightened, and again each such time"
+        f"{_days(days)} after they were tightened, and again each such time"
         if np.isfinite(days)
         else "never by this rule"
     )
     return days, f"tighten clamps again {when}: {said}; declared by {care.source}"
 
 
+def _days(days: float) -> str:
+    """Days, from a year on with the years too."""
+    return f"{days:.0f} days" + (f" ({days / DAYS_A_YEAR:.1f} years)" if days >= DAYS_A_YEAR else "")
+
+
 def pull_note(found: MastLines) -> str:
     """What was taken for granted of the route."""
-    bends = (
-        "bends as the site gives them"
-        if any(p.told for p in found.pulls)
-        else f"a bend of {RIGHT_ANGLE_DEG:g}° between each two legs, since the site tells none"
-    )
+    bends = "bends as the site gives them"
+    if not any(p.told for p in found.pulls):
+        none = "no angle, only radii" if any(p.radius_told for p in found.pulls) else "none"
+        bends = f"a bend of {RIGHT_ANGLE_DEG:g}° between each two legs, since the site tells {none}"
     return f"friction {PULL_FRICTION:g} (common practice, no source), {bends}, radius as given or the smallest of the cable under pull; the way down needs the reel at the top and a brake that holds what hangs"
 
 
@@ -298,4 +318,15 @@ def mast_data(found: MastLines) -> dict[str, Any]:
     return data(found)
 
 
-__all__ = ["Along", "Hold", "Hung", "MastLines", "Window", "has_mast_lines", "mast_data", "mast_lines_of", "pull_note"]
+__all__ = [
+    "ASSUMED_BOLTS",
+    "Along",
+    "Hold",
+    "Hung",
+    "MastLines",
+    "Window",
+    "has_mast_lines",
+    "mast_data",
+    "mast_lines_of",
+    "pull_note",
+]

@@ -18,6 +18,7 @@ def data(found: MastLines) -> dict[str, Any]:
             {
                 "item": r.item, "number": r.number, "cable": r.cable, "others": list(r.others), "part": r.part, "leg": r.leg,
                 "along_m": _plain(r.along_m), "height_m": _plain(r.height_m), "torque_nm": _plain(r.torque_nm),
+                "torque": r.torque, "crushes": list(r.crushed), "most_nm": _plain(r.most_nm),
             }
             for r in found.rows
         ],
@@ -48,7 +49,7 @@ def data(found: MastLines) -> dict[str, Any]:
         "heat": [_row(h) | {"loop_mm": _plain(h.loop_mm)} for h in found.heat],
         "hand_over": [_row(r) | {"iced_weight_n": _plain(r.iced_weight_n)} for r in found.hand_over],
         "total": {name: _plain(getattr(total, name)) for name in total.__dataclass_fields__} | {"governing": total.governing},
-        "basis": list(found.basis), "masses": list(found.masses), "cautions": list(found.notes),
+        "basis": list(found.basis), "left_out": list(found.left_out), "masses": list(found.masses), "cautions": list(found.notes),
     }  # fmt: skip
 
 

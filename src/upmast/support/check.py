@@ -83,6 +83,7 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
     def column(values: Sequence[float | None]) -> np.ndarray:
         return np.array([np.nan if v is None else v for v in values], float)
 
+    least = [least_bend(p) for p in parts]
     return Inputs(
         site=site.id,
         spans=tuple(i.id for i in spans),
@@ -136,6 +137,14 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
         ),
         route_told=any(leg.bend_deg is not None for leg in site.route.legs),
         bend_m=column([pulled_radius_m(p) for p in parts]),
+        least_bend_mm=column([mm for mm, _, _ in least]),
+        least_bend_source=tuple(
+            source(p, field) if field else none for p, (_, field, _) in zip(parts, least, strict=True)
+        )
+        if any(field for _, field, _ in least)
+        else (),
+        least_bend_words=tuple(words for _, _, words in least),
+        pull_bend_missing=np.array([isinstance(p, Cable) and p.bend_pulling_mm is None for p in parts], bool),
         side_pressure_n=column([_held(p).side_pressure_n_per_m for p in parts]),
         side_pressure_source=told(parts, "side_pressure_n_per_m"),
         built_kg_per_m=column([built_mass_kg_per_m(elements_of(p)) if elements_of(p) else None for p in parts]),
@@ -172,6 +181,20 @@ def pulled_radius_m(part: Part) -> float:
     """Smallest bend radius under pull; 20 diameters where the part does not tell."""
     told = part.bend_pulling_mm if isinstance(part, Cable) else None
     return (told if told is not None else 20 * _number(part, "diameter_mm")) / 1000
+
+
+def least_bend(part: Part) -> tuple[float | None, str, str]:
+    """
+    Least bend radius [mm] that a part tells, its field and what it is for; the larger one where it tells two, None without any.
+
+    A rule by the diameter is no limit here: nothing fails or passes by it.
+    """
+    told = [
+        (float(value), field, words)
+        for field, words in (("bend_pulling_mm", "under pull"), ("bend_static_mm", "at rest"))
+        if (value := getattr(part, field, None)) is not None
+    ]
+    return max(told, key=lambda row: row[0], default=(None, "", ""))
 
 
 def _number(part: Part, field: str) -> float:

@@ -12,7 +12,7 @@ from upmast.formula import Expr, Num, Sym, ln, min_, sum_, symbols
 from upmast.limits import Limits
 from upmast.source import PRACTICE, Mark, Origin, Source
 from upmast.support.clamp import CLAMP_SOURCE, CREEP_FACTOR, FRICTION, NUT_FACTOR, SLIP_SAFETY
-from upmast.support.derive_install import mass_steps, route_steps, torque_steps
+from upmast.support.derive_install import bend_steps, mass_steps, route_steps, torque_steps
 from upmast.support.findings import EQUIPMENT, EXISTING, grips_on, rule_limit, spacing_limit
 from upmast.support.hoist import HOIST_FACTOR, HOIST_FACTOR_SOURCE
 from upmast.support.ice import GLAZE_KG_PER_M3
@@ -57,6 +57,8 @@ def derive(inputs: Inputs, limits: Limits, found: Finding | Figure) -> tuple[Ste
         return torque_steps(inputs, n, found.value)
     if code in ("support.route-pull", "support.side-pressure"):
         return route_steps(inputs, n, code, found.value)
+    if code == "support.bend-radius":
+        return bend_steps(inputs, found.value)
     if code == "support.mass-difference":
         return mass_steps(inputs, n, found.value)
     if code == "support.mass":

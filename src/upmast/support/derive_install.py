@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from upmast.constants import STANDARD_GRAVITY_M_PER_S2
-from upmast.formula import Expr, Num, Sym, abs_, exp, max_, symbols
+from upmast.formula import Expr, Num, Sym, abs_, exp, max_, min_, symbols
 from upmast.source import PRACTICE, Mark, Origin, Source
 from upmast.support.clamp import CLAMP_SOURCE, NUT_FACTOR
 from upmast.support.pull import FRICTION, FRICTION_SOURCE, Section
@@ -13,6 +13,7 @@ from upmast.support.torque import NUT_SCATTER
 from upmast.working import ChoiceStep, FormulaStep, Quantity, Step
 
 STATICS = Source("own derivation: statics")
+GEOMETRY = Source("own derivation: geometry")
 BELT = Source("belt friction (Euler, Eytelwein)")
 
 
@@ -148,7 +149,8 @@ def _told(i: Inputs, symbol: str, value: float, unit: str, words: str) -> Quanti
 def _bend(i: Inputs, symbol: str, value: float, leg: RouteLeg) -> Quantity:
     if leg.bend_deg is not None:
         return _told(i, symbol, value, "°", f"bends of {leg.name}")
-    return Quantity(symbol, value, "°", f"bend after {leg.name}: the site tells none", Origin.DEFAULT, PRACTICE)
+    none = "none" if leg.radius_m is None else "its radius and no angle"
+    return Quantity(symbol, value, "°", f"bend after {leg.name}: the site tells {none}", Origin.DEFAULT, PRACTICE)
 
 
 def _radius(i: Inputs, n: int, symbol: str, value: float, leg: RouteLeg) -> Quantity:
@@ -156,6 +158,18 @@ def _radius(i: Inputs, n: int, symbol: str, value: float, leg: RouteLeg) -> Quan
         return _told(i, symbol, value, "m", f"radius of these bends, {leg.name}")
     source = Source(f"part {i.part[n]}", "bend_pulling_mm, or 20 diameters", mark=Mark.PRACTICE)
     return Quantity(symbol, value, "m", "smallest radius of the cable under pull", Origin.DEFAULT, source)
+
+
+def bend_steps(inputs: Inputs, value: float) -> tuple[Step, ...]:
+    """R = 1000 min(R_1, R_2, ...): the tightest bend that the site tells."""
+    told = tuple(
+        _told(inputs, f"R_{at}", leg.radius_m, "m", f"radius of the bends of {leg.name}")
+        for at, leg in enumerate(State(inputs).told_radii, 1)
+        if leg.radius_m is not None
+    )
+    result = Quantity("R", value, "mm", "smallest radius of the bends of the route", Origin.EXPECTED, GEOMETRY)
+    radii = [Sym(q.symbol) for q in told]
+    return (FormulaStep(result, 1000 * (min_(*radii) if len(radii) > 1 else radii[0]), told),)
 
 
 def mass_steps(inputs: Inputs, n: int, value: float) -> tuple[Step, ...]:

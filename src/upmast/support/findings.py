@@ -28,7 +28,7 @@ def found(inputs: Inputs, limits: Limits) -> Result:
     """Findings and figures of the room."""
     made = _Findings(inputs, limits)
     findings = (
-        *made.reach(), *made.clamps(), *made.torques(), *made.grips(), *made.hoists(), *made.routes(), *made.masses(),
+        *made.reach(), *made.clamps(), *made.torques(), *made.grips(), *made.hoists(), *made.routes(), *made.bends(), *made.masses(),
     )  # fmt: skip
     return Result(findings, tuple(made.figures()))
 
@@ -211,6 +211,30 @@ class _Findings:
                     note=f"{note}; {against:.0f} {unit} {DIRECTIONS[1 - way]}", remedy="rollers at the bends, wider bends, or a place between to pull from",
                     items=(item,), rank=n,
                 )  # fmt: skip
+
+    def bends(self) -> Iterator[Finding]:
+        """The tightest bend of the route against the least radius of each run; only where the site tells a radius."""
+        i, code, told = self.i, "support.bend-radius", self.state.told_radii
+        if not told:
+            return
+        tight = min(told, key=lambda leg: leg.radius_m or 0.0)
+        assert tight.radius_m is not None
+        for n, item in enumerate(i.spans):
+            if not i.run[n]:
+                continue
+            known = not np.isnan(i.least_bend_mm[n])
+            part = None
+            if known:
+                part = Limit(code, float(i.least_bend_mm[n]), "mm", Sense.AT_LEAST, Authority.SAFETY, source_of(i.least_bend_source[n]))  # fmt: skip
+            limit, value = self.limits.in_force(code, part), round(1000 * tight.radius_m, PLACES)
+            missing: tuple[str, ...] = (f"the least bend radius of {i.part[n]}",) if limit is None else ()
+            if limit is part and part is not None and i.pull_bend_missing[n] and value >= part.value:
+                missing = (f"the least bend radius of {i.part[n]} under pull: it is wide enough at rest",)
+            yield judge(
+                code, item, value, limit, unit="mm", missing=missing,
+                note=f"{tight.name}, bends as the site tells them" + (f"; limit {i.least_bend_words[n]}" if known else ""),
+                remedy="a wider bend there, or a cable that bends tighter", items=(item,), rank=n,
+            )  # fmt: skip
 
     def masses(self) -> Iterator[Finding]:
         """Mass of the data sheet against that of the construction; once a part, only where the part tells its construction."""

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from upmast.constants import STANDARD_GRAVITY_M_PER_S2
 from upmast.support.hoist import top_tension_n
 from upmast.support.state import BOX_COEFFICIENT, Inputs, Loads, State
 
-__all__ = ["HandOver", "HandOverSum", "basis", "hand_over", "hand_over_sum"]
+__all__ = ["HandOver", "HandOverSum", "basis", "hand_over", "hand_over_sum", "left_out"]
 
+MOST_NAMED = 12
 _G = STANDARD_GRAVITY_M_PER_S2.value
 
 
@@ -160,3 +162,29 @@ def basis(inputs: Inputs) -> tuple[str, ...]:
             )
     words.append("runs slice by slice over their height, shorter items at the pressure of their upper end")
     return tuple(words)
+
+
+def left_out(inputs: Inputs) -> tuple[str, ...]:
+    """What hangs on the mast and is in no row and no sum: radios, antennas, and what stands already and stays; in words, by mass."""
+    words = []
+    equipment = [b for b in inputs.bodies if b.kind != "box"]
+    if equipment:
+        kg = sum(b.mass_kg for b in equipment)
+        words.append(f"radios and antennas ({_named(b.item for b in equipment)}; {kg:.1f} kg, EQUIPMENT)")
+    kept = [e for e in inputs.existing if e.stays]
+    if kept:
+        kg = sum(e.count * e.mass_kg_per_m * (e.high_m - e.low_m) for e in kept)
+        lacking = [e.item for e in kept if e.mass_kg_per_m <= 0]
+        mass = f"{kg:.1f} kg" + (f" without {_named(lacking)}, whose mass is not given" if lacking else "")
+        words.append(f"what stands already ({_named(e.item for e in kept)}; {mass}, EXISTING)")
+    if not words:
+        return ()
+    return (
+        f"NOT IN THESE TOTALS: {' and '.join(words)}: see EQUIPMENT and EXISTING in the calculation sheet, add their weight and wind",
+    )
+
+
+def _named(items: Iterable[str]) -> str:
+    listed = list(items)
+    more = f" and {len(listed) - MOST_NAMED} more" if len(listed) > MOST_NAMED else ""
+    return ", ".join(listed[:MOST_NAMED]) + more

@@ -145,6 +145,10 @@ class Inputs:
     route: tuple[RouteLeg, ...]  # legs of the runs in order, from the cabinet outwards
     route_told: bool  # whether the site tells any bend
     bend_m: Array  # smallest radius under pull
+    least_bend_mm: Array  # the larger of those at rest and under pull that the part tells; NaN where it tells none
+    least_bend_source: tuple[tuple[str, str, str], ...]
+    least_bend_words: tuple[str, ...]  # [n] under pull, at rest; empty where the part tells none
+    pull_bend_missing: NDArray[np.bool_]  # the part could tell a radius under pull and does not
     side_pressure_n: Array  # N/m; NaN where not rated
     side_pressure_source: tuple[tuple[str, str, str], ...]
     built_kg_per_m: Array  # by the construction of the part; NaN where it does not tell
@@ -286,6 +290,11 @@ class State:
     def route_pulls(self, n: int) -> tuple[Pull, Pull]:
         """A run pulled along the route, from the cabinet and from the box."""
         return pulls(self.i.route, float(self.i.mass_kg_per_m[n]), float(self.i.bend_m[n]))
+
+    @cached_property
+    def told_radii(self) -> tuple[RouteLeg, ...]:
+        """Legs of the route whose bends have a radius by the site."""
+        return tuple(leg for leg in self.i.route if leg.radius_m is not None and leg.bend_deg != 0)
 
     # -- wind ------------------------------------------------------------------------------------------------------
 
