@@ -40,8 +40,11 @@ class Protector(Declared):
     v_connection: bool = Field(
         False, description="line and earth led through its own terminals, in and out: no length of lead counts"
     )
-    distance_m: float = Field(
-        0.0, ge=0, le=200, description="cable between it and the equipment that it protects; 0 at its terminals"
+    distance_m: float | None = Field(
+        None,
+        ge=0,
+        le=200,
+        description="cable between it and the equipment that it protects, 0 at its terminals; the longest jumper behind it if not given",
     )
     current_a: float | None = Field(
         None, gt=0, le=200_000, description="peak of the surge through it; the share of one core if not given"
