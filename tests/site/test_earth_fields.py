@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from upmast.errors import InputFaults
+from upmast.site.earth_fields import Earthing, PlanPoint
 
 _spec = importlib.util.spec_from_file_location("make", Path(__file__).parent.parent / "sites" / "make.py")
 assert _spec is not None
@@ -56,8 +57,34 @@ def test_kiloamperes_microseconds_and_feet_are_taken():
         ("{equipment_withstand_v: 0}", "equipment_withstand_v"),
         ("{protectors: [{at: BX1, up_v: 900}]}", "lead_m"),
         ("{functional_earth: {place: beside}}", "place"),
+        ("{bars_at_m: [10, 300]}", "(?s)bars_at_m.*300 m.*height of the mast"),
+        ("{cables: [{item: T1, east_m: 0, north_m: -9}]}", "(?s)cables.*m outside the mast.*within 5 m of the face"),
     ],
 )
 def test_faults_are_told(text, words):
     with pytest.raises(InputFaults, match=words):
         site(text)
+
+
+def test_places_near_the_mast_are_taken():
+    assert site("{bars_at_m: [0, 10], cables: [{item: T1, east_m: 0, north_m: -2}]}").earthing.bars_at_m == (0, 10)
+
+
+@pytest.mark.parametrize(
+    ("told", "kind", "place", "outside"),
+    [
+        ({"legs_count": 1}, "lattice", (0, 3), 2.5),
+        ({}, "monopole", (3, 0), 2.5),
+        ({}, "lattice", (0, 0), 0.0),
+        # the first face of three legs 1 m apart lies 0.289 m south of the axis
+        ({}, "lattice", (0, -2.288675), 2.0),
+        ({"legs_count": 4}, "lattice", (2.5, 0), 2.0),
+        ({}, "roof", (20, 0), 0.0),
+        ({"legs": [{"east_m": -20, "north_m": -20}, {"east_m": 20, "north_m": -20}, {"east_m": 0, "north_m": 20}]}, "roof", (0, -8), 0.0),
+        ({"legs": [{"east_m": 0, "north_m": 0}, {"east_m": 1, "north_m": 0}]}, "wall", (4, 4), 5.0),
+    ],
+)  # fmt: skip
+def test_how_far_a_place_stands_outside_the_mast(told, kind, place, outside):
+    earth = Earthing.model_validate(told)
+    at = PlanPoint(east_m=place[0], north_m=place[1])
+    assert earth.outside_m(at, 1.0, kind) == pytest.approx(outside, abs=1e-5)

@@ -16,11 +16,16 @@ MOST_BONDS = 8
 def show_earth(out: Console, found: EarthPlan, every: bool = False) -> None:
     """Print the bond plan, what a stroke does, protectors, direct currents and what tests should read."""
     from upmast.proof.earth_plan import CAUTIONS
-    from upmast.proof.earth_words import protector_words
+    from upmast.proof.earth_words import electrode_words, protector_words
 
     out.print("Is every shield and case bonded, and what does a stroke leave at the equipment?", style="bold")
     for sentence in found.sentences:
-        out.print(f"  {sentence}", style="yellow" if "not told" in sentence or "; none at" in sentence else "")
+        out.print(
+            f"  {sentence}",
+            style="yellow"
+            if "not told" in sentence or sentence.startswith("not used") or "; none at" in sentence
+            else "",
+        )
     _bonds(out, found, every)
     if found.stroke is not None:
         _stroke(out, found.stroke)
@@ -30,11 +35,7 @@ def show_earth(out: Console, found: EarthPlan, every: bool = False) -> None:
         out.print(f"  Protector at {protector_words(one)}")
     _dc(out, found)
     if found.electrode is not None:
-        e = found.electrode
-        more = f"; R1 / n = {e.divided_ohm:.1f} Ω is too low" if e.rods > 1 else ""
-        out.print(
-            f"  Electrode, order of size only: one rod {e.one_ohm:.1f} Ω, {e.rods} together {e.together_ohm:.1f} Ω{more}"
-        )
+        out.print(f"  Electrode, order of size only: {electrode_words(found.electrode)}")
     _tests(out, found)
     for note in found.notes:
         out.print(f"  {note}", style="dim")
@@ -103,10 +104,11 @@ def _variants(out: Console, found: EarthPlan) -> None:
 
 def _open(out: Console, found: EarthPlan) -> None:
     from upmast.earth.stroke import FLASH
-    from upmast.proof.earth_words import open_end_words
+    from upmast.proof.earth_words import open_end_words, stroke_words
 
+    names = [stroke_words(name) for name, _ in found.stroke.peaks_a] if found.stroke is not None else []
     for run, words, kilovolts, holds, flashes in open_end_words(found):
-        each = ", ".join(f"{v:.1f}" for v in kilovolts)
+        each = ", ".join(f"{name} {v:.1f}" for name, v in zip(names, kilovolts, strict=True))
         end = FLASH if flashes else "the gap would hold"
         out.print(f"    {run} without a bond {words}: {each} kV, the gap holds {holds:.0f} kV: {end}", style="dim")
 

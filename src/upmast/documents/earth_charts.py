@@ -44,12 +44,12 @@ def elevation_spec(found: EarthPlan) -> dict[str, Any] | None:
     """The mast with every run, its bonds at their heights with their leads, the stretches between, and the cases; None without a run."""
     if not found.runs:
         return None
-    top = max([r.high_m for r in found.runs] + [b.height_m for b in found.bonds])
+    top = max([found.mast_m] + [r.high_m for r in found.runs] + [b.height_m for b in found.bonds])
     low = min([r.low_m for r in found.runs] + [b.height_m for b in found.bonds] + [0.0])
     y = Axis("y", "height, m", low - 0.03 * (top - low), top + 0.05 * (top - low), ticks=8)
     many = len(found.runs)
     step = 1.0 / many
-    x = Axis("x", "", 0.0, 1.75)
+    x = Axis("x", "", -0.24, 1.75)  # bars and their names stand left of the mast, clear of the bonds
     across = x.of("x")
     across["x"]["axis"] = None
     place = (across, y.of("y"))
@@ -85,7 +85,7 @@ def elevation_spec(found: EarthPlan) -> dict[str, Any] | None:
     by_height: dict[float, list[str]] = {}
     for b in cases:
         by_height.setdefault(b.height_m, []).append(b.on)
-    case_at = 1.3
+    case_at = 1.3 if many > 1 else 1.1
     case_heights = _spread(list(by_height), WORDS_PX * (top - low) * 1.08 / HIGH_PX)
     case_rows: list[Row] = [
         {"x": case_at, "y": at, "text": f"{joined(ids, 4)} at {h:g} m: {cases[0].area_mm2:g} mm²"}
@@ -93,10 +93,15 @@ def elevation_spec(found: EarthPlan) -> dict[str, Any] | None:
     ]
     case_marks: list[Row] = [{"x": case_at - 0.03, "y": r["y"]} for r in case_rows]
     mast: list[Row] = [
-        {"x": 0.02, "y": min(low, 0.0), "x2": 0.05, "to": top},
-        {"x": 0.1, "y": min(low, 0.0), "x2": 0.07, "to": top},
+        {"x": 0.02, "y": min(low, 0.0), "x2": 0.05, "to": found.mast_m},
+        {"x": 0.1, "y": min(low, 0.0), "x2": 0.07, "to": found.mast_m},
     ]
-    bars: list[Row] = [{"x": 0.0, "y": h, "to": 1.2, "text": f"bar, {h:g} m"} for h in found.bars_m if low <= h <= top]
+    heights = sorted(h for h in found.bars_m if low <= h <= top)
+    apart = _spread(heights, WORDS_PX * (top - low) * 1.08 / HIGH_PX)
+    bars: list[Row] = [{"x": 0.0, "y": h, "to": 0.105} for h in heights]
+    bar_names: list[Row] = [
+        {"x": -0.01, "y": at, "text": f"bar, {h:g} m"} for h, at in zip(heights, apart, strict=True)
+    ]
     return picture(
         "The mast with its bonds",
         [
@@ -106,7 +111,7 @@ def elevation_spec(found: EarthPlan) -> dict[str, Any] | None:
         ],
         height=HIGH_PX,
         layer=[
-            layer(bars, "rule", across, y.of("y"), {"x2": {"field": "to"}}, color=PALE, strokeWidth=1, strokeDash=[3, 3]),
+            layer(bars, "rule", across, y.of("y"), {"x2": {"field": "to"}}, color=QUIET, strokeWidth=1.5, strokeDash=[3, 2]),
             layer(mast, "rule", *place, {"x2": {"field": "x2"}, "y2": {"field": "to"}}, color=QUIET, strokeWidth=2),
             layer(spans, "rule", *place, {"y2": {"field": "to"}}, color=INK, strokeWidth=4),
             points(marks, *place, "square", GOOD, 70),
@@ -117,7 +122,7 @@ def elevation_spec(found: EarthPlan) -> dict[str, Any] | None:
             *texts(gaps, *place, dx=6, color=QUIET),
             *texts(absent, *place, dx=12, color=LIMIT),
             *texts(case_rows, *place),
-            *texts([{**bar, "x": 1.2} for bar in bars], across, y.of("y"), align="right", dy=-7, color=QUIET, fontSize=10),
+            *texts(bar_names, *place, align="right", color=QUIET, fontSize=10),
         ],
     )  # fmt: skip
 

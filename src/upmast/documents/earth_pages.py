@@ -10,7 +10,7 @@ from upmast.documents.jumper_pages import RfPicture
 from upmast.documents.sheet import Block, Bullets, Cell, Column, Heading, Paragraph, Picture, Table
 from upmast.earth.stroke import FLASH
 from upmast.proof.earth_plan import CAUTIONS, EarthPlan, Stroke
-from upmast.proof.earth_words import open_end_words, protector_words
+from upmast.proof.earth_words import electrode_words, open_end_words, protector_words
 
 MOST_DC = 1
 
@@ -64,14 +64,8 @@ def earth_blocks(found: EarthPlan, charts: bool = True) -> Iterable[Block]:
     if found.dc:
         yield from _titled(_dc(found))
     if found.electrode is not None:
-        e = found.electrode
-        more = (
-            f" {e.rods} together {e.together_ohm:.1f} Ω; R1 / n = {e.divided_ohm:.1f} Ω is too low."
-            if e.rods > 1
-            else ""
-        )
         yield Paragraph(
-            f"Electrode, order of size only, in even soil: one rod {e.one_ohm:.1f} Ω.{more} It is measured and accepted by a competent licensed person."
+            f"Electrode, order of size only, in even soil: {electrode_words(found.electrode)}. It is measured and accepted by a competent licensed person."
         )
     if found.tests:
         yield from _titled(_tests(found))

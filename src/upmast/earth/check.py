@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import difflib
 import math
 from collections.abc import Iterator, Sequence
 
@@ -15,6 +16,7 @@ from upmast.earth.derive import derive
 from upmast.earth.exposure import (
     Exposure,
     ProtectorSeen,
+    beside_cable_m,
     cables_in_row_m,
     leg_radius_m,
     legs_on_ring_m,
@@ -31,11 +33,12 @@ from upmast.line.hardware import RUNS
 from upmast.line.line import Item, Line
 from upmast.line.wire import ohm_per_km
 from upmast.room import Result
+from upmast.site.earth_fields import Protector
 from upmast.site.site import Earthing, Site
 from upmast.working import Step
 
 NAME = "earth"
-VERSION = "2"
+VERSION = "3"
 CAUTIONS = (
     "Not a lightning protection design: that, the earth electrode and its tests are signed by a competent licensed person.",
     "Work on the mast stops with thunder in sight or hearing.",
@@ -123,25 +126,81 @@ def _exposure(line: Line, site: Site, runs: Sequence[Run]) -> Exposure:
         share=math.nan if earth.shield_share_fraction is None else earth.shield_share_fraction,
         transfer_h_per_m=earth.transfer_nh_per_m * 1e-9,
         withstand_v=math.nan if earth.equipment_withstand_v is None else earth.equipment_withstand_v,
-        protectors=tuple(
-            ProtectorSeen(
-                p.at, p.up_v, p.kind == "switching", p.lead_m, float(counted_lead_m(p.lead_m, 0.0, p.v_connection)), p.distance_m,
-                math.nan if p.current_a is None else p.current_a, p.front_s, math.nan if p.impulse_a is None else p.impulse_a,
-                math.nan if p.allowed_fraction is None else p.allowed_fraction,
-            )
-            for p in earth.protectors
-        ),
+        protectors=tuple(_protector(line, p) for p in earth.protectors),
         electrode=None if (rods := earth.electrode) is None else (
             rods.soil_ohm_m, rods.rods_count, rods.rod_m, rods.rod_radius_mm / 1000, rods.apart_m or rods.rod_m
         ),
-        missing=(), assumed=tuple(assumed),
+        missing=(), assumed=tuple(assumed), unknown=tuple(
+            (c.item, why) for c in earth.cables if (why := _unknown(line, c.item, "cables", RUNS))
+        ),
     )  # fmt: skip
     if not missing and mine:
         try:
             seen.inductance_h()
         except ValueError as reason:
             missing.append(f"places in plan that can be, in earthing: {reason}")
-    return dataclasses.replace(seen, missing=tuple(missing))
+    seen = dataclasses.replace(seen, missing=tuple(missing))
+    return _with_conductor(seen, earth) if earth.functional_earth.place == "outside" else seen
+
+
+def _with_conductor(seen: Exposure, earth: Earthing) -> Exposure:
+    """With an earth conductor outside the one shield of the line; left out, the safe side, where that can't be told."""
+    if seen.missing or not seen.cables or not math.isnan(seen.share):
+        return seen
+    words = "earth conductor outside the shield left out, the safe side: "
+    if len(seen.cables) > 1:
+        return dataclasses.replace(seen, left_out=f"{words}beside which of {len(seen.cables)} runs is not told")
+    area = earth.functional_earth.area_mm2
+    made = dataclasses.replace(seen, beside_m=beside_cable_m(seen.cable_m[0])[None, :], beside_mm2=area)
+    try:
+        made.inductance_h()
+    except ValueError as reason:
+        return dataclasses.replace(seen, left_out=f"{words}no place beside the cable, {reason}")
+    return made
+
+
+def _unknown(line: Line, name: str, where: str, kinds: tuple[str, ...] = ()) -> str:
+    """Why an item that the site names in its earthing is none of the line; empty where it is one."""
+    known = [item.id for item in line.items if not kinds or item.kind in kinds]
+    if name in known:
+        return ""
+    if name in line.by_id:
+        return f"another item in earthing.{where}: {name} is a {line.by_id[name].kind}, not a cable up the mast"
+    near = difflib.get_close_matches(name, known, 1, 0.0)
+    return f"no item {name} in the line, named in earthing.{where}" + (f"; did you mean {near[0]}?" if near else "")
+
+
+def _protector(line: Line, told: Protector) -> ProtectorSeen:
+    distance, behind = told.distance_m, ""
+    if distance is None:
+        distance, behind = _longest_behind(line, told.at)
+    return ProtectorSeen(
+        told.at, told.up_v, told.kind == "switching", told.lead_m, float(counted_lead_m(told.lead_m, 0.0, told.v_connection)), distance,
+        math.nan if told.current_a is None else told.current_a, told.front_s, math.nan if told.impulse_a is None else told.impulse_a,
+        math.nan if told.allowed_fraction is None else told.allowed_fraction, behind, _unknown(line, told.at, "protectors"),
+    )  # fmt: skip
+
+
+def _longest_behind(line: Line, at: str) -> tuple[float, str]:
+    """Longest jumper with DC cores from an item to a radio, as long as it may be made, and its id; NaN where there is none."""
+    start = line.by_id.get(at)
+    best = (math.nan, "")
+    if start is None or start.span or start.kind == "radio":  # it may stand in the radio or beside it: not told
+        return best
+    joined: dict[str, set[str]] = {}
+    for joint in line.joints:
+        (a, _), (b, _) = joint.ends
+        joined.setdefault(a, set()).add(b)
+        joined.setdefault(b, set()).add(a)
+    for name in sorted(joined.get(at, ())):
+        item = line.by_id[name]
+        part = line.parts.get(item.part)
+        if item.length_m is None or item.kind in RUNS or not isinstance(part, Cable) or not part.pairs_count:
+            continue
+        long = item.length_m + item.tolerance_m
+        if any(line.by_id[end].kind == "radio" for end in joined[name]) and not long <= best[0]:
+            best = (long, name)
+    return best
 
 
 def _legs(

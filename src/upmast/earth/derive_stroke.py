@@ -15,6 +15,7 @@ from upmast.earth.stroke import (
     gap_m,
     governing,
     open_ends,
+    protector_current,
     protector_level,
     shield_v,
     withstand_of,
@@ -89,9 +90,10 @@ def _share(seen: Exposure, n: int, percent: bool) -> tuple[Step, ...]:
         )
         return (FormulaStep(result, (100 if percent else 1) * Sym("x_s"), (study,)),)  # fmt: skip
     shares, factor = shares_of(seen), seen.factors[row]
-    legs = len(seen.legs_m)
     quantities = [
-        Quantity("n_l", float(legs), "", "strips of the pole" if seen.pole_m else "legs", Origin.EXPECTED, PLAN),
+        Quantity(
+            "n_l", float(len(seen.legs_m)), "", "strips of the pole" if seen.pole_m else "legs", Origin.EXPECTED, PLAN
+        ),
         Quantity("r_l", seen.leg_ohm_per_km, "Ω/km", "each, with direct current", Origin.DEFAULT, LEG_SOURCE),
         Quantity(
             "k", factor, "", "rise of it in a stroke, the worst of those looked at", Origin.DEFAULT, LEG_BAND_SOURCE
@@ -103,6 +105,11 @@ def _share(seen: Exposure, n: int, percent: bool) -> tuple[Step, ...]:
         for m, run in enumerate(seen.cables)
     ]
     every: list[Expr] = [1 / Sym(f"r_{m}") for m in range(len(seen.cables))]
+    for m, ohm in enumerate(seen.beside_ohm_per_km * seen.warm):
+        quantities.append(
+            Quantity(f"r_e{m}", float(ohm), "Ω/km", "earth conductor beside it, warm", Origin.EXPECTED, COPPER)
+        )
+        every.append(1 / Sym(f"r_e{m}"))
     together = Sym("n_l") / (Sym("k") * Sym("r_l")) + sum_(every)
     tail = Quantity(
         "x_t", float(shares.tail[row, n]), "", f"share of {seen.cables[n]} in the tail", Origin.EXPECTED, OHM
@@ -110,7 +117,7 @@ def _share(seen: Exposure, n: int, percent: bool) -> tuple[Step, ...]:
     check = FormulaStep(tail, 1 / Sym(f"r_{n}") / together, tuple(quantities))
     solved = SolvedStep(
         (result,),
-        f"L di/dt + R i = v for {legs} legs or strips and {len(seen.cables)} shields over {seen.run_m:g} m, the current switched on at once; its extremes over "
+        f"L di/dt + R i = v for {_conductors(seen)} over {seen.run_m:g} m, the current switched on at once; its extremes over "
         f"all time constants, legs' resistance {seen.factors[0]:g} to {seen.factors[-1]:g} times",
         "extremes found within 0.1 %",
         f"front share {100 * shares.front[n]:.2f} % and tail share {100 * shares.tail[row, n]:.2f} % lie at or below it",
@@ -122,6 +129,11 @@ def _share(seen: Exposure, n: int, percent: bool) -> tuple[Step, ...]:
     )
 
 
+def _conductors(seen: Exposure) -> str:
+    more = f" and {len(seen.beside_m)} earth conductor" if len(seen.beside_m) else ""
+    return f"{len(seen.legs_m)} legs or strips and {len(seen.cables)} shields{more}"
+
+
 def _followed(seen: Exposure, n: int, share: float) -> tuple[Step, ...]:
     """The share of a shield at the peak of its current in a stroke that is followed through."""
     result = Quantity(
@@ -131,7 +143,7 @@ def _followed(seen: Exposure, n: int, share: float) -> tuple[Step, ...]:
     least = FormulaStep(result, min_(Sym("x_p"), Sym("x_s")), (replace(result, symbol="x_p"), whole))
     solved = SolvedStep(
         (result,),
-        f"L di/dt + R i = v for {len(seen.legs_m)} legs or strips and {len(seen.cables)} shields over {seen.run_m:g} m, followed through a first positive stroke; "
+        f"L di/dt + R i = v for {_conductors(seen)} over {seen.run_m:g} m, followed through a first positive stroke; "
         f"legs' resistance {seen.factors[0]:g} to {seen.factors[-1]:g} times, the highest of them",
         "each mode stepped exactly; the wave as a cubic between instants, within 1e-4",
         "the currents add up to that of the stroke at every instant",
@@ -195,19 +207,20 @@ def _core(seen: Exposure, run: str, current_a: float) -> FormulaStep:
 def _protector(i: Inputs, limits: Limits, seen: Exposure, n: int, code: str) -> tuple[Step, ...]:
     one = seen.protectors[n]
     shares = shares_of(seen) if seen.cables and not seen.missing else None
+    flow = protector_current(seen, shares, one)
+    assert flow is not None
+    current_a, _, run = flow
+    steps: list[Step] = []
+    if run:
+        steps.append(_core(seen, run, current_a))
+        current = Quantity("I_c", current_a, "A", "current through it", Origin.EXPECTED, CORES)
+    else:
+        current = Quantity("I_c", current_a, "A", "current through it", Origin.DECLARED, _site(i, "protectors"))
+    if code == "earth.protector-impulse":
+        same = Quantity("I_imp", current_a, "A", f"impulse through the protector at {one.at}", Origin.EXPECTED, CORES)
+        return (*steps, FormulaStep(same, Sym("I_c"), (current,)))
     level = protector_level(i, limits, seen, shares, one)
     assert level is not None
-    steps: list[Step] = []
-    if level.run:
-        steps.append(_core(seen, level.run, level.current_a))
-        current = Quantity("I_c", level.current_a, "A", "current through it", Origin.EXPECTED, CORES)
-    else:
-        current = Quantity("I_c", level.current_a, "A", "current through it", Origin.DECLARED, _site(i, "protectors"))
-    if code == "earth.protector-impulse":
-        same = Quantity(
-            "I_imp", level.current_a, "A", f"impulse through the protector at {one.at}", Origin.EXPECTED, CORES
-        )
-        return (*steps, FormulaStep(same, Sym("I_c"), (current,)))
     drop = Quantity("U_l", level.drop_v, "V", "drop of its leads on the front", Origin.EXPECTED, DROP)
     steps.append(
         FormulaStep(
@@ -226,7 +239,7 @@ def _protector(i: Inputs, limits: Limits, seen: Exposure, n: int, code: str) -> 
         FormulaStep(
             Quantity("U_a", level.limit.value, "V", "what may be left behind it", Origin.EXPECTED, level.limit.source), Sym("f") * Sym("U_w"),
             (
-                Quantity("f", factor, "", f"share of it, {one.distance_m:g} m from the equipment", Origin.LISTED, rule),
+                Quantity("f", factor, "", f"share of it, {one.cable_words} from the equipment", Origin.LISTED, rule),
                 Quantity("U_w", withstand.value, "V", "withstand of the equipment", Origin.DECLARED if not math.isnan(seen.withstand_v) else Origin.DEFAULT, withstand.source),
             ),
         )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -18,11 +18,12 @@ from upmast.earth.sharing import (
     safe_share,
     tail_share,
 )
-from upmast.earth.shield import partial_inductance_h
+from upmast.earth.shield import COPPER_OHM_M, partial_inductance_h
 from upmast.earth.surge import stroke_peak_a, surge_figures, wave
 from upmast.source import Mark, Source
 
 __all__ = [
+    "BESIDE_M",
     "CABLE_PLACE_SOURCE",
     "LEG_SOURCE",
     "MODEL",
@@ -30,6 +31,7 @@ __all__ = [
     "Exposure",
     "ProtectorSeen",
     "Shares",
+    "beside_cable_m",
     "cables_in_row_m",
     "leg_radius_m",
     "legs_on_ring_m",
@@ -40,6 +42,7 @@ __all__ = [
 
 Array = NDArray[np.float64]
 POLE_STRIPS = 12  # a round tube is followed as so many strips side by side
+BESIDE_M = 0.05  # an outer earth conductor stands so far beside its cable: own default
 LEG_SOURCE = Source(
     "common practice, no source",
     clause="steel with direct current: a leg of 280 mm outline 0.3 ohm/km, a pole 0.03 ohm/km",
@@ -129,9 +132,34 @@ def cables_in_row_m(legs_m: ArrayLike, count: int, inside_m: float, gap_m: float
     return np.asarray(middle + steps[:, None] * along + inside_m * inward)
 
 
+def beside_cable_m(cable_m: ArrayLike) -> Array:
+    """
+    Place of an earth conductor outside a cable: away from the axis, where this cable has no neighbour, or outside the face.
+
+    Parameters
+    ----------
+    cable_m [m]: place of the cable in plan.
+
+    Returns
+    -------
+    Place [m], shape (2,).
+
+    >>> beside_cable_m([0.0, -0.25]).round(3)
+    array([ 0. , -0.3])
+    """
+    at = np.asarray(cable_m, float)
+    away = at / np.hypot(*at) if np.hypot(*at) > 0 else np.array([0.0, -1.0])
+    return np.asarray(at + BESIDE_M * away)
+
+
 @dataclass(frozen=True, eq=False)
 class ProtectorSeen:
-    """A surge protector as the room sees it. `current_a` is NaN where the share of a core is taken."""
+    """
+    A surge protector as the room sees it. `current_a` is NaN where the share of a core is taken.
+
+    distance_m [m]: NaN where neither the site nor the line tells it. behind: the jumper it was taken from, empty where the site tells it.
+    unknown: why its item is none of the line.
+    """
 
     at: str
     up_v: float
@@ -143,6 +171,17 @@ class ProtectorSeen:
     front_s: float
     impulse_a: float  # NaN where its data sheet gives none
     allowed: float  # share of the withstand, NaN where the rule from memory is taken
+    behind: str = ""
+    unknown: str = ""
+
+    @property
+    def cable_words(self) -> str:
+        """The cable behind it, with what was assumed."""
+        if math.isnan(self.distance_m):
+            return "an untold length"
+        return f"{self.distance_m:g} m" + (
+            f" (default: the longest jumper behind it, {self.behind})" if self.behind else ""
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -153,6 +192,8 @@ class Exposure:
     legs_m [m]: shape (n, 2). leg_radius_m [m], leg_ohm_per_km [ohm/km]: of each. pole_m [m]: diameter of a pole, else 0. face_m [m].
     factors [-]: of the legs' resistance that are looked at. cables, cable_m, cable_radius_m, ohm_per_km (of the shield at 20 C),
     length_m (on the mast), cores, core_ohm_per_km: of each shielded run. missing: why there is no share.
+    beside_m [m]: bare earth conductors of beside_mm2 that share as well, after the shields. unknown: places of cables that are none of the
+    line, each with the reason. left_out: earth conductors that don't share in this model, in words.
     """
 
     level: str
@@ -179,6 +220,10 @@ class Exposure:
     electrode: tuple[float, int, float, float, float] | None  # soil, rods, length, radius, distance
     missing: tuple[str, ...]
     assumed: tuple[str, ...]  # defaults of ours, in words
+    beside_m: Array = field(default_factory=lambda: np.zeros((0, 2)))
+    beside_mm2: float = 0.0
+    unknown: tuple[tuple[str, str], ...] = ()
+    left_out: str = ""
 
     @property
     def run_m(self) -> float:
@@ -189,6 +234,16 @@ class Exposure:
     def warm(self) -> float:
         """How much more the shields resist than at 20 C."""
         return 1 + ALPHA_20_PER_K["copper"] * (self.shield_c - 20)
+
+    @property
+    def beside_ohm_per_km(self) -> Array:
+        """Of each earth conductor beside the shields, at 20 C."""
+        return np.full(len(self.beside_m), COPPER_OHM_M * 1e9 / self.beside_mm2 if self.beside_mm2 else math.nan)
+
+    @property
+    def own(self) -> slice:
+        """Where the shields stand among all conductors."""
+        return slice(len(self.legs_m), len(self.legs_m) + len(self.cables))
 
     @property
     def shield_ohm(self) -> Array:
@@ -204,15 +259,17 @@ class Exposure:
         return float(surge_figures(stroke_peak_a(self.level, name), wave(name)).greatest_slope_a_per_s)
 
     def inductance_h(self) -> Array:
-        """Of legs and shields over the longest run."""
-        places = np.concatenate([self.legs_m, self.cable_m])
-        radii = np.concatenate([np.full(len(self.legs_m), self.leg_radius_m), self.cable_radius_m])
+        """Of legs, shields and earth conductors beside them, over the longest run."""
+        places = np.concatenate([self.legs_m, self.cable_m, self.beside_m])
+        bare = np.full(len(self.beside_m), math.sqrt(self.beside_mm2 / math.pi) / 1000)
+        radii = np.concatenate([np.full(len(self.legs_m), self.leg_radius_m), self.cable_radius_m, bare])
         return inductance_matrix_h(places, radii, self.run_m)
 
     def resistance_ohm(self, factors: Sequence[float] | None = None) -> Array:
-        """Of legs and shields over the longest run, a row for each factor of the legs."""
+        """Of legs, shields and earth conductors beside them, over the longest run, a row for each factor of the legs."""
         legs = len(self.legs_m)
-        per_km = np.concatenate([np.full(legs, self.leg_ohm_per_km), self.ohm_per_km * self.warm])
+        copper = np.concatenate([self.ohm_per_km, self.beside_ohm_per_km])
+        per_km = np.concatenate([np.full(legs, self.leg_ohm_per_km), copper * self.warm])
         steel = np.arange(per_km.size) < legs
         return leg_band_ohm(per_km * 1e-3 * self.run_m, steel, self.factors if factors is None else factors)
 
@@ -232,9 +289,8 @@ def shares_of(seen: Exposure) -> Shares:
     if not math.isnan(seen.share):
         given = np.full((rows, count), seen.share)
         return Shares(given[0], given, given)
-    legs = len(seen.legs_m)
-    matrix, ohm = seen.inductance_h(), seen.resistance_ohm()
-    return Shares(front_share(matrix)[legs:], tail_share(ohm)[:, legs:], safe_share(matrix, ohm)[:, legs:])
+    own, matrix, ohm = seen.own, seen.inductance_h(), seen.resistance_ohm()
+    return Shares(front_share(matrix)[own], tail_share(ohm)[:, own], safe_share(matrix, ohm)[:, own])
 
 
 def open_loop_h(legs_m: ArrayLike, leg_radius_m: float, cable_m: ArrayLike, length_m: float) -> float:

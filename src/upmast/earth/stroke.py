@@ -45,6 +45,8 @@ __all__ = [
     "gap_m",
     "governing",
     "open_ends",
+    "protector_current",
+    "protector_lacks",
     "protector_level",
     "shield_v",
     "stroke_results",
@@ -103,7 +105,7 @@ def followed_share(seen: Exposure) -> Array | None:
         wave(name),
         front_steps=FRONT_STEPS,
     )
-    return np.asarray(found.peak_a[:, len(seen.legs_m) :] / seen.peak_a(name))
+    return np.asarray(found.peak_a[:, seen.own] / seen.peak_a(name))
 
 
 def governing(seen: Exposure, shares: Shares, limit_v: float) -> tuple[Array, bool]:
@@ -141,6 +143,8 @@ def _findings(i: Inputs, seen: Exposure, shares: Shares | None, limits: Limits) 
 def _shields(i: Inputs, seen: Exposure, shares: Shares | None, limits: Limits) -> Iterator[Finding]:
     code = "earth.shield-voltage"
     limit = withstand_of(i, limits)
+    for n, (name, why) in enumerate(seen.unknown):
+        yield judge(code, name, None, limit, unit="V", missing=(why,), rank=len(seen.cables) + n)
     if shares is None:
         for n, run in enumerate(seen.cables):
             yield judge(code, run, None, limit, unit="V", missing=seen.missing, items=_with_bonds(i, run), rank=n)
@@ -163,6 +167,10 @@ def _shields(i: Inputs, seen: Exposure, shares: Shares | None, limits: Limits) -
         )
         if most > least * 1.001:
             note += f"; {least:.0f} V were the legs no more than with direct current"
+        if len(seen.beside_m):
+            note += f"; an earth conductor of {seen.beside_mm2:g} mm² outside beside it shares, too"
+        if seen.left_out:
+            note += f"; {seen.left_out}"
         if seen.assumed:
             note += f"; assumed: {', '.join(seen.assumed)}"
         rho = seen.ohm_per_km[n] * seen.area_mm2[n] * 1e-9 * seen.warm
@@ -207,19 +215,40 @@ def core_current(seen: Exposure, shares: Shares) -> tuple[float, int]:
     return best
 
 
+def protector_current(seen: Exposure, shares: Shares | None, one: ProtectorSeen) -> tuple[float, float, str] | None:
+    """Current through it, its front, and the run whose core's share it is, empty where the site gives it; None where not known."""
+    if not math.isnan(one.current_a):
+        return one.current_a, one.front_s, ""
+    if shares is None:
+        return None
+    current, n = core_current(seen, shares)
+    # the cores take their share slowly, behind the shield: the front of the whole stroke is the safe side
+    return None if n < 0 else (current, wave("first_positive").front_s, seen.cables[n])
+
+
+def protector_lacks(
+    seen: Exposure, shares: Shares | None, one: ProtectorSeen, distance: bool = True
+) -> tuple[str, ...]:
+    """What is missing to judge a protector: an item of the line, the current through it and, if it counts, the cable behind it."""
+    if one.unknown:
+        return (one.unknown,)
+    if protector_current(seen, shares, one) is None:
+        return seen.missing or (
+            f"current_a of the protector at {one.at}: no shielded run with DC cores to take a share of",
+        )
+    if distance and math.isnan(one.distance_m) and math.isnan(one.allowed):
+        return (f"distance_m of the protector at {one.at}: the line has no jumper from it to a radio",)
+    return ()
+
+
 def protector_level(
     i: Inputs, limits: Limits, seen: Exposure, shares: Shares | None, one: ProtectorSeen
 ) -> ProtectorLevel | None:
-    """None where the current through it is not known."""
-    current, front, run = one.current_a, one.front_s, ""
-    if math.isnan(current):
-        if shares is None:
-            return None
-        current, n = core_current(seen, shares)
-        if n < 0:
-            return None
-        # the cores take their share slowly, behind the shield: the front of the whole stroke is the safe side
-        run, front = seen.cables[n], wave("first_positive").front_s
+    """None where something is missing, see `protector_lacks`."""
+    flow = protector_current(seen, shares, one)
+    if flow is None or protector_lacks(seen, shares, one):
+        return None
+    current, front, run = flow
     drop = float(lead_drop_v(one.counted_m, current, front))
     effective = float(effective_protection_v(one.up_v, drop, one.switching))
     limit = _protector_limit(i, limits, one)
@@ -246,10 +275,9 @@ def _protector(i: Inputs, seen: Exposure, shares: Shares | None, one: ProtectorS
     code = "earth.protector"
     level = protector_level(i, limits, seen, shares, one)
     if level is None:
-        missing = seen.missing or (
-            f"current_a of the protector at {one.at}: no shielded run with DC cores to take a share of",
-        )
-        return judge(code, one.at, None, limits.get(code), unit="V", missing=missing, items=(one.at,), rank=n)
+        items = () if one.unknown else (one.at,)
+        missing = protector_lacks(seen, shares, one)
+        return judge(code, one.at, None, limits.get(code), unit="V", missing=missing, items=items, rank=n)
     limit = limits.in_force(code, level.limit)
     longest = float(
         longest_lead_m(
@@ -264,7 +292,7 @@ def _protector(i: Inputs, seen: Exposure, shares: Shares | None, one: ProtectorS
     whose = f", the share of a core of {level.run}" if level.run else ""
     note = (
         f"{one.up_v:g} V and {level.drop_v:.0f} V of {one.counted_m:g} m of lead at {level.current_a / 1e3:.1f} kA{whose}, front {level.front_s * 1e6:g} µs; "
-        f"{one.distance_m:g} m of cable behind it; {allowed}"
+        f"{one.cable_words} of cable behind it; {allowed}"
     )
     return judge(
         code, one.at, level.effective_v, limit, note=note, items=(one.at,), rank=n,
@@ -276,14 +304,14 @@ def _impulse(i: Inputs, seen: Exposure, shares: Shares | None, one: ProtectorSee
     code = "earth.protector-impulse"
     source = Source(f"site {i.site}", "earthing.protectors.impulse_a", mark=Mark.DECLARED)
     rated = Limit(code, one.impulse_a, "A", Sense.AT_MOST, Authority.PART, source)
-    level = protector_level(i, limits, seen, shares, one)
-    missing = () if level is not None else seen.missing or (f"current_a of the protector at {one.at}",)
+    missing = protector_lacks(seen, shares, one, distance=False)
+    flow = None if missing else protector_current(seen, shares, one)
     note = "impulse 10/350 through it, against its data sheet"
-    if level is not None and level.run:
-        note += f"; the share of a core of {level.run}, late limit"
+    if flow is not None and flow[2]:
+        note += f"; the share of a core of {flow[2]}, late limit"
     return judge(
-        code, one.at, None if level is None else level.current_a, limits.in_force(code, rated), unit="A", missing=missing, note=note,
-        remedy="a protector of a higher impulse current, or a shield that takes more", items=(one.at,), rank=n,
+        code, one.at, None if flow is None else flow[0], limits.in_force(code, rated), unit="A", missing=missing, note=note,
+        remedy="a protector of a higher impulse current, or a shield that takes more", items=() if one.unknown else (one.at,), rank=n,
     )  # fmt: skip
 
 

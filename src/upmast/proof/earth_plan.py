@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from upmast.earth.bond_test import parallel_path_ohm, shield_expected_ohm, shield_limit_ohm
+from upmast.earth.bond_test import shield_expected_ohm
 from upmast.earth.electrode import rod_ohm, rods_band_ohm
 from upmast.earth.exposure import Exposure, Shares, shares_of
 from upmast.earth.insulation_test import insulation_test
@@ -24,6 +24,7 @@ from upmast.earth.stroke import (
     ProtectorLevel,
     electrode_ohm,
     end_of,
+    protector_lacks,
     protector_level,
     shield_v,
     withstand_of,
@@ -35,7 +36,7 @@ from upmast.line.line import Line
 from upmast.proof.bonds import BondRow, RunRow, bond_rows, run_row
 from upmast.proof.earth_dc import DcPath, dc_paths
 from upmast.proof.earth_variants import Variant, variants_of
-from upmast.proof.expect import SHIELD_JOINTS
+from upmast.proof.expect import shield_band_mohm
 from upmast.proof.prove import Proof
 
 Array = NDArray[np.float64]
@@ -101,7 +102,7 @@ class Stroke:
 
 @dataclass(frozen=True, slots=True)
 class ProtectorRow:
-    """A protector with its leads, against what may be left behind it."""
+    """A protector with its leads, against what may be left behind it; `missing` says why it is not judged."""
 
     at: str
     up_v: float
@@ -112,11 +113,13 @@ class ProtectorRow:
     level: ProtectorLevel | None
     limit: Limit | None
     impulse_a: float | None
+    behind: str
+    missing: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class ElectrodeRow:
-    """An electrode: one rod, all of them, the wrong answer R_1 / n, and the band of two or three rods."""
+    """An electrode: one rod, all of them, the simple rule R_1 / n, too little, and the band of two or three rods."""
 
     rods: int
     one_ohm: float
@@ -146,6 +149,7 @@ class EarthPlan:
     """All of it. `stroke` is None where the site does not tell how the mast takes one; `missing` then says what is lacking."""
 
     site: str
+    mast_m: float
     spacing_m: float | None
     runs: tuple[RunRow, ...]
     bonds: tuple[BondRow, ...]
@@ -160,6 +164,7 @@ class EarthPlan:
     electrode: ElectrodeRow | None
     tests: tuple[TestRow, ...]
     notes: tuple[str, ...]
+    unknown: tuple[str, ...] = ()
 
     @property
     def sentences(self) -> tuple[str, ...]:
@@ -169,6 +174,7 @@ class EarthPlan:
             state = "as planned" if run.has >= run.needed and not run.missing_m else f"{run.needed} needed"
             lacking = f"; none at {', '.join(f'{h:g} m' for h in run.missing_m)}" if run.missing_m else ""
             out.append(f"{run.item}: {run.has} bonds, {state}, at most {run.longest_m:.1f} m apart{lacking}")
+        out += [f"not used: {why}" for why in self.unknown]
         if self.stroke is None:
             out.append("what a stroke does is not told: " + "; ".join(self.missing))
             return tuple(out)
@@ -201,6 +207,7 @@ def earth_of(proof: Proof) -> EarthPlan:
     stroke = None if usable is None or shares is None else _stroke(proof, room, usable, shares)
     return EarthPlan(
         site=site.id,
+        mast_m=site.mast.height_m,
         spacing_m=None if spacing is None else spacing.value,
         runs=tuple(run_row(room, run, None if spacing is None else spacing.value) for run in room.runs),
         bonds=bond_rows(proof),
@@ -215,6 +222,7 @@ def earth_of(proof: Proof) -> EarthPlan:
         electrode=None if seen is None or seen.electrode is None else _electrode(seen.electrode),
         tests=tuple(_tests(proof, room)),
         notes=_notes(usable),
+        unknown=() if seen is None else tuple(why for _, why in seen.unknown),
     )
 
 
@@ -230,10 +238,14 @@ def _notes(seen: Exposure | None) -> tuple[str, ...]:
     ]
     if seen is not None:
         out += [
-            "only legs and shields of the line share; feeders and ladders would take some of it: leaving them out is the safe side",
+            "only legs and shields of the line"
+            + (" and its earth conductor outside" if len(seen.beside_m) else "")
+            + " share; feeders and ladders would take some of it: leaving them out is the safe side",
             "the steel's resistance rises 3 to 10 times in a stroke, less when saturated (from memory): shown from 1 to 10",
             "the part of a run between mast and cabinet is not in it: there the shield carries what the bond at the foot does not take to earth",
         ]
+        if seen.left_out:
+            out.append(seen.left_out)
     return tuple(out)
 
 
@@ -243,8 +255,9 @@ def _notes(seen: Exposure | None) -> tuple[str, ...]:
 def _stroke(proof: Proof, room: Inputs, seen: Exposure, shares: Shares) -> Stroke:
     """Shares followed through all three strokes; a share by a study is not followed."""
     legs, ohm = len(seen.legs_m), seen.resistance_ohm()
-    own = np.concatenate([np.full(legs, 1.0), seen.ohm_per_km * seen.warm * 1e-3 * seen.run_m])
-    transfer = np.concatenate([np.zeros(legs), np.full(len(seen.cables), seen.transfer_h_per_m * seen.run_m)])
+    own, transfer = np.ones(ohm.shape[-1]), np.zeros(ohm.shape[-1])
+    own[seen.own] = seen.ohm_per_km * seen.warm * 1e-3 * seen.run_m
+    transfer[seen.own] = seen.transfer_h_per_m * seen.run_m
     matrix = seen.inductance_h()
     part = seen.length_m / seen.run_m
     study = not math.isnan(seen.share)
@@ -259,7 +272,7 @@ def _stroke(proof: Proof, room: Inputs, seen: Exposure, shares: Shares) -> Strok
             if seen.transfer_h_per_m == 0:
                 continue  # a lower current in the same resistance: never the worst
             found = transient_share(matrix, ohm, stroke_peak_a(seen.level, name), wave(name))
-        volts = np.maximum(volts, transient_shield_v(found, own, transfer)[:, legs:] * part)
+        volts = np.maximum(volts, transient_shield_v(found, own, transfer)[:, seen.own] * part)
     peak = seen.peak_a()
     limit = withstand_of(room, proof.limits)
     name = worst_wave(seen)
@@ -320,7 +333,7 @@ def _protectors(proof: Proof, room: Inputs, seen: Exposure, shares: Shares | Non
         out.append(
             ProtectorRow(
                 one.at, one.up_v, "switching" if one.switching else "limiting", one.lead_m, one.counted_m, one.distance_m, level, limit,
-                None if math.isnan(one.impulse_a) else one.impulse_a,
+                None if math.isnan(one.impulse_a) else one.impulse_a, one.behind, protector_lacks(seen, shares, one),
             )
         )  # fmt: skip
     return out
@@ -347,9 +360,10 @@ def _tests(proof: Proof, room: Inputs) -> list[TestRow]:
         length = item.length_m or 0.0
         for at in sorted({20.0, climate.cold_c, climate.mean_c, climate.hot_c}):
             expected = float(shield_expected_ohm(per_km, length, at))
+            low, high = shield_band_mohm(per_km, item, at)
             out.append(
                 TestRow(
-                    run.item, at, length, expected, float(shield_limit_ohm(per_km, length, SHIELD_JOINTS, at)), float(parallel_path_ohm(expected)), test.test_v,
+                    run.item, at, length, expected, high / 1e3, low / 1e3, test.test_v,
                     test.least_ohm / 1e6 if limit is None else limit.value, 2 * int(getattr(proof.line.parts[run.part], "pairs_count", 0)), 2.0 ** ((at - 20) / 10),
                 )
             )  # fmt: skip

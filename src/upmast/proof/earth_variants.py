@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from upmast.earth.exposure import Exposure
+from upmast.earth.exposure import BESIDE_M, Exposure, beside_cable_m
 from upmast.earth.retrofit import retrofit
 from upmast.earth.sharing import inductance_matrix_h, leg_band_ohm, transient_share
 from upmast.earth.shield import COPPER_OHM_M
@@ -16,7 +16,6 @@ from upmast.earth.withstand import inner_earth_h
 from upmast.proof.prove import Proof
 
 SHEATH_M = 2e-3  # between the outside of a cable and its shield: common practice, no source
-BESIDE_M = 0.05  # an outer conductor stands so far beside its cable: own default
 FAULT_A = 100.0
 
 
@@ -103,10 +102,7 @@ def _shield_peaks(seen: Exposure, n: int, peak_a: float, outer_mm2: float = 0.0)
     radii = np.concatenate([np.full(legs, seen.leg_radius_m), seen.cable_radius_m])
     ohm = np.concatenate([np.full(legs, seen.leg_ohm_per_km), seen.ohm_per_km * seen.warm])
     if outer_mm2:
-        # away from the other cables: on the side of the row where this cable has no neighbour, or outside the face
-        at = seen.cable_m[n]
-        away = at / np.hypot(*at) if np.hypot(*at) > 0 else np.array([0.0, -1.0])
-        places = np.vstack([places, at + BESIDE_M * away])
+        places = np.vstack([places, beside_cable_m(seen.cable_m[n])])
         radii = np.append(radii, math.sqrt(outer_mm2 / math.pi) / 1000)
         ohm = np.append(ohm, COPPER_OHM_M * 1e9 / outer_mm2 * seen.warm)
     steel = np.arange(ohm.size) < legs

@@ -6,14 +6,14 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
-from upmast.proof.earth_plan import CAUTIONS, EarthPlan, ProtectorRow, Stroke
+from upmast.proof.earth_plan import CAUTIONS, EarthPlan, ElectrodeRow, ProtectorRow, Stroke
 
 
 def protector_words(one: ProtectorRow) -> str:
     """One protector in a sentence."""
     level = one.level
     if level is None:
-        return f"{one.at}: not judged, the current through it is not known (current_a)"
+        return f"{one.at}: not judged, missing: {'; '.join(one.missing)}"
     limit = one.limit.value if one.limit is not None else level.limit.value
     if math.isnan(level.longest_m):
         lead = "no lead is short enough"
@@ -24,13 +24,36 @@ def protector_words(one: ProtectorRow) -> str:
     kind = "and" if one.kind == "limiting" else "or, whichever is higher,"
     text = (
         f"{one.at}: {one.up_v:.0f} V {kind} {level.drop_v:.0f} V of its leads ({one.counted_m:g} m that count) leave {level.effective_v:.0f} V, "
-        f"{limit:.0f} V may be left {one.distance_m:g} m from the equipment: {lead}; a V connection makes the lead count nothing"
+        f"{limit:.0f} V may be left {_away(one)}: {lead}; a V connection makes the lead count nothing"
     )
     if level.run:
         text += f"; with the share of a core of {level.run}, {level.current_a / 1e3:.1f} kA"
     if one.limit is not None and str(one.limit.source.mark) == "memory":
         text += "; the rule is from memory: confirm it"
     return text
+
+
+def _away(one: ProtectorRow) -> str:
+    if math.isnan(one.distance_m):
+        return "at the equipment, by the rule of the site"
+    taken = f" (default: the longest jumper behind it, {one.behind})" if one.behind else ""
+    return f"{one.distance_m:g} m from the equipment{taken}"
+
+
+def electrode_words(electrode: ElectrodeRow) -> str:
+    """An electrode in a sentence; the simple rule only where it differs."""
+    text = f"one rod {electrode.one_ohm:.1f} Ω"
+    if electrode.rods > 1:
+        text += (
+            f", {electrode.rods} together {electrode.together_ohm:.1f} Ω; the simple rule R1 / n would reckon "
+            f"{electrode.divided_ohm:.1f} Ω, too little"
+        )
+    return text
+
+
+def stroke_words(name: str) -> str:
+    """The name of a stroke."""
+    return name.replace("_", " ")
 
 
 def open_end_words(found: EarthPlan) -> Iterator[tuple[str, str, tuple[float, ...], float, bool]]:
@@ -44,7 +67,7 @@ def earth_data(found: EarthPlan) -> dict[str, Any]:
     """As plain data; what is not known is null."""
     electrode = found.electrode
     return {
-        "sentences": list(found.sentences), "bond_spacing_m": found.spacing_m, "bars_at_m": list(found.bars_m), "missing": list(found.missing),
+        "sentences": list(found.sentences), "bond_spacing_m": found.spacing_m, "bars_at_m": list(found.bars_m), "missing": list(found.missing), "not_used": list(found.unknown),
         "runs": [
             {
                 "item": r.item, "part": r.part, "low_m": r.low_m, "high_m": r.high_m, "bonds_needed": r.needed, "bonds": r.has,
@@ -77,7 +100,7 @@ def earth_data(found: EarthPlan) -> dict[str, Any]:
         ],
         "protectors": [
             {
-                "at": p.at, "up_v": p.up_v, "kind": p.kind, "lead_m": p.lead_m, "lead_that_counts_m": p.counted_m, "distance_m": p.distance_m,
+                "at": p.at, "up_v": p.up_v, "kind": p.kind, "lead_m": p.lead_m, "lead_that_counts_m": p.counted_m, "distance_m": _plain(p.distance_m), "distance_taken_from": p.behind or None, "missing": list(p.missing),
                 "current_a": None if p.level is None else _plain(p.level.current_a), "drop_v": None if p.level is None else _plain(p.level.drop_v),
                 "effective_v": None if p.level is None else _plain(p.level.effective_v), "limit_v": None if p.limit is None else _plain(p.limit.value),
                 "longest_lead_m": None if p.level is None else _plain(p.level.longest_m), "impulse_a": _plain(p.impulse_a), "words": protector_words(p),
@@ -93,7 +116,7 @@ def earth_data(found: EarthPlan) -> dict[str, Any]:
         ],
         "electrode": None if electrode is None else {
             "rods": electrode.rods, "one_rod_ohm": _plain(electrode.one_ohm), "together_ohm": _plain(electrode.together_ohm),
-            "divided_too_low_ohm": _plain(electrode.divided_ohm), "band_ohm": [_plain(v) for v in electrode.band_ohm],
+            "simple_rule_too_little_ohm": _plain(electrode.divided_ohm), "band_ohm": [_plain(v) for v in electrode.band_ohm],
         },
         "tests": [
             {
@@ -127,4 +150,4 @@ def _plain(value: float | None, places: int = 6) -> float | None:
     return round(float(value), places) if value is not None and math.isfinite(value) else None
 
 
-__all__ = ["earth_data", "open_end_words", "protector_words"]
+__all__ = ["earth_data", "electrode_words", "open_end_words", "protector_words", "stroke_words"]

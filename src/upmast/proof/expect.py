@@ -368,6 +368,18 @@ def _bonds(proof: Proof) -> Iterator[Expectation]:
         )  # fmt: skip
 
 
+def shield_band_mohm(ohm_per_km: float, item: Item, at_c: float = TEST_C) -> tuple[float, float]:
+    """
+    Between what a shield of a run should read, to 0.1 mΩ, over the shortest and the longest length that it may be made with.
+
+    Below the first the mast is still in parallel, above the second there is an open or a bad joint.
+    """
+    length, off = item.length_m or 0.0, item.tolerance_m
+    low = float(parallel_path_ohm(shield_expected_ohm(ohm_per_km, max(length - off, 0.0), at_c)))
+    high = float(shield_limit_ohm(ohm_per_km, length + off, SHIELD_JOINTS, at_c))
+    return round(1e3 * low, 1), round(1e3 * high, 1)
+
+
 def _shields(proof: Proof) -> Iterator[Expectation]:
     """Continuity of the shield of each run on the mast, referred to 20 C."""
     for item in proof.line.of_kind(*RUNS):
@@ -375,23 +387,22 @@ def _shields(proof: Proof) -> Iterator[Expectation]:
         if not isinstance(part, Cable) or part.shield_area_mm2 <= 0 or item.on == "CAB":
             continue
         per_km, length = COPPER_OHM_M * 1e9 / part.shield_area_mm2, item.length_m or 0.0
-        low = float(parallel_path_ohm(shield_expected_ohm(per_km, max(length - item.tolerance_m, 0.0), TEST_C)))
-        high = float(shield_limit_ohm(per_km, length + item.tolerance_m, SHIELD_JOINTS, TEST_C))
+        low, high = shield_band_mohm(per_km, item)
         code = "earth.shield-resistance"
         limit = proof.limits.get(code) or own_limit(
             code,
-            1e3 * high,
+            high,
             "mΩ",
             Sense.AT_MOST,
             "copper over its section at 20 °C and the longest made length, 15 %, 1 mΩ a joint",
         )
         yield Expectation(
             f"{item.id}.shield.r20", item.id, f"Resistance of the shield of {item.id}, referred to 20 °C", "shield resistance", "mΩ",
-            (1e3 * low,), (1e3 * high,),
+            (low,), (high,),
             "Before the line carries load and before the bonds of the run are closed: four wires from end to end, one end lifted. "
-            f"Below {1e3 * low:.0f} mΩ the mast is still in parallel. Not with thunder in sight or hearing. Note the temperature of the cable.",
+            f"Below {low:.1f} mΩ the mast is still in parallel. Not with thunder in sight or hearing. Note the temperature of the cable.",
             limit=limit, items=(item.id,), where=BOTH, data={"length_m": length, "ohm_per_km": per_km},
         )  # fmt: skip
 
 
-__all__ = ["POINTS", "band_axis", "expectations_of", "own_limit", "strand_id", "strand_name"]
+__all__ = ["POINTS", "band_axis", "expectations_of", "own_limit", "shield_band_mohm", "strand_id", "strand_name"]

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import cmath
+import itertools
+import math
 from typing import Annotated, Literal
 
 from pydantic import Field, StringConstraints, model_validator
@@ -37,8 +40,11 @@ class Protector(Declared):
     v_connection: bool = Field(
         False, description="line and earth led through its own terminals, in and out: no length of lead counts"
     )
-    distance_m: float = Field(
-        0.0, ge=0, le=200, description="cable between it and the equipment that it protects; 0 at its terminals"
+    distance_m: float | None = Field(
+        None,
+        ge=0,
+        le=200,
+        description="cable between it and the equipment that it protects, 0 at its terminals; the longest jumper behind it if not given",
     )
     current_a: float | None = Field(
         None, gt=0, le=200_000, description="peak of the surge through it; the share of one core if not given"
@@ -72,6 +78,15 @@ class FunctionalEarth(Declared):
         "none", description="inside the shield of the trunk, outside beside it, or none"
     )
     area_mm2: float = Field(16.0, gt=1, le=240, description="its copper section")
+
+
+def _from_span(place: complex, a: complex, b: complex) -> float:
+    """From a place to the span between two legs [m]."""
+    along = b - a
+    if along == 0:
+        return abs(place - a)
+    part = ((place - a) * along.conjugate()).real / abs(along) ** 2
+    return abs(place - a - min(max(part, 0.0), 1.0) * along)
 
 
 class Earthing(Declared):
@@ -136,6 +151,24 @@ class Earthing(Declared):
     functional_earth: FunctionalEarth = Field(
         default_factory=lambda: FunctionalEarth(), description="an earth conductor that runs with the trunk"
     )
+
+    def outside_m(self, at: PlanPoint, mast_face_m: float, mast_kind: str) -> float:
+        """How far a place stands outside the face of the mast [m]; 0 inside, and where nothing tells the legs."""
+        face = mast_face_m if self.face_m is None else self.face_m
+        count = self.legs_count or {"monopole": 1, "roof": 0, "wall": 0}.get(mast_kind, 3)
+        if self.legs:
+            legs = [complex(p.east_m, p.north_m) for p in self.legs]
+        elif count < 2:
+            return max(math.hypot(at.east_m, at.north_m) - face / 2, 0.0) if count else 0.0
+        else:
+            radius, first = face / (2 * math.sin(math.pi / count)), -math.pi / 2 - math.pi / count
+            legs = [cmath.rect(radius, first + 2 * math.pi * n / count) for n in range(count)]
+        place = complex(at.east_m, at.north_m)
+        around = sorted(cmath.phase(leg - place) for leg in legs)
+        gaps = [b - a for a, b in zip(around, [*around[1:], around[0] + 2 * math.pi], strict=True)]
+        if max(gaps) < math.pi:  # legs on all sides: inside
+            return 0.0
+        return min(_from_span(place, a, b) for a, b in itertools.combinations(legs, 2))
 
     @model_validator(mode="after")
     def _fits(self) -> Earthing:

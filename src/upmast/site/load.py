@@ -22,6 +22,7 @@ from upmast.site.site import Carrier, Radio, Site
 from upmast.yamlfile import YamlText, show_path
 
 EDGE_HZ = 1e3  # of carriers that touch
+CABLE_OUTSIDE_M = 5.0  # a cable farther from the mast is not on it
 HEIGHT_OFF_M = 1.0  # from the middle of a radio or an antenna to its ports
 RESERVED = re.compile(r"PLANT|BB1|CAB|(T|BX)[1-9][0-9]*")  # ids that every line uses itself
 
@@ -83,6 +84,26 @@ class _Cross:
         self.ways()
         self.limits()
         self.loops()
+        self.earthing()
+
+    def earthing(self) -> None:
+        """Bars stand on the mast, and cables near it."""
+        earth, top = self.site.earthing, self.site.mast.height_m
+        if earth is None:
+            return
+        for index, height in enumerate(earth.bars_at_m):
+            if height > top:
+                self.add(
+                    ("earthing", "bars_at_m", index), f"{height:g} m", f"at most the height of the mast, {top:g} m",
+                    "correct the height, or that of the mast",
+                )  # fmt: skip
+        for index, cable in enumerate(earth.cables):
+            outside = earth.outside_m(cable, self.site.mast.face_m, self.site.mast.kind)
+            if outside > CABLE_OUTSIDE_M:
+                self.add(
+                    ("earthing", "cables", index), f"{cable.item} {outside:.1f} m outside the mast",
+                    f"within {CABLE_OUTSIDE_M:g} m of the face of the mast", "correct east_m and north_m, from the axis of the mast",
+                )  # fmt: skip
 
     def loops(self) -> None:
         seen: dict[tuple[str, int], int] = {}
