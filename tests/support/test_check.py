@@ -142,6 +142,14 @@ def test_ice_makes_slip_smaller_and_asks_for_confirmation_where_it_governs():
     assert one.limit.value == pytest.approx(50 / (1.5 * (1.1 + 2.714) * 9.80665), rel=1e-4)
     assert one.verdict is Verdict.NOT_JUDGED
     assert "G2" in one.missing[0]
+    assert "climate.ice_confirmed_by" in one.missing[0]
+    named = STORMY.climate.model_copy(update={"ice_confirmed_by": "the structural engineer, letter 7 (invented)"})
+    sure = found("support.clamp-spacing", "T1", line, STORMY.model_copy(update={"climate": named}))
+    assert sure.verdict is not Verdict.NOT_JUDGED
+    assert sure.limit.value == one.limit.value
+    calm = STORMY.climate.model_copy(update={"wind": None})
+    told = found("support.clamp-spacing", "T1", line, STORMY.model_copy(update={"climate": calm}))
+    assert "no side load counted: no wind told (climate.wind)" in told.note
 
 
 def test_side_load_governs_where_it_is_smaller():

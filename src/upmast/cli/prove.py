@@ -19,6 +19,9 @@ CODES = {"passes": 0, "fails": 1, "not judged": 3}
 SHOWN = 12
 
 
+NO_WIND = "No wind is told (climate.wind): side loads of clamps and forces on the mast are left out of this proof."
+
+
 def register(app: typer.Typer) -> None:
     @app.command("prove")
     def prove(
@@ -248,6 +251,8 @@ def show(proof: Proof, edited: bool = False, every: bool = False) -> None:
         for figure in proof.figures:
             out.print(f"  {figure.key:44} {number(figure.value, figure.unit):>14}  {figure.note}")
         out.print()
+    if "support" in proof.rooms and proof.site.climate.wind is None:
+        out.print(f"{NO_WIND}\n", style="yellow")
     for words in own_limits(proof):
         out.print(words, style="yellow" if "not in force" in words or "looser" in words else "dim")
     if proof.site.limits:

@@ -285,6 +285,11 @@ class Wind(Declared):
         le=1.5,
         description="importance factor on the pressure in edition G of ANSI/TIA-222; 1 in edition H",
     )
+    confirmed_by: str = Field(
+        "",
+        max_length=200,
+        description="who answers for the figures of terrain or exposure, where the standard was only known from memory",
+    )
 
     @model_validator(mode="after")
     def _never_mixed(self) -> Wind:
@@ -314,6 +319,11 @@ class Climate(Declared):
     wind: Wind | None = Field(None, description="wind; without it no wind load is given")
     ice: Literal["none", "G1", "G2", "G3", "G4", "G5", "R1", "R2", "R3", "R4", "R5", "R6", "R7", "R8", "R9"] = Field(
         "none", description="ice class of ISO 12494: glaze G1 to G5, rime R1 to R9"
+    )
+    ice_confirmed_by: str = Field(
+        "",
+        max_length=200,
+        description="who answers for the figures of the ice class, where the standard was only known from memory",
     )
     coast: bool = Field(False, description="salt in the air: inspect yearly, tinned and stainless parts")
     altitude_m: float = Field(0.0, ge=-450, le=9000, description="height of the site above the sea")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -16,6 +17,8 @@ from upmast.line.need import JUMPER_SPARE_M
 from upmast.line.walk import RF_CABLES, RF_INLINE, RfPath, rf_paths
 from upmast.room import Result
 from upmast.site.site import Radio, Site
+from upmast.site.site import Wind as AskedWind
+from upmast.source import Mark
 from upmast.support.air import EN, GUST, directionality, gust_effect
 from upmast.support.build_up import Element, built_mass_kg_per_m
 from upmast.support.derive import derive
@@ -123,7 +126,7 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
             for e in site.existing
         ),
         wind=_wind(site),
-        ice=None if site.climate.ice == "none" else Ice.of(site.climate.ice),
+        ice=_ice(site),
         bolts=column([w.bolts_count if w else None for w in weakest]),
         bolt_mm=column([w.bolt_mm if w else None for w in weakest]),
         torque_nm=column([w.torque_nm if w else None for w in weakest]),
@@ -151,10 +154,23 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
     )
 
 
+def _ice(site: Site) -> Ice | None:
+    asked = site.climate
+    if asked.ice == "none":
+        return None
+    made = Ice.of(asked.ice)
+    return replace(made, mark=Mark.DECLARED.value) if asked.ice_confirmed_by else made
+
+
 def _wind(site: Site) -> Wind | None:
     asked = site.climate.wind
     if asked is None:
         return None
+    made = _wind_of(site, asked)
+    return replace(made, mark=Mark.DECLARED.value) if asked.confirmed_by else made
+
+
+def _wind_of(site: Site, asked: AskedWind) -> Wind:
     if asked.standard == GUST:
         return Wind(
             asked.basic_m_per_s, "", float("nan"), float("nan"), exposure_source().mark.value, GUST, asked.exposure or "", asked.importance_fraction,

@@ -66,9 +66,13 @@ def spacing_limit(inputs: Inputs, state: State, limits: Limits, n: int) -> tuple
     if name != "rule":
         advice = f"or give a spacing of at most {limit.value:.2f} m for {code} in limits of the site"
         if i.ice is not None and i.ice.mark == Mark.MEMORY.value:
-            missing.append(f"confirmation of ice class {i.ice.name}, which is from memory: confirm it, {advice}")
+            missing.append(
+                f"confirmation of ice class {i.ice.name}, which is from memory: climate.ice_confirmed_by names who answers for it, {advice}"
+            )
         if name == "side load" and i.wind is not None and i.wind.mark == Mark.MEMORY.value:
-            missing.append(f"confirmation of {i.wind.place}, which is from memory: confirm it, {advice}")
+            missing.append(
+                f"confirmation of {i.wind.place}, which is from memory: climate.wind.confirmed_by names who answers for it, {advice}"
+            )
         if name == "side load" and i.wind is not None and not i.wind.gust and i.high_m[n] > PROFILE_TOP_M:
             missing.append(f"a wind profile above {PROFILE_TOP_M:g} m")
     return limit, name, tuple(missing)
@@ -111,7 +115,10 @@ class _Findings:
             if not low <= d <= high:
                 missing = (f"a clamp that fits {d:g} mm: {i.clamp[n]} is for {low:g} to {high:g} mm", *missing)
             words = [f"{name} governs", f"slip {s.slip_m[n]:.1f} m"]
-            words.append(f"side load {s.side_m[n]:.1f} m" if np.isfinite(s.side_m[n]) else "no side load counted")
+            calm = "" if i.wind is not None else ": no wind told (climate.wind)"
+            words.append(
+                f"side load {s.side_m[n]:.1f} m" if np.isfinite(s.side_m[n]) else f"no side load counted{calm}"
+            )
             words.append(f"rule {i.rule_m[n]:g} m")
             if i.ice is not None:
                 words.append(f"with ice {i.ice.name}")
