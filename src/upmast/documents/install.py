@@ -52,7 +52,7 @@ def _clamps(site: Site, found: MastLines) -> Table:
         f"Clamps, {site.id}",
         columns,
         tuple(rows),
-        "Places by evenly spread clamps: measure from the end that is fixed.",
+        "Places by evenly spread clamps, along the clamped length from the cabinet up. Every clamp holds its share of the weight.",
     )
 
 

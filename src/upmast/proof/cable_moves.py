@@ -106,8 +106,9 @@ class Heat:
             else f"; it bows between clamps from {self.bow_k:.0f} K of warming on, by up to {self.bow_mm:.0f} mm"
         )
         return (
-            f"{self.cable}: fix it at the top ({self.hold_n:.0f} N there, ice included), let the clamps below guide it, and leave a loop at the foot that "
-            f"takes {self.take_mm:.0f} mm and gives {self.give_mm:.0f} mm. Held fast, the cold would pull with {abs(self.cold_n) / 1000:.1f} kN: {slips}{bow}"
+            f"{self.cable}: every clamp of the schedule holds its share; then the cold pulls with {abs(self.cold_n) / 1000:.1f} kN: {slips}{bow}. To let it move "
+            f"instead: a point at the top for {self.hold_n:.0f} N, ice included, clamps below that only guide, and a loop at the foot that takes "
+            f"{self.take_mm:.0f} mm and gives {self.give_mm:.0f} mm. Which of the two decides who answers for the support"
         )
 
 

@@ -175,10 +175,11 @@ def _torque(pair: list[Connector]) -> tuple[tuple[float, float] | None, bool, st
     for one in pair:
         if one.torque_nm is not None:
             source = one.source_of("torque_nm")
+            told = str(source) if one.id in source.document else f"part {one.id}: {source}"
             return (
                 (one.torque_nm, one.torque_nm),
                 False,
-                f"part {one.id}: {source}",
+                told,
                 source.mark not in (Mark.MEMORY, Mark.INVENTED),
             )
     name = TABLE_NAMES.get(pair[0].interface)
