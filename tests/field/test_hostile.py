@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 
 import numpy as np
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -46,3 +47,18 @@ def test_any_sweep_gets_words(proof: Proof, sweep: Sweep, path: str, test: str) 
         assert finding.verdict is not Verdict.NOT_JUDGED or finding.missing
     for spec in (frequency_picture(judged), distance_picture(judged)):
         json.dumps(spec, allow_nan=False)
+
+
+@pytest.mark.parametrize(
+    ("start", "size", "turn", "test"),
+    [(1.6e9, 1e6, 1e-9, "A2-J1.rl.load"), (1.0, 1e6, 3e-8, "A2-J1.loss.short")],
+)
+def test_a_sweep_far_above_total_reflection_gets_words(
+    proof: Proof, start: float, size: float, turn: float, test: str
+) -> None:
+    """Peaks of more than total reflection are no echoes that a line can have; they are told, and stop nothing."""
+    f = start + 7e6 * np.arange(101)
+    gamma = size * np.exp(-4j * np.pi * f * turn)
+    judged = judge_sweep(proof, Sweep("x.s1p", "0" * 64, f, gamma, np.abs(gamma), False, 50.0, "RI"), test)
+    assert judged.sentence
+    assert judged.verdict is not Verdict.PASSES

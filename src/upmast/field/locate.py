@@ -17,6 +17,7 @@ from upmast.rf.joint import joint_gamma
 from upmast.rf.lumped import LumpedLine
 from upmast.rf.reflection import add_worst, gamma_from_return_loss, return_loss_db
 
+NEARLY_ALL_DB = 0.1  # echoes of more are reckoned as of this: nothing passive sends back more than all
 FLOOR_DB = 45.0  # weaker peaks are not told from directivity and side lobes: common practice, no source
 BETWEEN_DB, BETWEEN_BELOW_DB = (
     36.0,
@@ -98,7 +99,7 @@ def _without_ghosts(found: list[Peak], sweep: Sweep, design: PathDesign, trace: 
         spec = (
             joint_gamma(sweep.middle_hz, joint.return_loss_db, joint.reference_hz)
             if level is None
-            else gamma_from_return_loss(level)
+            else gamma_from_return_loss(max(level, NEARLY_ALL_DB))
         )
         sizes.append(float(spec))
     end = design.end_return_loss_db(test)
@@ -109,7 +110,12 @@ def _without_ghosts(found: list[Peak], sweep: Sweep, design: PathDesign, trace: 
     out = []
     for peak in found:
         if peak.suspect and not peak.joint:
-            told = explained(peak.distance_m, float(gamma_from_return_loss(peak.return_loss_db)), ghosts, trace.width_m)
+            told = explained(
+                peak.distance_m,
+                float(gamma_from_return_loss(max(peak.return_loss_db, NEARLY_ALL_DB))),
+                ghosts,
+                trace.width_m,
+            )
             if told.ghost:
                 peak = replace(
                     peak,
