@@ -11,7 +11,7 @@ from upmast.pim.state import Inputs
 
 ORDER = 3  # what a level of third order says; higher ones of rust and loose contacts follow no rule
 
-__all__ = ["clamp_findings", "metal_findings", "metal_rise"]
+__all__ = ["clamp_findings", "metal_findings", "metal_missing", "metal_rise"]
 
 
 def everything(i: Inputs, s: int) -> tuple[tuple[Tone, ...], tuple[float, ...]]:
@@ -35,14 +35,19 @@ def metal_rise(i: Inputs, s: int, m: int) -> tuple[tuple[Tone, ...], tuple[float
     return tones, powers, noise_rise(tones, powers, channels, i.metals[s][m].level_dbc, (0.0,) * len(channels), ORDER)
 
 
+def metal_missing(i: Inputs, s: int, tones: tuple[Tone, ...]) -> tuple[str, ...]:
+    """What is missing to say what metal of a sector makes, lit by some carriers."""
+    if i.sector_missing[s]:
+        return tuple(i.sector_missing[s])
+    return () if tones and i.sector_channels[s] else ("carriers and receive channels of the sector",)
+
+
 def metal_findings(i: Inputs, limits: Limits, s: int) -> list[Finding]:
     """Noise rise by each declared piece of metal of a sector."""
     out = []
     for m, metal in enumerate(i.metals[s]):
         tones, _, rise = metal_rise(i, s, m)
-        missing = i.sector_missing[s] or (
-            () if tones and i.sector_channels[s] else ("carriers and receive channels of the sector",)
-        )
+        missing = metal_missing(i, s, tones)
         note = f"no product of order {ORDER} falls into a receive channel of the sector"
         value = 0.0
         if rise is not None:

@@ -19,7 +19,7 @@ from upmast.pim.chain import PimSource, arrivals_dbm, better_by_db
 from upmast.pim.length import known_phase_sum_dbm
 from upmast.pim.level import TEST_CARRIER_DBM, dbm_from_dbc, noise_floor_dbm, noise_rise_db
 from upmast.pim.metal import ORDER as METAL_ORDER
-from upmast.pim.metal import metal_rise
+from upmast.pim.metal import metal_missing, metal_rise
 from upmast.pim.mixing import (
     MOST_FOR_FIGURE,
     NEVER,
@@ -236,9 +236,17 @@ def _metal(room: Inputs, s: int, m: int) -> MetalMix:
     metal = room.metals[s][m]
     tones, _, rise = metal_rise(room, s, m)
     channels = room.sector_channels[s]
-    missing = room.sector_missing[s] or (() if tones and channels else ("carriers and receive channels of the sector",))
     channel = channels[rise.receive] if rise is not None and rise.terms else None
-    return MetalMix(room.sectors[s], metal.name, metal.level_dbc, metal.document, tones, rise, channel, tuple(missing))
+    return MetalMix(
+        room.sectors[s],
+        metal.name,
+        metal.level_dbc,
+        metal.document,
+        tones,
+        rise,
+        channel,
+        metal_missing(room, s, tones),
+    )
 
 
 def _alike(proof: Proof, room: Inputs, k: int, path: RfPath | None, radio: Radio | None) -> tuple[object, ...]:
