@@ -14,6 +14,7 @@ from upmast.digest import digest
 from upmast.errors import InputFaults
 from upmast.finding import Verdict
 from upmast.proof.limits import limits_of
+from upmast.site.site import Climate
 from upmast.source import Mark, Origin
 from upmast.support import check as room
 from upmast.support.findings import EQUIPMENT, EXISTING
@@ -150,6 +151,25 @@ def test_ice_makes_slip_smaller_and_asks_for_confirmation_where_it_governs():
     calm = STORMY.climate.model_copy(update={"wind": None})
     told = found("support.clamp-spacing", "T1", line, STORMY.model_copy(update={"climate": calm}))
     assert "no side load counted: no wind told (climate.wind)" in told.note
+    assert told.verdict is Verdict.NOT_JUDGED
+    assert "climate.wind" in told.missing[0]
+
+
+@pytest.mark.parametrize("count", [33, 2])
+def test_without_a_word_on_the_wind_no_clamp_is_judged(count):
+    line = edited(LINE, "T1-CL", count=count)
+    silent = CALM.model_copy(update={"climate": Climate()})
+    one = found("support.clamp-spacing", "T1", line, silent)
+    assert one.verdict is Verdict.NOT_JUDGED
+    assert any("climate.wind" in m and "calm: true" in m for m in one.missing)
+    said = found("support.clamp-spacing", "T1", line)
+    assert said.verdict is not Verdict.NOT_JUDGED
+    assert "no wind here, as declared" in said.note
+
+
+def test_wind_and_calm_together_are_refused():
+    with pytest.raises(InputFaults, match="not both"):
+        make.site(TEXT + "\nclimate: {calm: true, wind: {basic_m_per_s: 26}}")
 
 
 def test_side_load_governs_where_it_is_smaller():

@@ -126,6 +126,7 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
             for e in site.existing
         ),
         wind=_wind(site),
+        calm=site.climate.calm,
         ice=_ice(site),
         bolts=column([w.bolts_count if w else None for w in weakest]),
         bolt_mm=column([w.bolt_mm if w else None for w in weakest]),

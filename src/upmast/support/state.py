@@ -152,6 +152,7 @@ class Inputs:
     side_pressure_n: Array  # N/m; NaN where not rated
     side_pressure_source: tuple[tuple[str, str, str], ...]
     built_kg_per_m: Array  # by the construction of the part; NaN where it does not tell
+    calm: bool = False  # declared: no wind loads this line
 
 
 @lru_cache(maxsize=512)
