@@ -56,9 +56,7 @@ def test_counts_are_those_of_the_items(proof: Proof) -> None:
 def test_window_is_the_torque_of_the_part_and_the_tool(proof: Proof) -> None:
     # a clamp that tells 6 N·m with a tool of 10 %: 5.4 to 6.6
     item = proof.line.by_id["T1-CL"]
-    told = with_part(
-        proof, item.part, torque_nm=6.0, sources={"torque_nm": "data sheet 3, page 1"}
-    )
+    told = with_part(proof, item.part, torque_nm=6.0, sources={"torque_nm": "data sheet 3, page 1"})
     one = by_id(told)["T1-CL.torque.nm"]
     assert (one.low[0], one.high[0]) == pytest.approx((5.4, 6.6))
     assert TOOL_FRACTION == 0.1

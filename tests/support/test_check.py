@@ -251,8 +251,21 @@ def test_torque_is_judged_against_crush_where_both_parts_tell():
     assert "0.90 N·m at most" in one.remedy
     strong = with_part(BOLTED, TRUNK, crush_n_per_100mm=14_000.0)
     assert found("support.clamp-torque", "T1", strong).verdict is Verdict.PASSES
-    for silent in (LINE, with_part(BOLTED, TRUNK, crush_n_per_100mm=None), with_part(BOLTED, CLAMP, torque_nm=None)):
+    for silent in (with_part(BOLTED, TRUNK, crush_n_per_100mm=None), with_part(BOLTED, CLAMP, torque_nm=None)):
         assert not [f for f in result(silent).findings if f.code == "support.clamp-torque"]
+
+
+def test_of_two_kinds_of_clamps_the_one_that_presses_hardest_is_judged():
+    # the second kind slips less, so it is not the weakest, but its torque crushes
+    weak = with_part(BOLTED, CLAMP, torque_nm=0.5, slip_rating_n=300.0)
+    hard = weak.parts[CLAMP].model_copy(update={"id": "hard", "torque_nm": 6.0, "slip_rating_n": 900.0})
+    first = weak.by_id["T1-CL"]
+    second = dataclasses.replace(first, id="T1-CL2", part="hard", count=4)
+    both = dataclasses.replace(weak, items=(*weak.items, second), parts={**weak.parts, "hard": hard})
+    assert found("support.clamp-torque", "T1", weak).verdict is Verdict.PASSES
+    one = found("support.clamp-torque", "T1", both)
+    assert (one.value, one.verdict) == (6.0, Verdict.FAILS)
+    assert found("support.clamp-spacing", "T1", both).note.startswith(("rule", "slip"))
 
 
 def test_route_is_judged_only_where_the_site_tells_bends():

@@ -212,7 +212,8 @@ def show(proof: Proof, edited: bool = False, every: bool = False) -> None:
     from rich.table import Table
     from rich.text import Text
 
-    from upmast.cli.show import ROOM_TITLES, console, findings_table, headline, room_table, tell
+    from upmast.cli.show import console, findings_table, headline, room_table, tell
+    from upmast.codes import ROOM_TITLES
     from upmast.finding import Verdict
     from upmast.number import number
 

@@ -122,7 +122,16 @@ def section_spec(room: Inputs) -> dict[str, Any] | None:
             {"n": k, "x": round(float(a), 3), "y": round(float(b), 3)}
             for k, (a, b) in enumerate(zip(*points_mm, strict=True))
         ]
-        return layer(rows, "line", {**x.of("x"), **order}, y.of("y"), interpolate="linear-closed", fill=fill, stroke=edge, strokeWidth=1.2)
+        return layer(
+            rows,
+            "line",
+            {**x.of("x"), **order},
+            y.of("y"),
+            interpolate="linear-closed",
+            fill=fill,
+            stroke=edge,
+            strokeWidth=1.2,
+        )
 
     def view(words: str, layers: list[Layer]) -> dict[str, Any]:
         return {
@@ -139,9 +148,13 @@ def section_spec(room: Inputs) -> dict[str, Any] | None:
         iced_words += f", {ice.wind_factor * pressure * cf * side * 1e-3:.0f} N/m"
     notes = [f"{room.spans[n]}, {room.part[n]}; to scale; {ice.words}"]
     if room.wind is not None:
-        notes.append(f"wind on one cable at {z:g} m, without row factor; with ice at {ice.wind_factor:g} of the pressure")
+        notes.append(
+            f"wind on one cable at {z:g} m, without row factor; with ice at {ice.wind_factor:g} of the pressure"
+        )
     if ice.rime:
-        notes.append("the icing wind comes from the left, the wind that loads it from the side: it meets the larger width")
+        notes.append(
+            "the icing wind comes from the left, the wind that loads it from the side: it meets the larger width"
+        )
     return picture(
         f"The section of {room.spans[n]}, bare and iced", notes,
         hconcat=[view(bare_words, [outline(cable, PALE, INK)]), view(iced_words, [outline(shape, ICE, GOOD), outline(cable, PALE, INK)])],

@@ -318,7 +318,8 @@ class Climate(Declared):
     sun_w_per_m2: float = Field(1000.0, ge=0, le=1400, description="strongest sun")
     wind: Wind | None = Field(None, description="wind; without it no clamp is judged")
     calm: bool = Field(
-        False, description="declared: all of the line stands indoors or in a lee, so that no wind loads it; instead of wind"
+        False,
+        description="declared: all of the line stands indoors or in a lee, so that no wind loads it; instead of wind",
     )
     ice: Literal["none", "G1", "G2", "G3", "G4", "G5", "R1", "R2", "R3", "R4", "R5", "R6", "R7", "R8", "R9"] = Field(
         "none", description="ice class of ISO 12494: glaze G1 to G5, rime R1 to R9"

@@ -62,7 +62,9 @@ def spacing_limit(inputs: Inputs, state: State, limits: Limits, n: int) -> tuple
             f"a tested slip rating of {i.clamp[n]}: one dry M8 bolt at 6 N·m would hold about {state.friction_n:.0f} N by friction"
         )
     if i.wind is None and not i.calm:
-        missing.append("the wind of the site: climate.wind, or `calm: true` there where all of the line stands indoors or in a lee")
+        missing.append(
+            "the wind of the site: climate.wind, or `calm: true` there where all of the line stands indoors or in a lee"
+        )
     if i.wind is not None and np.isnan(i.side_n[n]):
         missing.append(f"a side rating of {i.clamp[n]}: wind is given")
     if name != "rule":
@@ -117,7 +119,13 @@ class _Findings:
             if not low <= d <= high:
                 missing = (f"a clamp that fits {d:g} mm: {i.clamp[n]} is for {low:g} to {high:g} mm", *missing)
             words = [f"{name} governs", f"slip {s.slip_m[n]:.1f} m"]
-            calm = "" if i.wind is not None else ": no wind here, as declared" if i.calm else ": no wind told (climate.wind)"
+            calm = (
+                ""
+                if i.wind is not None
+                else ": no wind here, as declared"
+                if i.calm
+                else ": no wind told (climate.wind)"
+            )
             words.append(
                 f"side load {s.side_m[n]:.1f} m" if np.isfinite(s.side_m[n]) else f"no side load counted{calm}"
             )
