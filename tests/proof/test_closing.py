@@ -92,6 +92,34 @@ def test_closures_that_do_not_fit_fail_and_say_why(demo_site: Site, proof: Proof
     assert not [f for f in none.findings if f.code == "weather.closures"]
 
 
+@pytest.mark.parametrize(("pitch", "verdict"), [(48.0, Verdict.PASSES), (47.9, Verdict.FAILS)])
+def test_closures_need_room_beside_the_next_port(demo_site: Site, pitch: float, verdict: Verdict) -> None:
+    # two of 38 mm touch at 38 mm; a gel closure needs 10 mm more for the hands
+    line = line_of(demo_site)
+    devices = {i.part for i in line.of_kind("radio", "antenna")}
+    parts = {id: line.parts[id].model_copy(update={"rf_pitch_mm": pitch}) for id in devices}
+    one = prove(demo_site, replace(line, parts={**line.parts, **parts}), rooms=ROOMS).find("weather.closures@A1-J1")
+    assert isinstance(one, Finding)
+    assert one.verdict is verdict
+    assert ("0 mm to spare" if verdict is Verdict.PASSES else "ports of antenna-12 are 47.9 mm apart") in one.note
+
+
+def test_room_that_can_not_be_told_is_said(demo_site: Site) -> None:
+    line = line_of(demo_site)
+    seal = line.parts["seal-4.3-10"]
+    bare = replace(line, parts={**line.parts, seal.id: seal.model_copy(update={"outer_mm": None})})
+    one = prove(demo_site, bare, rooms=ROOMS).find("weather.closures@A1-J1")
+    assert isinstance(one, Finding)
+    assert one.verdict is Verdict.NOT_JUDGED
+    assert one.missing[0].startswith("outer_mm of seal-4.3-10")
+    silent = {i.part for i in line.of_kind("radio", "antenna")}
+    parts = {id: line.parts[id].model_copy(update={"rf_pitch_mm": None}) for id in silent}
+    two = prove(demo_site, replace(line, parts={**line.parts, **parts}), rooms=ROOMS).find("weather.closures@A1-J1")
+    assert isinstance(two, Finding)
+    assert two.verdict is Verdict.PASSES
+    assert "not told (rf_pitch_mm)" in two.note
+
+
 def test_declared_hazards_are_judged_by_what_the_part_says(demo_site: Site, proof: Proof) -> None:
     assert not [f for f in proof.findings if f.code == "weather.hazards"]
     site = exposed(demo_site, Hazards(gnawing=True, sun=True))

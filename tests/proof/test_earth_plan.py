@@ -520,7 +520,12 @@ def test_as_plain_data(found: EarthPlan, demo_site: Site, demo_line: Line) -> No
     assert data["stroke"]["shields"][0]["run"] == "T1"
     assert len(data["bonds"]) == len(found.bonds)
     assert data["cautions"] == list(CAUTIONS)
-    bare = json.loads(json.dumps(earth_data(earth_of(prove(demo_site.model_copy(update={"earthing": None}), demo_line, rooms=("earth",)))), allow_nan=False))
+    bare = json.loads(
+        json.dumps(
+            earth_data(earth_of(prove(demo_site.model_copy(update={"earthing": None}), demo_line, rooms=("earth",)))),
+            allow_nan=False,
+        )
+    )
     assert bare["stroke"] is None
     assert bare["missing"]
     assert bare["direct_current"] == []

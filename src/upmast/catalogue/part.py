@@ -369,7 +369,7 @@ class LoopHolder(Part):
 class Seal(Part):
     """A cap for an unused port, or a sealing kit for a mated joint outdoors."""
 
-    later = frozenset({"closure", "end_low_mm", "end_high_mm", "body_mm", "inside_mm"})
+    later = frozenset({"closure", "end_low_mm", "end_high_mm", "body_mm", "inside_mm", "outer_mm"})
     kind: Literal["cap", "seal"] = Field(description="kind of part")
     interface: str = Field(description="interface that it fits; `any` for a tape kit")
     ip: str = Field(description="ingress code that it keeps (IEC 60529)")
@@ -380,6 +380,7 @@ class Seal(Part):
     end_high_mm: float | None = Field(None, ge=0, le=200, description="seals: thickest cable that its end grips")
     body_mm: float | None = Field(None, gt=0, le=300, description="seals: inside diameter of the body")
     inside_mm: float | None = Field(None, gt=0, le=2000, description="seals: inside length")
+    outer_mm: float | None = Field(None, gt=0, le=400, description="seals: outside diameter once it is closed")
 
 
 class Optic(Part):
@@ -412,7 +413,16 @@ class RadioPart(Part):
     """A radio unit near the antenna, as its data sheet gives it."""
 
     later = frozenset(
-        {"draws", "rated_v", "current_limit_a", "input_capacitance_uf", "inrush_peak_a", "inrush_s", "return_bonded"}
+        {
+            "draws",
+            "rated_v",
+            "current_limit_a",
+            "input_capacitance_uf",
+            "inrush_peak_a",
+            "inrush_s",
+            "return_bonded",
+            "rf_pitch_mm",
+        }
     )
     kind: Literal["radio"] = Field(description="kind of part")
     maximum_w: float = Field(gt=0, le=5000, description="highest input power")
@@ -446,6 +456,9 @@ class RadioPart(Part):
     optical_ports_count: int = Field(2, ge=0, le=4, description="optical ports")
     rf_connector: PartId = Field(description="connector of each RF port")
     rf_ports_count: int = Field(ge=0, le=64, description="RF ports")
+    rf_pitch_mm: float | None = Field(
+        None, gt=0, le=500, description="least distance between the axes of neighbouring RF ports"
+    )
     port_vswr: float = Field(1.4, ge=1, lt=5, description="highest VSWR of an RF port")
     bands: tuple[str, ...] = Field(min_length=1, description="operating bands (3GPP), e.g. B3, n78")
     control_connector: PartId | None = Field(None, description="connector of the tilt control port")

@@ -128,10 +128,13 @@ class AntennaPort(Declared):
 class AntennaPart(Part):
     """A sector antenna with its ports."""
 
-    later = frozenset({"gain_dbi", "measured"})
+    later = frozenset({"gain_dbi", "measured", "rf_pitch_mm"})
     kind: Literal["antenna"] = Field(description="kind of part")
     ports: tuple[AntennaPort, ...] = Field(min_length=1, max_length=64, description="its RF ports")
     rf_connector: PartId = Field(description="connector of its ports")
+    rf_pitch_mm: float | None = Field(
+        None, gt=0, le=500, description="least distance between the axes of neighbouring RF ports"
+    )
     pim_dbc: float | None = Field(None, lt=0, description="passive intermodulation, two carriers of 43 dBm")
     control_connector: PartId | None = Field(None, description="connector of the tilt control input")
     height_mm: float = Field(gt=0, le=6000, description="height")

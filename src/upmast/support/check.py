@@ -236,7 +236,10 @@ def _hardest(clamps: Sequence[tuple[Item, Clamp]]) -> Clamp | None:
     told = [
         (c.bolts_count * c.torque_nm / (c.bolt_mm * c.pad_width_mm), c.id, c)
         for _, c in clamps
-        if c.bolts_count is not None and c.torque_nm is not None and c.bolt_mm is not None and c.pad_width_mm is not None
+        if c.bolts_count is not None
+        and c.torque_nm is not None
+        and c.bolt_mm is not None
+        and c.pad_width_mm is not None
     ]
     return max(told, key=lambda row: row[:2])[2] if told else _weakest(clamps)
 

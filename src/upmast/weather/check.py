@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from upmast.catalogue.base import Outdoors
-from upmast.catalogue.part import Box, RadioPart, Seal
+from upmast.catalogue.part import AntennaPart, Box, RadioPart, Seal
 from upmast.errors import shorten
 from upmast.finding import Figure, Finding, Scenario, judge
 from upmast.limits import Limits
@@ -128,10 +128,13 @@ def _closed(line: Line, one: Outdoor) -> tuple[Closed, ...]:
             for end in joint.ends
         )
         source = seal.source_of("body_mm")
+        device = line.parts.get(line.by_id[joint.ends[1].partition(".")[0]].part)
+        port = device if isinstance(device, AntennaPart | RadioPart) else None
         out.append(
             Closed(
                 joint.ends, seal.id, cable, other, max(nuts), float(covered_length_mm([max(lengths)])), seal.end_low_mm or 0.0,
                 seal.end_high_mm or 0.0, seal.body_mm or 0.0, seal.inside_mm or 0.0, (source.document, source.mark.value),
+                seal.closure or "", "" if port is None else port.id, None if port is None else port.rf_pitch_mm, seal.outer_mm,
             )
         )  # fmt: skip
     return tuple(out)

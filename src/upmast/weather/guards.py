@@ -10,7 +10,7 @@ from upmast.limits import Limits
 from upmast.source import Mark, Origin, Source
 from upmast.weather.hazard import CORROSION_SOURCE, GNAW_SOURCE, HazardVerdict, judge_hazards
 from upmast.weather.inspection import inspection, inspection_source
-from upmast.weather.state import Exposed, Inputs
+from upmast.weather.state import Closed, Exposed, Inputs
 from upmast.working import ChoiceStep, FormulaStep, Quantity, Step
 
 __all__ = [
@@ -62,12 +62,21 @@ def closure_findings(i: Inputs, limits: Limits) -> Iterator[Finding]:
         bad = [(one, one.objections) for one in joints if one.objections]
         note = (
             "; ".join(f"{one.seal} over {one.ends[0]}: {', '.join(why)}" for one, why in bad[:3])
-            if bad else f"{len(joints)} closure(s) fit cable, nut and length"
+            if bad else f"{len(joints)} closure(s) fit cable, nut and length" + _room_words(joints)
         )  # fmt: skip
+        missing = () if bad else tuple(dict.fromkeys(one.missing for one in joints if one.missing))
         yield judge(
-            "weather.closures", item, float(len(bad)), limit, note=note, items=(item,), rank=n,
+            "weather.closures", item, float(len(bad)), limit, missing=missing, note=note, items=(item,), rank=n,
             remedy="a closure of another range, or a tape kit, which goes on any diameter",
         )  # fmt: skip
+
+
+def _room_words(joints: tuple[Closed, ...]) -> str:
+    """How much room is left beside a neighbouring port, or of which device that is not told."""
+    rooms = [room for one in joints if (room := one.room_mm) is not None]
+    silent = list(dict.fromkeys(one.device for one in joints if one.device and one.pitch_mm is None))
+    words = f", {min(rooms):.0f} mm to spare between neighbouring ports" if rooms else ""
+    return words + (f"; room between the ports of {', '.join(silent)} not told (rf_pitch_mm)" if silent else "")
 
 
 def inspection_figure(i: Inputs) -> Figure:
@@ -111,13 +120,15 @@ def derive_closure(i: Inputs, found: Finding | Figure) -> tuple[Step, ...]:
     _, joints = i.closed[found.rank]
     rows = tuple(
         f"{one.ends[0]} to {one.ends[1]}, {one.seal}: cable {one.cable_mm:g} mm in {one.low_mm:g} to {one.high_mm:g}, joint {one.nut_mm:g} mm in "
-        f"{one.body_mm:g}, {one.length_mm:g} mm in {one.inside_mm:g}" + ("; does not fit" if one.objections else "")
+        f"{one.body_mm:g}, {one.length_mm:g} mm in {one.inside_mm:g}"
+        + ("" if one.room_mm is None else f", {one.room_mm:.0f} mm of {one.pitch_mm:g} left between neighbouring ports")
+        + ("; does not fit" if one.objections else "")
         for one in joints
     )
     return (
         ChoiceStep(
             f"{len(joints)} closure(s)",
-            "cable within the range of the ends, joint within the body, length within the inside",
+            "cable within the range of the ends, joint within the body, length within the inside, two closures and hands within the distance of the ports",
             rows,
         ),
         _count("closures that don't fit", [float(bool(one.objections)) for one in joints], SIZES),

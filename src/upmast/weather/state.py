@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from upmast.weather.closure import closure, neighbour_room_mm
 from upmast.weather.hazard import LegExposure, PartWithstand
 from upmast.weather.ingress import IngressCode, meets, parse_ingress
 
@@ -68,6 +69,25 @@ class Closed:
     body_mm: float
     inside_mm: float
     source: tuple[str, str]
+    kind: str = ""  # how the closure closes
+    device: str = ""  # part whose port it is on, and how far apart its ports are
+    pitch_mm: float | None = None
+    outer_mm: float | None = None  # of the closure once it is closed
+
+    @property
+    def room_mm(self) -> float | None:
+        """Between two of them on neighbouring ports, less what hands need; None where a size is not told."""
+        if self.pitch_mm is None or self.outer_mm is None or not self.kind:
+            return None
+        return float(neighbour_room_mm(self.pitch_mm, self.outer_mm, self.outer_mm, closure(self.kind).room_mm))
+
+    @property
+    def missing(self) -> str:
+        """What is lacking to judge the room, where the device tells how far its ports are apart."""
+        if self.pitch_mm is None or self.room_mm is not None:
+            return ""
+        lacking = "outer_mm" if self.outer_mm is None else "closure"
+        return f"{lacking} of {self.seal}, for the room beside ports {self.pitch_mm:g} mm apart of {self.device}"
 
     @property
     def objections(self) -> tuple[str, ...]:
@@ -80,6 +100,12 @@ class Closed:
             out.append(f"a joint of {self.nut_mm:g} mm, its body takes {self.body_mm:g} mm")
         if self.length_mm > self.inside_mm:
             out.append(f"{self.length_mm:g} mm to cover, it is {self.inside_mm:g} mm long")
+        room = self.room_mm
+        if room is not None and room < 0:
+            hands = closure(self.kind).room_mm
+            out.append(
+                f"two of {self.outer_mm:g} mm and {hands:g} mm for the hands beside each other, ports of {self.device} are {self.pitch_mm:g} mm apart"
+            )
         return tuple(sorted(out))
 
 
