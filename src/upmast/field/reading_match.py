@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from upmast.errors import shorten
 from upmast.field.readers.reading import KINDS, Reading
 from upmast.field.reading_words import find_names, parts_of, rest_of, tokens_of, way_words
+from upmast.field.readers.values_columns import wave_of, way_of
 from upmast.finding import Expectation
 from upmast.line.walk import rf_paths
 from upmast.proof.prove import Proof
@@ -35,6 +36,9 @@ BOND_WORDS = frozenset({"BOND", "BONDS", "EARTH", "GROUND", "KIT", "LUG"})
 # how much each way of naming a test counts
 BY_TEST, BY_SUBJECT, BY_ALIAS, BY_BARE, BY_ITEM, BY_FILE = 1.0, 0.95, 0.9, 0.75, 0.6, 0.5
 NEAR = 6  # candidates shown
+MOST_KNOWN = 50_000  # texts that are kept
+# tests by id, each by its surest way of being named, and why
+Named = dict[str, tuple[float, tuple[str, ...]]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +67,7 @@ class Index:
     aliases: dict[str, tuple[tuple[str, str], ...]]  # by kind: other name, subject of the test
     items: tuple[str, ...]
     by_id: dict[str, Expectation] = field(default_factory=dict)
+    known: dict[tuple[str, str], Named] = field(default_factory=dict, repr=False)  # texts that were read already
 
     def subjects(self, kind: str) -> tuple[str, ...]:
         return tuple(dict.fromkeys(subject_of(one) for one in self.tests.get(kind, ())))
@@ -155,8 +160,17 @@ def _more_numbers(text: str, subject: str, letter: str) -> str:
     return next((one for one in rest if one[0] == letter and one[1:].isdigit() and one != parts_of(subject)[-1]), "")
 
 
-def _named(index: Index, reading: Reading, text: str) -> dict[str, tuple[float, tuple[str, ...]]]:
-    """Tests of the kind that a text names, each by its surest way, and why."""
+def _named(index: Index, reading: Reading, text: str) -> Named:
+    """Tests of the kind that a text names, each by its surest way, and why; many rows of a file have one subject."""
+    key = (reading.kind, text)
+    if key not in index.known:
+        if len(index.known) >= MOST_KNOWN:
+            index.known.clear()
+        index.known[key] = _read_names(index, reading, text)
+    return index.known[key]
+
+
+def _read_names(index: Index, reading: Reading, text: str) -> Named:
     tests, letter = index.tests.get(reading.kind, ()), LETTERS.get(reading.kind, "")
     words = {token.text for token in tokens_of(text)}
     if reading.kind == "bond-resistance" and bool(words & SHIELD_WORDS) != bool(words & BOND_WORDS):
@@ -168,7 +182,7 @@ def _named(index: Index, reading: Reading, text: str) -> dict[str, tuple[float, 
     found = {one.name: one for one in find_names(text, sorted(names), letter)}
     if aliases:
         found |= {one.name: one for one in find_names(text, sorted({name for name, _ in aliases}), "RF") if one.name not in found and not one.bare}  # fmt: skip
-    out: dict[str, tuple[float, tuple[str, ...]]] = {}
+    out: Named = {}
 
     def give(test: str, weight: float, reason: str) -> None:
         if weight > out.get(test, (0.0, ()))[0]:
@@ -196,9 +210,7 @@ def _named(index: Index, reading: Reading, text: str) -> dict[str, tuple[float, 
     return out
 
 
-def _by_file(
-    reading: Reading, top: dict[str, tuple[float, tuple[str, ...]]], subjects: list[str]
-) -> tuple[dict[str, tuple[float, tuple[str, ...]]], list[str]]:
+def _by_file(reading: Reading, top: Named, subjects: list[str]) -> tuple[Named, list[str]]:
     """Where several things are named alike, the name of the file may tell them apart; it is asked last."""
     hit = {one.name for one in find_names(_stem(reading), subjects, LETTERS.get(reading.kind, ""))}
     if len(hit) != 1:
@@ -212,9 +224,7 @@ def _by_file(
     return kept, [one]
 
 
-def _by_conditions(
-    index: Index, reading: Reading, top: dict[str, tuple[float, tuple[str, ...]]], exact: bool
-) -> ReadingMatch:
+def _by_conditions(index: Index, reading: Reading, top: Named, exact: bool) -> ReadingMatch:
     """One of the tests of one subject, by wavelength and direction."""
     if reading.kind != "optical-loss":
         if len(top) == 1:
@@ -260,22 +270,28 @@ def _by_conditions(
 
 def wavelength_of(reading: Reading) -> tuple[int | None, str]:
     """The wavelength of the test that a loss belongs to, nm: its own, or the nearer one where it was measured at another; and why."""
-    seen = reading.condition("wavelength_nm")
-    if not isinstance(seen, float | int) or isinstance(seen, bool):
+    seen = _wave(reading)
+    if seen is None:
         return None, ""
     nearest = min(WAVELENGTHS, key=lambda one: abs(one - seen))
     return nearest, f"measured at {seen:g} nm"
 
 
+def _wave(reading: Reading) -> float | None:
+    """The wavelength beside a reading, or in its subject (`T1-F01 1310 nm`)."""
+    seen = reading.condition("wavelength_nm")
+    return float(seen) if isinstance(seen, float | int) else wave_of(reading.subject)
+
+
 def right_wavelength(reading: Reading) -> bool:
     """Whether a loss was measured at a wavelength of the tests; one that does not say it is not held to be wrong."""
-    seen = reading.condition("wavelength_nm")
-    return not isinstance(seen, float | int) or min(abs(one - seen) for one in WAVELENGTHS) <= SAME_NM
+    seen = _wave(reading)
+    return seen is None or min(abs(one - seen) for one in WAVELENGTHS) <= SAME_NM
 
 
 def direction_of(reading: Reading) -> tuple[str, str]:
     """up, down or '', and why. End a of a link of the line is in the cabinet: a-b is up."""
-    text = str(reading.condition("direction") or "")
+    text = str(reading.condition("direction") or way_of(reading.subject))
     if text in ("up", "down"):
         return text, f"measured {text}"
     if text in ("a-b", "b-a"):
@@ -307,13 +323,13 @@ def _lost(index: Index, reading: Reading, text: str) -> ReadingMatch:
     )  # fmt: skip
 
 
-def _decided(top: dict[str, tuple[float, tuple[str, ...]]]) -> ReadingMatch:
+def _decided(top: Named) -> ReadingMatch:
     ((id, (weight, reasons)),) = top.items()
     one = ReadingCandidate(id, weight, reasons)
     return ReadingMatch((one,), one)
 
 
-def _asked(reading: Reading, top: dict[str, tuple[float, tuple[str, ...]]], question: str) -> ReadingMatch:
+def _asked(reading: Reading, top: Named, question: str) -> ReadingMatch:
     total = sum(weight for weight, _ in top.values())
     made = [ReadingCandidate(id, weight / total, reasons) for id, (weight, reasons) in sorted(top.items())]
     return ReadingMatch(tuple(made), None, question)
