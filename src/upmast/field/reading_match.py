@@ -13,8 +13,8 @@ from dataclasses import dataclass, field
 
 from upmast.errors import shorten
 from upmast.field.readers.reading import KINDS, Reading
-from upmast.field.reading_words import find_names, parts_of, rest_of, tokens_of, way_words
 from upmast.field.readers.values_columns import wave_of, way_of
+from upmast.field.reading_words import find_names, parts_of, rest_of, tokens_of, way_words
 from upmast.finding import Expectation
 from upmast.line.walk import rf_paths
 from upmast.proof.prove import Proof
