@@ -138,7 +138,7 @@ def match_reading(index: Index, reading: Reading, said: Mapping[str, str] | None
         return _asked(
             reading, top, f"{_quoted(reading.subject)} may be {_listed(subjects)}: which one was measured?"
         )  # fmt: skip
-    more = _more_numbers(text, subjects[0], LETTERS.get(reading.kind, ""))
+    more = _more_numbers(text, subjects[0], LETTERS.get(reading.kind, ""), best == BY_BARE)
     if more and not answer:
         return _asked(
             reading,
@@ -152,12 +152,18 @@ def _stem(reading: Reading) -> str:
     return reading.file.replace("\\", "/").rsplit("/", 1)[-1]
 
 
-def _more_numbers(text: str, subject: str, letter: str) -> str:
+def _more_numbers(text: str, subject: str, letter: str, bare: bool) -> str:
     """A second strand or pair that a text names beside the one that was found, though the line may have no test of it."""
     if letter not in ("F", "P") or not parts_of(subject)[-1].startswith(letter):
         return ""
     rest = rest_of(text, subject, letter)
-    return next((one for one in rest if one[0] == letter and one[1:].isdigit() and one != parts_of(subject)[-1]), "")
+    for k, one in enumerate(rest):
+        second = one.isdigit() and (bare or (k > 0 and rest[k - 1] in ("AND", "OR", "TO", "UND")))
+        if second and wave_of(one) is None:
+            return f"{letter}{one}"
+        if one[0] == letter and one[1:].isdigit() and one != parts_of(subject)[-1]:
+            return one
+    return ""
 
 
 def _named(index: Index, reading: Reading, text: str) -> Named:
@@ -233,7 +239,8 @@ def _by_conditions(index: Index, reading: Reading, top: Named, exact: bool) -> R
     wave, reason_wave = wavelength_of(reading)
     way, reason_way = direction_of(reading)
     subject = next(iter(top)).partition(".")[0]
-    every = {one.id: (BY_SUBJECT, top.get(one.id, next(iter(top.values())))[1]) for one in index.tests["optical-loss"] if subject_of(one) == subject}  # fmt: skip
+    first = next(iter(top.values()))
+    every = {one.id: top.get(one.id, first) for one in index.tests["optical-loss"] if subject_of(one) == subject}  # fmt: skip
     if exact and len(top) == 1:
         ((id, (weight, reasons)),) = top.items()
         told = id.rpartition(".")[2].split("-")
