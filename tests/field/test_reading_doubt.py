@@ -15,7 +15,6 @@ from upmast.field.readers.reading import KINDS
 from upmast.field.reading_doubt import Doubt, class_of, classes, doubt_of, span_of
 from upmast.source import Mark
 
-
 _spec = importlib.util.spec_from_file_location("made_readings", Path(__file__).parent / "made_readings.py")
 assert _spec is not None
 assert _spec.loader is not None

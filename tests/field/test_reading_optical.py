@@ -10,7 +10,6 @@ import pytest
 from upmast.field.readers.reading import Reading
 from upmast.proof.prove import Proof
 
-
 _spec = importlib.util.spec_from_file_location("made_readings", Path(__file__).parent / "made_readings.py")
 assert _spec is not None
 assert _spec.loader is not None

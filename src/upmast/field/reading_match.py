@@ -324,7 +324,11 @@ def _lost(index: Index, reading: Reading, text: str) -> ReadingMatch:
     ids.sort(key=lambda id: shown.index(id.partition(".")[0]))
     made = tuple(ReadingCandidate(id, 1.0 / len(ids), ("near by its name",)) for id in ids)
     if known:
-        return ReadingMatch(made, None, f"{_listed(known)} has no test of {kind}: is it {_listed(shown[:NEAR])}?")
+        return ReadingMatch(
+            made,
+            None,
+            f"{_quoted(reading.subject)}: {_listed(known)} has no test of {kind} by that name: is it {_listed(shown[:NEAR])}?",
+        )
     return ReadingMatch(
         made, None, f"{_quoted(reading.subject)} is nothing of this line: is it {_listed(shown[:NEAR])}, or from another site?"
     )  # fmt: skip
