@@ -27,7 +27,9 @@ def read(
     )  # fmt: skip
 
 
-def judge(proof: Proof, *readings: Reading, **given: object) -> tuple[dict[str, JudgedReading], tuple[AskedReading, ...]]:
+def judge(
+    proof: Proof, *readings: Reading, **given: object
+) -> tuple[dict[str, JudgedReading], tuple[AskedReading, ...]]:
     """Judge, each row numbered; the judged by test id."""
     rows = tuple(replace(one, row=n) if one.row == 1 else one for n, one in enumerate(readings, 2))
     judged, asked = judge_readings(proof, [Readings("a.csv", "", rows)], **given)  # type: ignore[arg-type]

@@ -121,7 +121,9 @@ def test_every_kind_finds_its_test(index: Index, kind: str, subject: str, test: 
 
 @pytest.mark.parametrize(
     ("kind", "subject"),
-    [("pim", "A2"), ("loop-resistance", "T1"), ("pim", "A2-J1 was A2-J2"), ("voltage", "A2"), ("torque", "A2-J1"), ("bond-resistance", "B1"), ("pim", "")],
+    [("pim", "A2"), ("loop-resistance", "T1"), ("pim", "A2-J1 was A2-J2"), ("voltage", "A2"), ("torque", "A2-J1"), ("bond-resistance", "B1"), ("pim", ""),
+     ("bond-resistance", "A2-E3"), ("bond-resistance", "bond 3 on A2"), ("pim", "A2-J9"), ("pim", "B1 port 7"), ("pim", "B1-FD2"), ("pim", "A-ANT Y9"),
+     ("humidity-spot", "A2-BX9")],
 )  # fmt: skip
 def test_several_or_none_is_asked(index: Index, kind: str, subject: str) -> None:
     assert found(index, kind, subject).decided is None

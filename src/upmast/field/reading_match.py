@@ -8,13 +8,14 @@ is asked, with the nearest tests.
 from __future__ import annotations
 
 import difflib
-from collections.abc import Mapping
+import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from upmast.errors import shorten
 from upmast.field.readers.reading import KINDS, Reading
 from upmast.field.readers.values_columns import wave_of, way_of
-from upmast.field.reading_words import find_names, parts_of, rest_of, tokens_of, way_words
+from upmast.field.reading_words import Found, find_names, is_numbered, parts_of, rest_of, tokens_of, way_words
 from upmast.finding import Expectation
 from upmast.line.walk import rf_paths
 from upmast.proof.prove import Proof
@@ -36,6 +37,7 @@ BOND_WORDS = frozenset({"BOND", "BONDS", "EARTH", "GROUND", "KIT", "LUG"})
 # how much each way of naming a test counts
 BY_TEST, BY_SUBJECT, BY_ALIAS, BY_BARE, BY_ITEM, BY_FILE = 1.0, 0.95, 0.9, 0.75, 0.6, 0.5
 NEAR = 6  # candidates shown
+_GOES_ON = re.compile(r"[A-Z]{1,3}[0-9]+")
 MOST_KNOWN = 50_000  # texts that are kept
 # tests by id, each by its surest way of being named, and why
 Named = dict[str, tuple[float, tuple[str, ...]]]
@@ -184,10 +186,12 @@ def _read_names(index: Index, reading: Reading, text: str) -> Named:
         tests = tuple(one for one in tests if one.id.split(".")[1] == wanted)
     subjects = {subject_of(one) for one in tests}
     aliases = [(name, subject) for name, subject in index.aliases.get(reading.kind, ()) if subject in subjects]
-    names = {*(one.id for one in tests), *subjects, *(name for name, _ in aliases), *index.items}
+    links = {str(one.data["link"]) for one in tests if "link" in one.data}
+    names = {*(one.id for one in tests), *subjects, *(name for name, _ in aliases), *index.items, *links}
     found = {one.name: one for one in find_names(text, sorted(names), letter)}
     if aliases:
         found |= {one.name: one for one in find_names(text, sorted({name for name, _ in aliases}), "RF") if one.name not in found and not one.bare}  # fmt: skip
+    more, next_to = _left_over(text, found.values())
     out: Named = {}
 
     def give(test: str, weight: float, reason: str) -> None:
@@ -198,22 +202,31 @@ def _read_names(index: Index, reading: Reading, text: str) -> Named:
         subject = subject_of(one)
         if one.id in found:
             give(one.id, BY_TEST, f"its subject is the test {one.id}")
+        # `T1-E9` is not T1 where the line has no such bond: a name that goes on is another name
+        whole = is_numbered(subject, letter) or subject not in next_to
+        if subject in found and not whole:
+            continue
         if subject in found and not found[subject].bare:
             give(one.id, BY_SUBJECT, f"its subject names {subject}")
         elif subject in found:
             give(one.id, BY_BARE, f"its subject names the cable and a number, taken as {subject}")
         for name, target in aliases:
-            if target == subject and name in found:
+            if target == subject and name in found and name not in next_to:
                 give(one.id, BY_ALIAS, f"its subject names {name}, an end of {subject}")
         for item in (*one.items, str(one.data.get("link", ""))):
-            if item in found:
+            if item in found and not more:
                 give(one.id, BY_ITEM, f"its subject names {item}, which {subject} belongs to")
-    links = {str(one.data["link"]) for one in tests if "link" in one.data}
-    if links and (hit := {one.name for one in find_names(text, sorted(links))}):
-        for one in tests:
-            if str(one.data.get("link", "")) in hit:
-                give(one.id, BY_ITEM, f"its subject names the link {one.data['link']}")
     return out
+
+
+def _left_over(text: str, found: Iterable[Found]) -> tuple[bool, frozenset[str]]:
+    """Whether a text has a number beside all names found in it, and the names that go on with a letter and a number (`-E9`)."""
+    tokens = tokens_of(text)
+    names = list(found)
+    taken = frozenset(k for one in names for k in one.at)
+    left = {k: one.text for k, one in enumerate(tokens) if k not in taken and wave_of(one.text) is None}
+    more = any(any(ch.isdigit() for ch in one) for one in left.values())
+    return more, frozenset(one.name for one in names if _GOES_ON.fullmatch(left.get(max(one.at) + 1, "")))
 
 
 def _by_file(reading: Reading, top: Named, subjects: list[str]) -> tuple[Named, list[str]]:
