@@ -59,6 +59,13 @@ def test_mixed_kinds_and_declared_conditions(proof: Proof) -> None:
     ]  # fmt: skip
 
 
+def test_the_least_sure_match_of_a_group_is_told(proof: Proof) -> None:
+    sure, bare = (made.read("loop-resistance", one, 0.153, temperature_c=20.0) for one in ("T1-P01", "T1/1"))
+    for order in ((sure, bare), (bare, sure)):
+        assert one_of(proof, *order).confidence == 0.75
+    assert one_of(proof, sure).confidence == 0.95
+
+
 def test_answers_are_taken_and_rows_left_out(proof: Proof) -> None:
     rows = [
         made.read("optical-loss", "the long one", 0.26, wavelength_nm=1310.0, direction="up", row=3),

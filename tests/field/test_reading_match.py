@@ -49,7 +49,8 @@ def test_one_strand_in_many_spellings(index: Index, subject: str) -> None:
 
 @pytest.mark.parametrize(
     "subject",
-    ["AT1-F01", "T1-F011", "T11-F01", "T1-F01X", "T1-F01 and T1-F02", "T1-F01/F02", "F01", "1", "T1", "T1-F12", "X9", "T1 1 or 2", "2 T1"],
+    ["AT1-F01", "T1-F011", "T11-F01", "T1-F01X", "T1-F01 and T1-F02", "T1-F01/F02", "F01", "1", "T1", "T1-F12", "X9", "T1 1 or 2", "2 T1",
+     "T1 splice tray strand 1"],
 )  # fmt: skip
 def test_what_is_no_whole_word_or_two_things_is_asked(index: Index, subject: str) -> None:
     match = found(index, "optical-loss", subject, **UP_1310)
