@@ -174,6 +174,9 @@ def _fault(
         near = difflib.get_close_matches(str(got), [w.strip(" '") for w in expected.replace(" or ", ",").split(",")], 1)
         expected = "one of " + expected
         remedy = f"did you mean {near[0]!r}?" if near else "take one of them"
+    elif kind == "string_pattern_mismatch" and (such := owner.model_fields.get(key)) is not None and such.examples:
+        expected = "text such as " + " or ".join(map(str, such.examples))
+        remedy = _hint(owner, key)
     else:
         expected = str(detail["msg"]).removeprefix("Input should be ")
         expected = _SHOULD.sub(lambda match: _MEANT.get(match.group(), ""), expected)

@@ -230,3 +230,10 @@ def test_what_became_of_a_limit_of_the_site_is_told(upmast, planned):
     lines = site.read_text("utf-8").splitlines()
     at = next(n for n, row in enumerate(lines, 1) if "operating-point" in row)
     assert f"site.yaml:{at}:" in ran.err
+
+
+def test_calm_is_told_as_declared(upmast, planned):
+    told = upmast("prove", planned, "--support")
+    assert "No wind, as declared (climate.calm)" in told.words
+    assert "No wind is told" not in told.words
+    assert "no wind on this line, as declared" in told.words

@@ -54,3 +54,9 @@ def test_a_humidity_card(capsys: pytest.CaptureFixture[str]) -> None:
     assert "10 to 20 % at 20 °C" in capsys.readouterr().out.replace("\n", " ")
     assert run([*spots, "--changed", "50"]) == BAD_INPUT
     assert "no spot of 50 %" in capsys.readouterr().err
+
+
+def test_a_share_is_told_from_a_percentage(upmast):
+    asked = ("seal", "--surface", "20", "--air", "20", "--humidity")
+    assert "write 60" in upmast(*asked, "0.6").words
+    assert "write" not in upmast(*asked, "600").words

@@ -233,3 +233,32 @@ def test_a_limit_confirmed_by_name(parts: Catalogue) -> None:
 def test_carriers_that_touch_are_apart(parts: Catalogue) -> None:
     text = GOOD.replace("band: B3}]", "band: B3}, {centre_mhz: 1825, width_mhz: 10, power_w: 20, band: B3}]")
     assert len(site(text, parts).radios[0].carriers) == 2
+
+
+@pytest.mark.parametrize(("length", "fine"), [(24.9, False), (25.0, True)])
+def test_what_rises_reaches_the_box(parts: Catalogue, length: float, fine: bool) -> None:
+    # 26 m to the box from an entry at its foot, of which the tolerance of the leg may hide 1 m; the bridge lies flat
+    leg = "{name: mast, kind: vertical, length_m: 26}"
+    text = GOOD.replace(leg, f"{{name: mast, kind: vertical, length_m: {length}, tolerance_m: 1}}")
+    if fine:
+        assert site(text, parts).box_height_m == 26
+    else:
+        (told,) = faults(text, parts)
+        assert "at least 26 m of them" in told
+        assert told.startswith("6 route.legs")
+
+
+def test_a_mean_wind_asks_for_its_terrain(parts: Catalogue) -> None:
+    told = faults(GOOD + "climate: {wind: {basic_m_per_s: 28}}\n", parts)
+    assert "terrain 0, I, II, III or IV" in told[0]
+    assert "basic_m_per_s: 28" in told[0]
+
+
+def test_a_code_of_protection_is_asked_by_example(parts: Catalogue) -> None:
+    (told,) = faults(GOOD + "climate: {ingress: IP6}\n", parts)
+    assert "text such as IP65 or IP65/IP67" in told
+
+
+def test_a_withstand_in_kilovolts_is_refused(parts: Catalogue) -> None:
+    (told,) = faults(GOOD + "earthing: {level: II, equipment_withstand_v: 2.5}\n", parts)
+    assert "100" in told

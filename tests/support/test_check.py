@@ -169,7 +169,7 @@ def test_without_a_word_on_the_wind_no_clamp_is_judged(count):
 
 def test_wind_and_calm_together_are_refused():
     with pytest.raises(InputFaults, match="not both"):
-        make.site(TEXT + "\nclimate: {calm: true, wind: {basic_m_per_s: 26}}")
+        make.site(TEXT + "\nclimate: {calm: true, wind: {basic_m_per_s: 26, terrain: II}}")
 
 
 def test_side_load_governs_where_it_is_smaller():

@@ -253,10 +253,10 @@ def show(proof: Proof, edited: bool = False, every: bool = False) -> None:
         for figure in proof.figures:
             out.print(f"  {figure.key:44} {number(figure.value, figure.unit):>14}  {figure.note}")
         out.print()
-    if "support" in proof.rooms and proof.site.climate.wind is None:
-        out.print(f"{NO_WIND}\n", style="yellow")
-    elif "support" in proof.rooms and proof.site.climate.calm:
+    if "support" in proof.rooms and proof.site.climate.calm:
         out.print(f"{CALM}\n", style="dim")
+    elif "support" in proof.rooms and proof.site.climate.wind is None:
+        out.print(f"{NO_WIND}\n", style="yellow")
     for words in own_limits(proof):
         out.print(words, style="yellow" if "not in force" in words or "looser" in words else "dim")
     if proof.site.limits:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 
 import typer
 
@@ -55,7 +56,11 @@ def register(app: typer.Typer) -> None:
 
         _in_range("--surface", surface, *OUTDOORS_C, "°C: is it in °F?")
         _in_range("--air", air, *OUTDOORS_C, "°C: is it in °F?")
-        _in_range("--humidity", humidity, LEAST_PERCENT, 100.0, "%: outdoor air is never drier, check the instrument")
+        share = humidity is not None and 0 < humidity < LEAST_PERCENT
+        _in_range(
+            "--humidity", humidity, LEAST_PERCENT, 100.0,
+            f"%: outdoor air is never drier; for a share of 1 write {100 * (humidity or 0):g}" if share else "%: check the instrument",
+        )  # fmt: skip
         try:
             found = seal_now(surface, air, humidity, wet_or_icy=wet, dusty=dusty)
         except ValueError as reason:
@@ -63,7 +68,7 @@ def register(app: typer.Typer) -> None:
         verdict = str(found.verdict)
         if as_json:
             data = {
-                "verdict": verdict, "reasons": list(found.reasons),
+                "verdict": verdict, "reasons": [_degrees(why) for why in found.reasons],
                 "condensation_c": None if math.isnan(found.condensation_c) else round(found.condensation_c, 3),
                 "above_condensation_k": None if math.isnan(found.margin_k) else round(found.margin_k + SEAL_MARGIN_K, 3), "asked_k": SEAL_MARGIN_K,
                 "caution": CAUTION,
@@ -72,9 +77,13 @@ def register(app: typer.Typer) -> None:
         else:
             out.print(verdict, style="bold")
             for why in found.reasons:
-                out.print(f"  {why}".replace(" C", " °C"))
+                out.print(f"  {_degrees(why)}")
             out.print(f"  {CAUTION}", style="dim")
         raise typer.Exit({"seal": 0, "not judged": 3}.get(verdict, 1))
+
+
+def _degrees(words: str) -> str:
+    return re.sub(r"(?<=\d) C\b", " °C", words)
 
 
 def _in_range(option: str, value: float | None, low: float, high: float, words: str) -> None:

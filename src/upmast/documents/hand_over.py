@@ -70,7 +70,7 @@ def hand_over_csv(found: MastLines, site: Site, line: Line, stamp: str) -> bytes
         *found.left_out,
         CAUTION,
         *(f"basis: {words}" for words in found.basis),
-        f"eccentricity: half the face of the mast at the top, {site.mast.face_m:g} m: correct it by the drawing of the mast",
+        f"eccentricity: half the face of the mast at the top, {site.mast.face_m:g} m{'' if 'face_m' in site.mast.model_fields_set else ', a default of upmast'}: correct it by the drawing of the mast",
         *sums(found),
     )
     return csv_bytes(hand_over_table(found, site), head, (totals(found),))

@@ -220,7 +220,9 @@ def _legs(
         ohm = POLE_OHM_PER_KM if count == 1 else LEG_OHM_PER_KM
         assumed.append(f"{ohm:g} Ω/km for {'the pole' if count == 1 else 'a leg'}")
     if not earth.legs and earth.face_m is None:
-        assumed.append(f"{'diameter of the pole' if count == 1 else 'leg to leg'} {face:g} m, the mast's face_m")
+        assumed.append(
+            f"{'diameter of the pole' if count == 1 else 'leg to leg'} {face:g} m, the mast's face_m{'' if 'face_m' in site.mast.model_fields_set else ', a default of upmast'}"
+        )
     if count == 1:
         places, radius = pole_strips_m(face)
         return places, radius, ohm * len(places), 1, face, face

@@ -31,7 +31,7 @@ class Protector(Declared):
     """A surge protector on the DC cores: its leads and what stands behind it."""
 
     at: ItemId = Field(description="item of the line at which it stands, e.g. BX1")
-    up_v: float = Field(gt=0, le=10_000, description="voltage protection level of its data sheet")
+    up_v: float = Field(ge=50, le=10_000, description="voltage protection level of its data sheet")
     kind: Literal["limiting", "switching"] = Field(
         "limiting",
         description="limiting (varistor): drop of its leads adds; switching (gap): the higher of both counts",
@@ -141,7 +141,7 @@ class Earthing(Declared):
         description="transfer inductance of the shields, for braids and gapped tapes; 0 is a closed tube",
     )
     equipment_withstand_v: float | None = Field(
-        None, gt=0, le=20_000, description="impulse that the DC ports of the equipment withstand, by its data sheet"
+        None, ge=100, le=20_000, description="impulse that the DC ports of the equipment withstand, by its data sheet"
     )
     bars_at_m: tuple[Annotated[float, Field(ge=0, le=600)], ...] = Field(
         (), max_length=24, description="heights of earth bars on the mast; leads of bonds go to the nearest"

@@ -22,6 +22,7 @@ from upmast.site.site import Carrier, Radio, Site
 from upmast.yamlfile import YamlText, show_path
 
 EDGE_HZ = 1e3  # of carriers that touch
+RISERS = ("vertical", "indoor", "duct")  # kinds of legs that may go up
 CABLE_OUTSIDE_M = 5.0  # a cable farther from the mast is not on it
 HEIGHT_OFF_M = 1.0  # from the middle of a radio or an antenna to its ports
 RESERVED = re.compile(r"PLANT|BB1|CAB|(T|BX)[1-9][0-9]*")  # ids that every line uses itself
@@ -419,6 +420,18 @@ class _Cross:
                 f"{drawn:g} m in all",
                 f"at least {least:g} m, the height from the cable entry to the box",
                 "add the missing leg, or correct the lengths",
+            )
+            return
+        # what lies flat does not climb; a riser may be drawn as an indoor leg or a duct
+        legs = self.site.route.legs
+        rising = sum(leg.length_m for leg in legs if leg.kind in RISERS)
+        doubt = sum(leg.tolerance_m for leg in legs if leg.kind in RISERS)
+        if rising + doubt < least:
+            self.add(
+                ("route", "legs"),
+                f"{rising:g} m of vertical, indoor and duct legs",
+                f"at least {least:g} m of them, the height from the cable entry at {self.site.cabinet.height_m:g} m to the box at {box:g} m",
+                "correct the length of the vertical leg, or the height of box or cabinet",
             )
 
     def limits(self) -> None:

@@ -275,7 +275,9 @@ class Wind(Declared):
         le=120,
         description="basic wind speed of the place: a ten-minute mean or a three-second gust, as the standard says",
     )
-    terrain: Literal["0", "I", "II", "III", "IV"] = Field("II", description="terrain category of EN 1991-1-4")
+    terrain: Literal["0", "I", "II", "III", "IV"] | None = Field(
+        None, description="terrain category of EN 1991-1-4; must be given with that standard"
+    )
     exposure: Literal["B", "C", "D"] | None = Field(
         None, description="exposure category of ANSI/TIA-222; must be given with that standard"
     )
@@ -296,7 +298,12 @@ class Wind(Declared):
         gust = self.standard == "ANSI/TIA-222"
         if gust and self.exposure is None:
             raise ValueError("expected exposure B, C or D with a gust speed | say which surroundings the site has")
-        if gust and "terrain" in self.model_fields_set:
+        if not gust and self.terrain is None:
+            raise ValueError(
+                "expected terrain 0, I, II, III or IV with a ten-minute mean | 0 sea, I lakes or flat open land, II low vegetation, III "
+                "suburbs or forest, IV towns"
+            )
+        if gust and self.terrain is not None:
             raise ValueError("expected no terrain with a gust speed: it is of EN 1991-1-4 | take it out")
         if not gust and (self.exposure is not None or "importance_fraction" in self.model_fields_set):
             raise ValueError(
@@ -316,7 +323,9 @@ class Climate(Declared):
     mean_c: float = Field(15.0, ge=-30, le=45, description="mean ambient air")
     cold_c: float = Field(-10.0, ge=-60, le=30, description="coldest ambient air")
     sun_w_per_m2: float = Field(1000.0, ge=0, le=1400, description="strongest sun")
-    wind: Wind | None = Field(None, description="wind; without it no clamp is judged")
+    wind: Wind | None = Field(
+        None, description="wind, such as {basic_m_per_s: 26, terrain: II}; without it no clamp is judged"
+    )
     calm: bool = Field(
         False,
         description="declared: all of the line stands indoors or in a lee, so that no wind loads it; instead of wind",
@@ -335,6 +344,7 @@ class Climate(Declared):
         "IP65",
         max_length=16,
         pattern=r"^IP([0-6X][0-9X][A-DHMSWf]*)(/IP[0-6X][0-9X][A-DHMSWf]*)*$",
+        examples=["IP65", "IP65/IP67"],
         description="ingress code that every joint and port outdoors must keep",
     )
 

@@ -179,6 +179,7 @@ def _wind_of(site: Site, asked: AskedWind) -> Wind:
             asked.basic_m_per_s, "", float("nan"), float("nan"), exposure_source().mark.value, GUST, asked.exposure or "", asked.importance_fraction,
             directionality(site.mast.kind), gust_effect(site.mast.kind, site.mast.height_m),
         )  # fmt: skip
+    assert asked.terrain is not None  # the site asks for it with this standard
     ground = terrain(asked.terrain)
     return Wind(asked.basic_m_per_s, asked.terrain, ground.z0_m, ground.z_min_m, ground.source.mark.value, EN)
 

@@ -140,7 +140,11 @@ def basis(inputs: Inputs) -> tuple[str, ...]:
     """By what wind and ice were counted, in words."""
     state, wind, ice = State(inputs), inputs.wind, inputs.ice
     if wind is None:
-        words = ["no wind is given for this site: all wind forces are 0"]
+        words = [
+            "no wind on this line, as declared: all wind forces are 0"
+            if inputs.calm
+            else "no wind is given for this site: all wind forces are 0"
+        ]
     elif wind.gust:
         words = [
             wind.words,
