@@ -4,20 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from typing import TYPE_CHECKING
 
 from upmast.digest import digest
 from upmast.errors import shorten
-from upmast.field.reading_judge import AskedReading, JudgedReading, judge_readings
 from upmast.field.readers.reading import Reading, Readings
+from upmast.field.reading_judge import AskedReading, JudgedReading, judge_readings
 from upmast.proof.prove import Proof
-from upmast.record.canonical import clean_name
 from upmast.record.evidence import Filed, finding_of, reading_rules
 from upmast.record.kinds import Judgement, Matching, Measurement, TableKept, TablesKept, make
 from upmast.record.record import Writing
-
-if TYPE_CHECKING:
-    from upmast.record.kept import Kept
 
 # what a measurement of each kind of reading is called in the record
 SORTS = {
