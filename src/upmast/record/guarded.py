@@ -7,6 +7,7 @@ links, or have a name that is not known refuse the whole.
 
 from __future__ import annotations
 
+import hashlib
 import io
 import os
 import stat
@@ -34,6 +35,18 @@ BROKEN = (
     struct.error,
     OverflowError,
 )
+
+
+class _Digest(io.RawIOBase):
+    """A place to write to that only keeps the digest."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.state = hashlib.sha256()
+
+    def write(self, data: Any, /) -> int:
+        self.state.update(data)
+        return len(data)
 
 
 class GuardedZip:
@@ -128,7 +141,7 @@ class GuardedZip:
             self.refuse(name, f"{len(data)} bytes", f"{info.file_size} bytes", "fetch it again: it is damaged")
         return data
 
-    def copy(self, name: str, to: IO[bytes]) -> None:
+    def copy(self, name: str, to: IO[bytes] | _Digest) -> None:
         """Write a large member to an open file, no more of it than it declares. Raises InputFaults."""
         info, count = self.members[name], 0
         try:
@@ -142,6 +155,12 @@ class GuardedZip:
             self.refuse(name, shorten(str(error)), "a file that can be read", "fetch it again: it is damaged")
         if count != info.file_size:
             self.refuse(name, f"{count} bytes", f"{info.file_size} bytes", "fetch it again: it is damaged")
+
+    def digest(self, name: str) -> str:
+        """SHA-256 of a large member, read in parts. Raises InputFaults."""
+        sink = _Digest()
+        self.copy(name, sink)
+        return sink.state.hexdigest()
 
     def lines(self, name: str) -> Iterator[tuple[int, bytes]]:
         """Lines of a member with their numbers, each bounded. Raises InputFaults."""

@@ -42,7 +42,7 @@ def decisions(table: Table, mapping: Mapping, repair: bool = False) -> ReadAs:
 
 def _made(**fields: object) -> ReadAs:
     try:
-        return ReadAs(**fields)  # type: ignore[arg-type]
+        return ReadAs.model_validate(fields)
     except ValueError as error:
         raise UsageError(f"how the table was read can't be kept: {shorten(str(error), 160)}") from None
 
