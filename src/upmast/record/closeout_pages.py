@@ -62,7 +62,7 @@ def _page_one(review: Review, made: datetime, program: str) -> tuple[Block, ...]
     since = (("Since", str(closeout.since)),) if closeout.since is not None else ()
     open_ = ", ".join(f"{count} {place}" for place, count in closeout.open_at.items())
     return (
-        Heading(closeout.words, 2),
+        Heading(closeout.words),
         Facts(
             (
                 ("Site", f"{site.id} {site.name}".strip() + f", radio plan revision {site.revision or 'not named'}"),

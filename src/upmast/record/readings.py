@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
 
 from upmast.digest import digest
 from upmast.errors import shorten
@@ -79,7 +80,7 @@ def file_readings(
     return (*out, *(_asked(one, where) for one in asked))
 
 
-def said_to(said: Said) -> dict[str, object]:
+def said_to(said: Said) -> dict[str, Any]:
     """What a person said, as the judge takes it."""
     return {"said": dict(said)} if said else {}
 
