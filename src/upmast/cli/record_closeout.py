@@ -141,9 +141,9 @@ def _show(review: Review, to: Path | None, files: dict[str, tuple[str, int]]) ->
             continue
         out.print(f"\n{KIND_TITLES[kind]}: {len(matters)}", style=STYLES.get(kind, "bold"))
         if kind == "missing" and made.since is None:
-            for place, what, count, tests in missing_table(made).rows:
-                out.print(f"  {place}: {count} of {what}", style="bold")
-                out.print(f"    {_first(str(tests))}", style="dim")
+            for place, what, test, count, items in missing_table(made).rows:
+                out.print(f"  {place}: {count} of {what}, {test}", style="bold")
+                out.print(f"    {_first(str(items))}", style="dim")
             continue
         for one in matters[:MOST_SHOWN]:
             out.print(f"  {one.subject}  {one.where}".rstrip(), style="bold")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from upmast.documents.sheet import Block, Bullets, Document, Facts, Heading, Paragraph, Picture
+from upmast.errors import shorten
 from upmast.field.setup import CAUTIONS
 from upmast.record.closeout import State
 from upmast.record.closeout_matters import GRADES, KINDS, Review
@@ -18,12 +19,15 @@ from upmast.record.closeout_sheets import (
     reports_table,
     results_table,
     signatures_table,
+    tightest_table,
     waivers_table,
 )
 
 MOST_MATTERS = 200  # of one kind on paper; the workbook has all
 STAMPS = {"fails": "not accepted", "not judged": "not complete", "passes": ""}
 SHOWN_DIGITS = 16
+FIRST = ("fails", "not judged", "unreadable", "asked", "same evidence twice", "built otherwise")  # named on page one
+MOST_FIRST = 5
 OWN_CAUTIONS = (
     "A closeout tells what was measured and judged. It releases no line: who may switch on decides by the rules of the site.",
     "Nobody climbs for a missing test alone: the work is planned, with a rescue plan, by those who are trained for it.",
@@ -74,6 +78,7 @@ def _page_one(review: Review, made: datetime, program: str) -> tuple[Block, ...]
             )
         ),
         Picture(progress_svg(closeout), words_of(closeout), "Tests by the place where they are done; the top first.", wide=True),
+        *_first(review),
         counts_table(closeout),
         Heading("Counts that agree", 2),
         Bullets(
@@ -90,6 +95,21 @@ def _page_one(review: Review, made: datetime, program: str) -> tuple[Block, ...]
             "The same verdicts follow from the raw files in closeout.zip: upmast record recheck closeout.zip judges them again.", "note"
         ),
     )  # fmt: skip
+
+
+def _first(review: Review) -> tuple[Block, ...]:
+    """What to look at first, and the tightest of what passes."""
+    gravest = [one for one in review.matters if one.kind in FIRST][:MOST_FIRST]
+    out: list[Block] = []
+    if gravest:
+        told = tuple(f"{one.subject}, {one.kind}: {one.words}" for one in gravest)
+        out += [Heading("First to look at", 2), Bullets(tuple(shorten(text, 240) for text in told))]
+    tightest = tightest_table(review.closeout)
+    return (
+        (*out, Heading(tightest.title, 2), tightest, Heading("Tests by state", 2))
+        if tightest.rows
+        else (*out, Heading("Tests by state", 2))
+    )
 
 
 def _exceptions(review: Review) -> tuple[Block, ...]:

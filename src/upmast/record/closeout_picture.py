@@ -9,7 +9,7 @@ from upmast.documents.scene import Scene
 from upmast.documents.to_svg import svg
 from upmast.record.closeout import Closeout, State, place_rank
 
-WIDTH, ROW, LEFT, RIGHT = 1000.0, 46.0, 150.0, 330.0
+WIDTH, ROW, LEFT, RIGHT = 760.0, 44.0, 116.0, 250.0
 LEAST = 9.0  # width of a state that has any test
 PAINT = {
     State.FAILS: "#943418", State.NOT_JUDGED: "#f4d03f", State.MISSING: "#ffffff", State.WAIVED: "#8fb7b6", State.PASSES: "#3486b4",
@@ -47,10 +47,10 @@ def progress_svg(closeout: Closeout) -> str:
             f"{counts[state]} {state}" for state in (*reversed(ORDER[:4]), State.MISSING) if counts[state]
         )
         pen.of(title=f"{place}: {words}")
-        pen.text(0, top + 20, place, 17, bold=True, width=LEFT - 8)
+        pen.text(0, top + 19, place, 14, bold=True, width=LEFT - 8)
         x = LEFT
         for state, wide in widths(counts, WIDTH - LEFT - RIGHT).items():
-            pen.rect(x, top, wide, 28, style="solid", paint=PAINT[state], edge="#16202b", edge_width=0.8)
+            pen.rect(x, top, wide, 28, paint=PAINT[state], edge="#16202b", edge_width=0.8)
             if state in (State.FAILS, State.NOT_JUDGED) and wide >= LEAST:
                 pen.symbol("diamond" if state is State.FAILS else "open-diamond", x + wide / 2, top + 14, 6)
             x += wide
@@ -65,7 +65,7 @@ def progress_svg(closeout: Closeout) -> str:
     x, y = LEFT, height - 14
     pen.of()
     for state in ORDER:
-        pen.rect(x, y - 10, 16, 12, style="solid", paint=PAINT[state], edge="#16202b", edge_width=0.8)
+        pen.rect(x, y - 10, 16, 12, paint=PAINT[state], edge="#16202b", edge_width=0.8)
         pen.text(x + 22, y, str(state), 13, style="quiet")
         x += 40 + 8.2 * len(str(state))
     return svg(

@@ -103,21 +103,46 @@ def counts_table(closeout: Closeout) -> Table:
 
 
 def missing_table(closeout: Closeout) -> Table:
-    """What is missing, what needs somebody at the top first: before anyone comes down."""
-    groups: dict[tuple[int, str, str], list[str]] = {}
+    """What is missing, what needs somebody at the top first: before anyone comes down. Tests of one kind and condition in a row."""
+    groups: dict[tuple[int, str, str, str], list[str]] = {}
     for row in closeout.of(State.MISSING):
-        groups.setdefault((place_rank(row.test.where), row.test.where, row.test.quantity), []).append(row.test.id)
+        item, _, kind = row.test.id.partition(".")
+        groups.setdefault((place_rank(row.test.where), row.test.where, row.test.quantity, kind), []).append(item)
     rows: list[tuple[Cell, ...]] = [
-        (where, quantity, len(some), joined(some, MOST_TESTS))
-        for (_, where, quantity), some in sorted(groups.items(), key=lambda pair: pair[0])
+        (where, quantity, f".{kind}", len(some), joined(some, MOST_TESTS))
+        for (_, where, quantity, kind), some in sorted(groups.items(), key=lambda pair: pair[0])
     ]
     columns = (
-        Column("Where", width=12),
-        Column("What", width=20),
-        Column("How many", width=8, kind="count"),
-        Column("Tests", width=70),
+        Column("Where", width=11), Column("What", width=19), Column("Test", width=11), Column("How many", width=8, kind="count"),
+        Column("Of", width=66),
+    )  # fmt: skip
+    return Table("Missing", columns, tuple(rows), "How each is set up stands in the test plan and in the workbook.")
+
+
+TIGHTEST = 4
+
+
+def tightest_table(closeout: Closeout) -> Table:
+    """The results that pass with the least margin, as a share of their limit: the ones that a second look pays for."""
+    passing = [
+        row for row in closeout.of(State.PASSES) if row.first and row.first.limit and row.first.margin is not None
+    ]
+
+    def share(row: Row) -> float:
+        first = row.first
+        assert first is not None
+        assert first.limit is not None
+        return (first.margin or 0.0) / (abs(first.limit.value or 0.0) or 1.0)
+
+    rows: tuple[tuple[Cell, ...], ...] = tuple(
+        (row.test.id, row.test.title, value_words(row), limit_of(row), margin_words(row), row.file)
+        for row in sorted(passing, key=share)[:TIGHTEST]
     )
-    return Table("Missing", columns, tuple(rows), "How each is set up stands in the test plan.")
+    columns = (
+        Column("Test", width=20), Column("What", width=36), Column("Value", width=14), Column("Limit", width=18), Column("Margin", width=14),
+        Column("File", width=28),
+    )  # fmt: skip
+    return Table("Tightest margins that pass", columns, rows)
 
 
 MATTERS = (
