@@ -18,6 +18,7 @@ from upmast.field.reading_judge import AskedReading, JudgedReading
 from upmast.field.setup import Remark
 from upmast.finding import Finding, Verdict
 from upmast.number import number
+from upmast.site.sheet_read import letter
 
 JUDGED, ASKED, UNREADABLE, TOLD = "judged", "asked", "unreadable", "told"
 TOP, BOTH, FOOT = "at the top", "at both ends", "at the foot"
@@ -164,8 +165,9 @@ def asked_row(
 
 def asked_reading(one: AskedReading) -> Row:
     """A reading whose test a person has to say."""
-    answers = [f"{one.reading.file}: row {one.reading.row} is {test}" for test in one.candidates[:4]]
-    return asked_row("reading", one.reading.file, f"row {one.reading.row}: {one.question}", one.candidates, answers)
+    cell = f"{letter(one.reading.column)}{one.reading.row}" if one.reading.column else f"row {one.reading.row}"
+    answers = [f"{one.reading.file}: {cell} is {test}" for test in one.candidates[:4]]
+    return asked_row("reading", one.reading.file, f"{cell}: {one.question}", one.candidates, answers)
 
 
 def unreadable_row(kind: str, file: str, faults: InputFaults, digest: str = "") -> Row:

@@ -9,7 +9,7 @@ What a person says about a field file, in one short sentence of fixed form.
     trace.csv: decimal is ,           also: sign is -, form is trace, kind is voltage, header is 4, sheet is Losses
     losses.csv: wavelength_nm is 1310 a condition that the table does not give
     trace.s1p: test is A1-J2.rl.load
-    losses.csv: row 7 is T1-F03.ol.1310-up
+    losses.csv: B7 is T1-F03.ol.1310-up   what one cell was measured at; a row: row 7 is T1-F03
 """
 
 from __future__ import annotations
@@ -19,12 +19,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from upmast.errors import UsageError, shorten
+from upmast.site.sheet_read import column_of
 
 MOST_SAID = 500
 MOST_LONG = 600
-_FORM = re.compile(r"(?:(?P<file>.+): +)?(?P<name>[A-Za-z][A-Za-z0-9_]*|row +[0-9]{1,7}) +is +(?P<what>.*\S)")
+_FORM = re.compile(r"(?:(?P<file>.+): +)?(?P<name>[A-Za-z][A-Za-z0-9_]*|row [0-9]{1,7}) +is +(?P<what>.*\S)")
 _COLUMN = re.compile(r"[A-Za-z]{1,3}")
-_ROW = re.compile(r"row +([0-9]+)")
+_CELL = re.compile(r"(?:row |([A-Za-z]{1,3}))([0-9]{1,7})")
 WHOLE = ("decimal", "sign", "form", "kind", "header", "sheet", "test")
 UNUSED = "unused"
 USE = "say it as FILE: NAME is WHAT, e.g. --say 'trace.csv: C is return-loss in dB'"
@@ -38,14 +39,18 @@ class Said:
     units: dict[str, str] = field(default_factory=dict)
     whole: dict[str, str] = field(default_factory=dict)
     conditions: dict[str, str] = field(default_factory=dict)
-    rows: dict[int, str] = field(default_factory=dict)  # test of a row, by its number in the file
+    cells: dict[tuple[int, int], str] = field(default_factory=dict)  # test by row and column; column 0 is the whole row
 
     @property
     def test(self) -> str:
         return self.whole.get("test", "")
 
+    def cell(self, row: int, column: int) -> str:
+        """What a cell was said to be measured at, by itself or by its row; '' if nothing."""
+        return self.cells.get((row, column)) or self.cells.get((row, 0), "")
+
     def __bool__(self) -> bool:
-        return bool(self.columns or self.units or self.whole or self.conditions or self.rows)
+        return bool(self.columns or self.units or self.whole or self.conditions or self.cells)
 
 
 @dataclass(slots=True)
@@ -95,9 +100,9 @@ def words_of(said: Iterable[str]) -> Words:
 
 
 def _hear(said: Said, name: str, what: str, sentence: str) -> None:
-    row = _ROW.fullmatch(name)
-    if row is not None:
-        said.rows[int(row[1])] = what
+    cell = _CELL.fullmatch(name)
+    if cell is not None:
+        said.cells[int(cell[2]), column_of(cell[1].upper()) if cell[1] else 0] = what
     elif name.lower() in WHOLE:
         said.whole[name.lower()] = what
         if name.lower() == "header" and not what.isdecimal():

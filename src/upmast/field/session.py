@@ -27,6 +27,7 @@ from upmast.field.readers.content_kind import ENCRYPTED, PDF, PHOTO, TABLE, TEXT
 from upmast.field.readers.mapping_memory import Memory
 from upmast.field.readers.touchstone import read_sweep
 from upmast.field.reading_judge import judge_readings
+from upmast.field.reading_match import reading_key
 from upmast.field.row import (
     TOP,
     Row,
@@ -277,8 +278,10 @@ class Judging:
         if self._readings is None:
             tables = [one.readings for some in self._tables.values() for one in some if one.readings is not None]
             said = {
-                (self._shown[name], row): test
-                for name in self._tables for row, test in self.words.of(name).rows.items()
+                reading_key(reading): test
+                for name, some in self._tables.items() for table in some if table.readings is not None
+                for reading in table.readings.readings
+                if (test := self.words.of(name).cell(reading.row, reading.column))
             }  # fmt: skip
             judged, asked = judge_readings(self.proof, tables, said=said)
             self._readings = (
