@@ -313,7 +313,7 @@ def _insulation(proof: Proof, item: Item, name: str) -> Expectation:
         (INSULATION_NEW_MEGOHM,), (float("inf"),),
         "Disconnect radios, breakers and surge protection first: 250 V harms them. Line to return, then each to earth, one "
         "minute, 250 V d.c. Discharge the cable afterwards.",
-        limit=proof.limits.get("power.insulation"), items=(item.id,), where=FOOT,
+        limit=proof.limits.get("power.insulation"), items=(item.id,), where=FOOT, data={"test_voltage_v": 250.0},
     )  # fmt: skip
 
 
