@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -117,27 +118,36 @@ def _only_test(words: Words, taken: Taken, test: str) -> None:
     words.by_file.setdefault(taken.files[0].name, Said()).whole["test"] = test
 
 
-def _watch(judging: Judging, files: list[Path], as_json: bool) -> Session:
-    """Judge files as they come, until the person ends it; then look at all of them together."""
-    from upmast.cli.judge_show import show_rows
+def _watch(judging: Judging, files: list[Path], as_json: bool, stop: Callable[[], bool] = lambda: False) -> Session:
+    """Judge files as they come, until the person ends it; what several of them say together is told as soon as it shows."""
+    from upmast.cli.judge_show import show_left, show_rows
     from upmast.cli.show import console
     from upmast.field.intake import take_in
+    from upmast.field.row import TOLD
     from upmast.field.session_data import row_data
     from upmast.field.watch import watch
 
     if not as_json:
         console().print("watching; Ctrl-C ends it\n", style="dim")
+    told: set[str] = set()
     try:
-        for ready in watch(files):
+        for ready in watch(files, stop=stop):
             try:
                 taken = take_in(ready)
             except UsageError:
                 continue  # it went away between two looks
-            for row in judging.add(taken):
-                if as_json:
-                    typer.echo(json.dumps(row_data(row), ensure_ascii=False))
-                else:
-                    show_rows([row])
+            rows = list(judging.add(taken))
+            session = judging.session()
+            rows += [row for row in session.rows if row.state == TOLD and row.what not in told]
+            told |= {row.what for row in rows if row.state == TOLD}
+            if as_json:
+                for row in rows:
+                    typer.echo(json.dumps({"row": row_data(row)}, ensure_ascii=False))
+                for left in taken.left_out:
+                    typer.echo(json.dumps({"left_out": left.as_data()}, ensure_ascii=False))
+            else:
+                show_rows(rows)
+                show_left(taken.left_out)
     except KeyboardInterrupt:
         if not as_json:
             console().print()

@@ -17,6 +17,7 @@ from upmast.field.setup import CAUTIONS
 from upmast.number import number
 
 if TYPE_CHECKING:
+    from upmast.field.intake import LeftOut
     from upmast.field.row import Row
     from upmast.field.session import Session
 
@@ -53,6 +54,14 @@ def show_rows(rows: Sequence[Row], *, every: bool = False, out: Console | None =
         _print(out, _head(row, word), 2)
         for text, style in _below(row, every):
             _line(out, text, style, 2)
+
+
+def show_left(left_out: Sequence[LeftOut], out: Console | None = None) -> None:
+    """What was not read, and why."""
+    out = out or console()
+    for left in left_out:
+        words = f"not read: {left.name}: {left.why}" + (f"; {left.remedy}" if left.remedy else "")
+        _line(out, words, "yellow" if left.loud else "dim")
 
 
 def _headline(session: Session) -> Text:
@@ -165,9 +174,7 @@ def _others(session: Session, out: Console, every: bool) -> None:
             for one in session.evidence:
                 _line(out, f"{one.file.name}  {one.file.digest[:16]}  {', '.join(one.named)}", "dim", 4)
     shown = session.left_out if every else session.left_out[:MOST_LISTED]
-    for left in shown:
-        words = f"not read: {left.name}: {left.why}" + (f"; {left.remedy}" if left.remedy else "")
-        _line(out, words, "yellow" if left.loud else "dim")
+    show_left(shown, out)
     if len(session.left_out) > len(shown):
         _line(out, f"and {len(session.left_out) - len(shown)} more not read: --all", "yellow")
     for note in session.notes if every else ():
@@ -205,4 +212,4 @@ def _plain(text: str) -> str:
     return "".join(ch if ch.isprintable() or ch == "\n" else "?" for ch in text)
 
 
-__all__ = ["show", "show_rows"]
+__all__ = ["show", "show_left", "show_rows"]
