@@ -120,7 +120,7 @@ def _only_test(words: Words, taken: Taken, test: str) -> None:
 
 def _watch(judging: Judging, files: list[Path], as_json: bool, stop: Callable[[], bool] = lambda: False) -> Session:
     """Judge files as they come, until the person ends it; what several of them say together is told as soon as it shows."""
-    from upmast.cli.judge_show import show_left, show_rows
+    from upmast.cli.judge_show import show_cautions, show_left, show_rows
     from upmast.cli.show import console
     from upmast.field.intake import take_in
     from upmast.field.row import TOLD
@@ -128,6 +128,7 @@ def _watch(judging: Judging, files: list[Path], as_json: bool, stop: Callable[[]
     from upmast.field.watch import watch
 
     if not as_json:
+        show_cautions()
         console().print("watching; Ctrl-C ends it\n", style="dim")
     told: set[str] = set()
     try:

@@ -44,7 +44,11 @@ def show(session: Session, *, every: bool = False, drawn: Sequence[str] = ()) ->
     if drawn:
         folders = sorted({place.replace("\\", "/").rpartition("/")[0] or "." for place in drawn})
         _line(out, f"pictures, one over frequency and one over distance of each sweep, in {', '.join(folders)}/", "dim")
-    _line(out, f"Cautions: {' '.join(CAUTIONS)}", "dim")
+    show_cautions(out)
+
+
+def show_cautions(out: Console | None = None) -> None:
+    _line(out or console(), f"Cautions: {' '.join(CAUTIONS)}", "dim")
 
 
 def show_rows(rows: Sequence[Row], *, every: bool = False, out: Console | None = None, word: bool = True) -> None:
@@ -95,7 +99,11 @@ def _below(row: Row, every: bool) -> list[tuple[str, str]]:
     if row.do and row.urgency is Urgency.NOTED and row.state != TOLD:
         out.append((row.do, ""))
     elif row.do:
-        more = f" (or {len(row.answers) - 1} more: --all)" if len(row.answers) > 1 and not every else ""
+        more = (
+            f" (or {len(row.answers) - 1} more: --all)"
+            if row.state == ASKED and len(row.answers) > 1 and not every
+            else ""
+        )
         out.append(
             (
                 f"{row.do}{more}" if row.state == ASKED else f"do: {row.do}{more}",
@@ -103,7 +111,7 @@ def _below(row: Row, every: bool) -> list[tuple[str, str]]:
             )
         )
     if every:
-        out += [(f"or: --say {shlex.quote(one)}", "dim") for one in row.answers[1:]]
+        out += [(f"or: --say {shlex.quote(one)}", "dim") for one in row.answers[row.state == ASKED :]]
         out += _details(row)
     return out
 
@@ -212,4 +220,4 @@ def _plain(text: str) -> str:
     return "".join(ch if ch.isprintable() or ch == "\n" else "?" for ch in text)
 
 
-__all__ = ["show", "show_left", "show_rows"]
+__all__ = ["show", "show_cautions", "show_left", "show_rows"]

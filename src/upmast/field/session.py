@@ -13,7 +13,7 @@ Files may come in one by one: `add` gives the rows of what it was given, `sessio
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from upmast.errors import InputFaults, UsageError
 from upmast.field.across import Told, across
@@ -232,15 +232,19 @@ class Judging:
         return rows
 
     def _sweep(self, file: FieldFile, sweep: Sweep, shown: str, said: Said) -> Row:
+        seen = ""
         if said.test:
             wanted = test_of(self.proof, said.test)[2]
         else:
             match = match_among(self._designs, sweep)
             if match.decided is None:
                 return self._asked(file, sweep, shown, match)
+            seen = match.decided.test_id
             wanted = self._named_test(match.decided, sweep.file)
         judged = judge_sweep(self.proof, sweep, wanted, self._uncertainty)
         row = sweep_row(judged, shown, self._where.get(judged.test_id, TOP))
+        if seen not in ("", wanted):
+            row = replace(row, candidates=(seen,), answers=(f"{shown}: test is {seen}",))
         self._held += 1
         return row if self._held <= MOST_HELD else _without_traces(row)
 
@@ -326,8 +330,6 @@ class Judging:
 
 
 def _without_traces(row: Row) -> Row:
-    from dataclasses import replace
-
     return replace(row, judged=None)
 
 
