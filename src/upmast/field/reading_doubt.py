@@ -103,7 +103,9 @@ def classes(kind: str = "") -> tuple[InstrumentClass, ...]:
                 float(row["reach"]) if row["reach"] else math.nan,
             )  # fmt: skip
             words = tuple(word for word in row["words"].split("|") if word)
-            out.append(InstrumentClass(row["kind"], row["class"], row["default"] == "yes", doubt, words, row["meaning"]))
+            out.append(
+                InstrumentClass(row["kind"], row["class"], row["default"] == "yes", doubt, words, row["meaning"])
+            )
     return tuple(out)
 
 

@@ -12,8 +12,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from upmast.errors import shorten
-from upmast.field.reading_words import find_names, parts_of, rest_of, tokens_of, way_words
 from upmast.field.readers.reading import KINDS, Reading
+from upmast.field.reading_words import find_names, parts_of, rest_of, tokens_of, way_words
 from upmast.finding import Expectation
 from upmast.line.walk import rf_paths
 from upmast.proof.prove import Proof
@@ -119,7 +119,7 @@ def match_reading(index: Index, reading: Reading, said: Mapping[str, str] | None
     named = _named(index, reading, text)
     why = "a person said so" if answer else ""
     if not named and not any(ch.isdigit() for ch in text):  # a subject such as `loss` names nothing: the file may
-        named = {id: (BY_FILE, ("its file name says so",)) for id in _named(index, reading, _stem(reading))}
+        named = dict.fromkeys(_named(index, reading, _stem(reading)), (BY_FILE, ("its file name says so",)))
     if not named:
         return _lost(index, reading, text)
     best = max(weight for weight, _ in named.values())
@@ -135,7 +135,11 @@ def match_reading(index: Index, reading: Reading, said: Mapping[str, str] | None
         )  # fmt: skip
     more = _more_numbers(text, subjects[0], LETTERS.get(reading.kind, ""))
     if more and not answer:
-        return _asked(reading, top, f"{_quoted(reading.subject)} names {subjects[0]} and {more}: one reading belongs to one of them; which?")
+        return _asked(
+            reading,
+            top,
+            f"{_quoted(reading.subject)} names {subjects[0]} and {more}: one reading belongs to one of them; which?",
+        )
     return _by_conditions(index, reading, top, exact=best == BY_TEST)
 
 
@@ -275,7 +279,9 @@ def direction_of(reading: Reading) -> tuple[str, str]:
     if text in ("up", "down"):
         return text, f"measured {text}"
     if text in ("a-b", "b-a"):
-        return ("up" if text == "a-b" else "down"), f"measured {text}, end a taken as the foot as in the links of the line"
+        return (
+            "up" if text == "a-b" else "down"
+        ), f"measured {text}, end a taken as the foot as in the links of the line"
     found = way_words(text) or way_words(reading.subject)
     return found, f"measured {found} by its words" if found else ""
 

@@ -145,7 +145,11 @@ def _runs(tokens: tuple[Token, ...], parts: tuple[str, ...], glued: bool = False
     """Where the parts of a name stand one behind the other; `glued`: its last part may be joined to what follows (`T1F07`)."""
     size, out = len(parts), []
     for k in range(len(tokens) - size + 1):
-        if all(tokens[k + n].text == parts[n] for n in range(size)) and tokens[k].first and (glued or tokens[k + size - 1].last):
+        if (
+            all(tokens[k + n].text == parts[n] for n in range(size))
+            and tokens[k].first
+            and (glued or tokens[k + size - 1].last)
+        ):
             out.append(frozenset(range(k, k + size)))
     return out
 

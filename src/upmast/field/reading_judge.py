@@ -1,0 +1,222 @@
+"""
+Judge single readings: match each to its test, group those of one test, and compare with limit and expectation, guard band and all.
+
+    judged, asked = judge_readings(proof, [read_values(table, mapping)])
+
+Only the limit decides acceptance; 'differs from design' sorts the queue. What can't be matched is asked, what can't be judged says what
+is missing and how to measure it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+
+from upmast.errors import UsageError, shorten
+from upmast.field.readers.cell_value import folded
+from upmast.field.readers.reading import KINDS, Reading, Readings
+from upmast.field.reading_case import Case, Judgement, ordered, sorted_remarks
+from upmast.field.reading_doubt import Declared, Doubt, class_of, doubt_of
+from upmast.field.reading_earth import judge_bond, judge_shield
+from upmast.field.reading_electric import judge_insulation, judge_loop, judge_voltage
+from upmast.field.reading_match import Index, ReadingCandidate, index_of, match_reading, reading_key, subject_of
+from upmast.field.reading_mechanic import judge_card, judge_torque
+from upmast.field.reading_optical import judge_faces, judge_loss
+from upmast.field.reading_pim import judge_pim
+from upmast.field.setup import Remark
+from upmast.finding import Finding, Verdict
+from upmast.number import number
+from upmast.proof.prove import Proof
+
+MOST_READINGS = 200_000  # of one call
+LEAVE_OUT = "-"  # what a person answers for a reading that is not of this line
+_JUDGES: Mapping[str, Callable[[Case], Judgement]] = {
+    "pim": judge_pim, "ol": judge_loss, "ef": judge_faces, "vdc": judge_voltage, "rloop": judge_loop, "ir": judge_insulation,
+    "bond": judge_bond, "shield": judge_shield, "torque": judge_torque, "card": judge_card,
+}  # fmt: skip
+_RESIDUAL = re.compile(r"\b(?:residual|self[ -]?test|own load|load on (?:the )?(?:test )?(?:port|lead))\b")
+
+
+@dataclass(frozen=True, slots=True)
+class JudgedReading:
+    """
+    The readings of one test, judged.
+
+    The first finding decides acceptance; then 'differs from design', then the others. `sentence` is the result for a person on a mast.
+    """
+
+    test_id: str
+    subject_item: str
+    readings: tuple[Reading, ...]
+    findings: tuple[Finding, ...]
+    remarks: tuple[Remark, ...]
+    sentence: str
+    confidence: float = 1.0
+    reasons: tuple[str, ...] = ()
+
+    @property
+    def verdict(self) -> Verdict:
+        return self.findings[0].verdict
+
+    @property
+    def file(self) -> str:
+        """The file of the readings; several are joined."""
+        return ", ".join(sorted({one.file for one in self.readings if one.file}))
+
+    def as_data(self) -> dict[str, object]:
+        return {
+            "test": self.test_id, "item": self.subject_item, "verdict": str(self.verdict), "sentence": self.sentence, "file": self.file,
+            "confidence": self.confidence, "reasons": list(self.reasons),
+            "findings": [
+                {"code": f.code, "verdict": str(f.verdict), "value": f.value, "unit": f.unit, "margin": f.margin,
+                 "limit": None if f.limit is None else f.limit.value, "note": f.note, "do": f.remedy, "missing": list(f.missing)}
+                for f in self.findings
+            ],
+            "remarks": [{"key": r.key, "level": r.level, "words": r.words, "do": r.remedy} for r in self.remarks],
+            "readings": [one.as_data() for one in self.readings],
+        }  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class AskedReading:
+    """A reading whose test a person has to say: the question, and the ids of the tests that it may be."""
+
+    reading: Reading
+    question: str
+    candidates: tuple[str, ...]
+
+    @property
+    def key(self) -> str:
+        """What the answer is filed under, see `said` of `judge_readings`."""
+        return reading_key(self.reading)
+
+
+def judge_readings(
+    proof: Proof,
+    tables: Sequence[Readings],
+    *,
+    uncertainties: Declared | None = None,
+    said: Mapping[str, str] | None = None,
+    slope_db_per_db: float | None = None,
+) -> tuple[tuple[JudgedReading, ...], tuple[AskedReading, ...]]:
+    """
+    Judge all readings of some tables.
+
+    Parameters
+    ----------
+    uncertainties : by serial number or name of an instrument, or by kind of reading: a `Doubt`, a value in the unit of the kind, or the
+        name of a class of instruments (`two-point`).
+    said : answers of a person, by `AskedReading.key` or by the subject as written: id of a test, or of what was measured; `-` leaves
+        the reading out.
+    slope_db_per_db : how much intermodulation of this line rises for each dB of both carriers, where somebody states it.
+
+    Returns
+    -------
+    Tests judged, in the order of the line's tests; and readings to ask about, in their order.
+
+    Raises
+    ------
+    UsageError
+        For a class of instruments that there is not, or more readings than `MOST_READINGS`.
+    """
+    every = [one for table in tables for one in table.readings]
+    if len(every) > MOST_READINGS:
+        raise UsageError(f"{len(every)} readings in one go: at most {MOST_READINGS}, judge them file by file")
+    if slope_db_per_db is not None and not 1.0 <= slope_db_per_db <= 3.0:
+        raise UsageError(f"a slope of intermodulation lies from 1 to 3 dB/dB, not {slope_db_per_db:g}")
+    _check(uncertainties)
+    index = index_of(proof)
+    doubts = partial(doubt_of, declared=uncertainties)
+    residuals: dict[tuple[str, str], Reading] = {}
+    grouped: dict[str, list[Reading]] = {}
+    why: dict[str, ReadingCandidate] = {}
+    asked: list[AskedReading] = []
+    for one in every:
+        if (said or {}).get(reading_key(one)) == LEAVE_OUT or (said or {}).get(one.subject) == LEAVE_OUT:
+            continue
+        if one.kind == "pim" and _RESIDUAL.search(folded(one.subject)):
+            _keep_residual(residuals, one)
+            continue
+        match = match_reading(index, one, said)
+        if match.decided is None:
+            asked.append(AskedReading(one, match.question, tuple(c.test_id for c in match.candidates)))
+            continue
+        id = match.decided.test_id
+        grouped.setdefault(id, []).append(one)
+        if id not in why or match.decided.confidence < why[id].confidence:
+            why[id] = match.decided
+    others = {id: ordered(some) for id, some in grouped.items()}
+    judged = [
+        _judged(proof, index, id, others, doubts, _residual_of(residuals, others[id]), slope_db_per_db, why[id])
+        for id in sorted(others, key=_order(index))
+    ]
+    return tuple(judged), tuple(asked)
+
+
+def _check(uncertainties: Declared | None) -> None:
+    for key, given in (uncertainties or {}).items():
+        if isinstance(given, str):
+            if key in KINDS:
+                class_of(key, given)
+        elif not isinstance(given, Doubt):
+            Doubt(float(given))
+
+
+def _order(index: Index) -> Callable[[str], int]:
+    place = {one.id: n for n, one in enumerate(index.by_id.values())}
+    return lambda id: place[id]
+
+
+def _keep_residual(residuals: dict[tuple[str, str], Reading], one: Reading) -> None:
+    """The highest residual of an instrument in a file holds."""
+    key = (one.file, one.serial or one.instrument)
+    have = residuals.get(key)
+    if have is None or (one.value or 0.0) > (have.value or 0.0):
+        residuals[key] = one
+
+
+def _residual_of(residuals: Mapping[tuple[str, str], Reading], readings: tuple[Reading, ...]) -> Reading | None:
+    found = [hit for one in readings if (hit := residuals.get((one.file, one.serial or one.instrument))) is not None]
+    return max(found, key=lambda one: one.value or 0.0, default=None)
+
+
+def _judged(
+    proof: Proof, index: Index, id: str, others: Mapping[str, tuple[Reading, ...]], doubts: Callable[[Reading], Doubt | None],
+    residual: Reading | None, slope: float | None, why: ReadingCandidate,
+) -> JudgedReading:  # fmt: skip
+    test = index.by_id[id.upper()]
+    case = Case(proof, test, others[id], others, doubts, slope, residual)
+    findings, remarks = _JUDGES[id.split(".")[1]](case)
+    told = sorted_remarks(remarks)
+    return JudgedReading(
+        id, subject_of(test), others[id], findings, told, _sentence(id, findings, told), why.confidence, why.reasons
+    )  # fmt: skip
+
+
+def _sentence(id: str, findings: tuple[Finding, ...], remarks: tuple[Remark, ...]) -> str:
+    """The result in one or two sentences for a person on a mast."""
+    first = findings[0]
+    stop = next((one for one in remarks if one.level == "stop"), None)
+    if stop is not None:
+        return f"{id} not judged: {stop.words}. Do: {stop.remedy}."
+    what = f"{id}: {number(first.value, first.unit)}" if first.value is not None else id
+    against = f", limit {first.limit.sense} {number(first.limit.value, first.limit.unit)}" if first.limit is not None and first.value is not None else ""  # fmt: skip
+    if first.verdict is Verdict.FAILS:
+        return f"{what}{against}: fails by {number(abs(first.margin or 0.0), first.unit)}. Do: {first.remedy}."
+    if first.verdict is Verdict.NOT_JUDGED:
+        return f"{what}{against}: not judged, it needs {first.missing[0] if first.missing else 'more'}."
+    text = f"{what}{against}: passes by {number(first.margin, first.unit)}."
+    differs = next(
+        (one for one in findings[1:] if one.code.endswith("-expected") and one.verdict is Verdict.FAILS), None
+    )
+    warn = next((one for one in remarks if one.level == "warn"), None)
+    if differs is not None:
+        text += f" But it differs from design by {number(differs.value, differs.unit)}: {differs.remedy}."
+    elif warn is not None:
+        text += f" But {warn.words}: {warn.remedy}."
+    return shorten(text, 1000)
+
+
+__all__ = ["LEAVE_OUT", "AskedReading", "JudgedReading", "judge_readings", "reading_key"]

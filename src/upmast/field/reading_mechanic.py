@@ -1,0 +1,173 @@
+"""Judge torques of joints and clamps, and humidity cards in boxes."""
+
+from __future__ import annotations
+
+import math
+
+from upmast.field.readers.reading import Reading
+from upmast.field.reading_case import (
+    Case,
+    Judgement,
+    against,
+    first_of,
+    halted,
+    not_judged,
+    ordered,
+    outside,
+    standing,
+    uncertain,
+    worst_span,
+)
+from upmast.field.reading_doubt import Span
+from upmast.field.reading_words import rest_of
+from upmast.field.setup import Remark
+from upmast.finding import Authority, Limit, Sense, Stage
+from upmast.number import number
+from upmast.source import Mark, Source
+from upmast.weather.indicator import CardVerdict, read_card
+
+TORQUE, TORQUE_HIGH, TORQUE_EXPECTED = (
+    "support.torque-on-site",
+    "support.torque-on-site-high",
+    "support.torque-expected",
+)
+CARD_CODE = "weather.humidity-card"
+SAME_C = 2.0  # spots read within so many kelvin are one reading of the card: common practice, no source
+TORQUE_DECIDE = (
+    "tighten once more with a wrench within its calibration, set to the middle of the window; never loosen to read"
+)
+
+
+# --- torque -----------------------------------------------------------------------------------------------------------
+
+
+def judge_torque(case: Case) -> Judgement:
+    """
+    Torque against the window of the part: both ends of it are limits, and the nearer one decides.
+
+    A part that tells no torque is not judged: its data sheet does.
+    """
+    low, high = case.test.low[0], case.test.high[0]
+    groups, remarks_of = standing(case.readings, lambda one: rest_of(one.subject, case.subject))
+    readings = tuple(one for some in groups for one in some)
+    remarks = list(remarks_of)
+    lowest, highest = _window(case, low, high)
+    if lowest is None and highest is None:
+        lack = "the torque by the data sheet of the part" if not (math.isfinite(low) or math.isfinite(high)) else "confirm the torque by the data sheet of the part, in limits of the site"  # fmt: skip
+        value = f": {number(readings[0].value, 'N·m')} was read" if readings else ""
+        return (not_judged(TORQUE, case, None, (f"{lack}{value}",), "N·m"),), tuple(remarks)
+    spans = [span for span in (case.span(one) for one in readings) if span is not None]
+    if not spans:
+        return (not_judged(TORQUE, case, lowest or highest, (uncertain("torque"),), "N·m"),), tuple(remarks)
+    doubt, findings = case.doubt_words(readings[0]), []
+    few = _too_few(case, len({rest_of(one.subject, case.subject) for one in readings}), len(readings))
+    remedies = {
+        Sense.AT_LEAST: "tighten to the window of the part with a wrench within its calibration, and mark it",
+        Sense.AT_MOST: "a joint that was overtightened is opened, looked at and replaced if its thread or seal suffered",
+    }
+    for limit in (lowest, highest):
+        if limit is not None:
+            worst = worst_span(spans, limit)
+            findings.append(
+                against(
+                    limit.code, case, worst, limit, unit="N·m", decide=TORQUE_DECIDE, note=doubt, remedy=remedies[limit.sense], to_pass=few
+                )
+            )  # fmt: skip
+    first = first_of(findings)
+    farthest = max(spans, key=lambda one: (max(low - one.value if math.isfinite(low) else -math.inf, one.value - high if math.isfinite(high) else -math.inf), one.value))  # fmt: skip
+    second = outside(TORQUE_EXPECTED, case, farthest, low, high, unit="N·m", remedy=first.remedy)
+    return (first, second, *(one for one in findings if one is not first)), tuple(remarks)
+
+
+def _window(case: Case, low: float, high: float) -> tuple[Limit | None, Limit | None]:
+    """
+    The limits of a torque: that of the expectation for its own side, and the other end of the window with the same authority.
+
+    Without a limit of the expectation nothing is known of where the window comes from, so there is none.
+    """
+    limit = case.test.limit
+    if limit is None:
+        return None, None
+
+    def made(code: str, value: float, sense: Sense) -> Limit | None:
+        if limit.sense is sense:
+            return limit
+        return Limit(code, value, "N·m", sense, limit.authority, limit.source, Stage.ACCEPTANCE) if math.isfinite(value) else None  # fmt: skip
+
+    return made(TORQUE, low, Sense.AT_LEAST), made(TORQUE_HIGH, high, Sense.AT_MOST)
+
+
+def _too_few(case: Case, kinds: int, rows: int) -> list[str]:
+    count = case.test.data.get("count")
+    wanted = int(count) if isinstance(count, int | float) else 1
+    seen = kinds if kinds > 1 else rows
+    return [f"the torque of {wanted - seen} more of {wanted}"] if seen < wanted else []
+
+
+# --- humidity card ----------------------------------------------------------------------------------------------------
+
+
+def judge_card(case: Case) -> Judgement:
+    """
+    The spots of a humidity card: between which dew points the air in the box lies, against the coldest air of the site.
+
+    Source: `weather.indicator.read_card`.
+    """
+    remarks: list[Remark] = []
+    readings = ordered(case.readings)
+    times = sorted({one.time for one in readings})
+    if len(times) > 1 and all(times):
+        readings = tuple(one for one in readings if one.time == times[-1])
+        remarks.append(
+            Remark("repeated", "note", f"read {len(times)} times: the last one, of {times[-1]}, decides", "")
+        )
+    coldest = case.proof.site.climate.cold_c
+    limit = case.proof.limits.get(CARD_CODE) or Limit(
+        CARD_CODE, coldest, "°C", Sense.AT_MOST, Authority.DEFAULT,
+        Source("this site: coldest ambient air", "climate.cold_c", mark=Mark.DECLARED), Stage.ACCEPTANCE,
+    )  # fmt: skip
+    spots, lacks = _spots(readings)
+    if lacks:
+        return (not_judged(CARD_CODE, case, limit, lacks, "°C"),), tuple(remarks)
+    temperatures = [float(t) for one in readings if isinstance(t := one.condition("temperature_c"), int | float)]
+    card_c = sum(temperatures) / len(temperatures)
+    try:
+        found = read_card([spot for spot, _ in spots], [changed for _, changed in spots], card_c, coldest)
+    except ValueError as error:
+        return (not_judged(CARD_CODE, case, limit, (f"a card that can be read: {error}",), "°C"),), tuple(remarks)
+    if found.verdict is CardVerdict.INVALID:
+        remarks.append(Remark("card", "stop", "a drier spot has not changed where a wetter one has: the card is worn", "put in a new card and read it after a day"))  # fmt: skip
+        return (not_judged(CARD_CODE, case, limit, halted(remarks), "°C"),), tuple(remarks)
+    note = f"{number(found.low_percent, '%')} to {number(found.high_percent, '%')} at {number(card_c, '°C')}: {found.verdict}; cards read 5 % high or low (from memory)"
+    span = Span(found.high_dew_c, found.low_dew_c, found.high_dew_c)
+    first = against(
+        CARD_CODE, case, span, limit, unit="°C", note=note, remedy="dry the box, look for the way the water came in, put in fresh desiccant, and read again after a day",
+        between=f"a hygrometer in the box for a day: by the card its dew point lies from {number(found.low_dew_c, '°C')} to {number(found.high_dew_c, '°C')}",
+        decide="",
+    )  # fmt: skip
+    return (first,), tuple(remarks)
+
+
+def _spots(readings: tuple[Reading, ...]) -> tuple[list[tuple[float, bool]], tuple[str, ...]]:
+    """Spots in ascending order with whether each has changed, or what is missing."""
+    states: dict[float, set[str]] = {}
+    temperatures = []
+    for one in readings:
+        if one.value is not None:
+            states.setdefault(one.value, set()).add(str(one.condition("changed") or ""))
+        temperature = one.condition("temperature_c")
+        if isinstance(temperature, int | float):
+            temperatures.append(float(temperature))
+    lacks = []
+    if not states or any("" in some for some in states.values()):
+        lacks.append("whether each spot has changed")
+    if any(len(some) > 1 for some in states.values()):
+        lacks.append("one state for each spot: one is told as changed and as unchanged")
+    if not temperatures:
+        lacks.append("the temperature of the card when it was read")
+    elif max(temperatures) - min(temperatures) > SAME_C:
+        lacks.append("one temperature for all spots of a card")
+    return [(spot, "yes" in some) for spot, some in sorted(states.items())], tuple(lacks)
+
+
+__all__ = ["judge_card", "judge_torque"]
