@@ -61,24 +61,36 @@ def keep(
         "", "--measured", help="When, as declared, e.g. 2026-05-14; where the files do not say it."
     ),
     test: str = typer.Option("", "--test", help="Test id where the match is asked, e.g. A2-J1.rl.load; for one file."),
+    say: list[str] = typer.Option(
+        [], "--say", help="Answer what is asked, e.g. 'volts.csv: C is voltage in V'; may be repeated."
+    ),
+    confirm: bool = typer.Option(
+        False, "--confirm", help="Agree to the columns as they are guessed, and remember them with the site."
+    ),
     repair: bool = typer.Option(False, "--repair", help="Read damaged files too, and say what was mended."),
     as_json: bool = JsonOption,
     catalogue: list[Path] = CatalogueOption,
 ) -> None:
     """File everything with the line that it was judged by: raw files, matches, verdicts. The same file again adds nothing."""
+    from upmast.cli.judge import judging_of, keep_memory, memory_of
     from upmast.cli.show import console
     from upmast.errors import UsageError
-    from upmast.proof.prove import prove
+    from upmast.field.intake import take_in
+    from upmast.field.say import Said, words_of
+    from upmast.field.session import judge_files
 
     opened = open_folder(folder, catalogue)
     line = opened.line().line
-    proof = prove(opened.site, line)
-    if test and (len(files) != 1 or files[0].is_dir()):
-        raise UsageError("--test names one test, so give one file with it")
+    memory, words, taken = memory_of(opened), words_of(say), take_in(files)
+    if test:
+        if len(taken.files) != 1:
+            raise UsageError("--test names one test, so give one file with it; for more: --say 'FILE: test is TEST'")
+        words.by_file.setdefault(taken.files[0].name, Said()).whole["test"] = test
+    session = judge_files(judging_of(opened, words, memory, confirm, repair), taken)
     with open_place(where, create=True) as record:
-        from upmast.record.filing import file_all, given_in
+        from upmast.record.filing import file_session
         from upmast.record.layers import keep_line
-        from upmast.record.site_files import built_line, keep_site, memory_of
+        from upmast.record.site_files import built_line, keep_site
 
         with record.writing(opened.site.id, by) as site:
             keep_line(site, line)
@@ -86,12 +98,10 @@ def keep(
             if built is not None:
                 keep_line(site, built, line)
             keep_site(site, opened.path)
-            filed = file_all(
-                site, proof, given_in(files, repair=repair), test=test, memory=memory_of(opened.path), instrument=instrument,
-                measured=measured, repair=repair,
-            )  # fmt: skip
+            filed = file_session(site, session, taken, words, instrument=instrument, measured=measured, repair=repair)
         head = str(record.head(opened.site.id))
         added = len(site.added)
+    keep_memory(opened, memory, session)
     rows = [{"file": f.name, "test": f.test, "verdict": f.verdict, "words": f.words} for f in filed]
     if as_json:
         typer.echo(

@@ -44,10 +44,11 @@ def closeout_in(record: Record, opened: SiteFolder, since: str = "", on: str = "
     from upmast.record.chain import Head
     from upmast.record.closeout import SINCE_SIGNED, closeout_of, last_signed
     from upmast.record.query import repeated
+    from upmast.record.recheck import ROOMS
     from upmast.record.whole import whole_of
 
     site = opened.site.id
-    proof = prove(opened.site, opened.line().line)
+    proof = prove(opened.site, opened.line().line, rooms=ROOMS)
     whole = whole_of(record, site)
     head = None
     if since == SINCE_SIGNED:
@@ -67,12 +68,14 @@ def closeout_in(record: Record, opened: SiteFolder, since: str = "", on: str = "
 def review_in(record: Record, opened: SiteFolder, made: Closeout) -> Review:
     """Everything around the tests, too."""
     from upmast.line.line import Layer
+    from upmast.record.again import between
     from upmast.record.closeout_matters import Review
     from upmast.record.layers import last
     from upmast.record.site_files import site_digest
 
     line = made.proof.line
-    return Review(made, line, last(record, made.whole.site, Layer.BUILT), site_digest(opened.path))
+    told = between(made, record.content)
+    return Review(made, line, last(record, made.whole.site, Layer.BUILT), told, site_digest(opened.path))
 
 
 def closeout(

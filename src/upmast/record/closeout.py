@@ -24,6 +24,7 @@ from upmast.record.whole import Stands, Whole
 
 PLACES = (TOP, BOTH, FOOT)  # what has to be done before anyone comes down stands first
 LIMIT_CHANGED = "the limit was changed since it was judged"
+MEASURE = "measure it again as the test plan says"
 SINCE_SIGNED = "signed"  # asks for what changed since the last signature
 
 
@@ -86,7 +87,7 @@ class Row:
             short = f", {number(abs(first.margin), first.unit)} beyond it" if first.margin is not None else ""
             note = f"; {first.note}" if first.note else ""
             return f"{value}, limit {limit_words(first.limit)}{short}{note}"
-        lacking = "; ".join(first.missing[:3]) or "more"
+        lacking = "; ".join(_parted(text)[0] for text in first.missing[:3]) or "more"
         return f"{value if first.value is not None else 'no value'}: it needs {lacking}"
 
     @property
@@ -102,7 +103,21 @@ class Row:
             )
         if self.why:
             return "judge its file again: upmast record keep"
-        return (self.first.remedy if self.first else "") or "measure it again as the test plan says"
+        if self.first is None:
+            return MEASURE
+        if self.without is State.NOT_JUDGED:
+            some = [_parted(text)[1] for text in self.first.missing[:3]]
+            told = "; ".join(dict.fromkeys(text for text in some if text))
+            return told or self.first.remedy or MEASURE
+        return self.first.remedy or MEASURE
+
+
+def _parted(missing: str) -> tuple[str, str]:
+    """What is missing, and what to do about it, where the text has both: `a sound set-up: why; what to do`."""
+    if not missing.startswith(("a sound set-up: ", "a surer reading: ")):
+        return missing, ""
+    words, _, remedy = missing.partition("; ")
+    return words, remedy
 
 
 def limit_words(limit: LimitKept | Limit | None) -> str:

@@ -7,12 +7,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
+from upmast.field.told import Told
 from upmast.line.compare import compare
 from upmast.line.line import Line
 from upmast.number import number
 from upmast.record.closeout import Closeout, Row, State, place_rank
 from upmast.record.evidence import reading_rules, rules
-from upmast.record.filing import ASKED, CANT_BE_READ
+from upmast.record.filing import ASKED, CANT_BE_READ, SAME_AS
 from upmast.record.kinds import (
     FactoryReport,
     FileKept,
@@ -25,7 +26,7 @@ from upmast.record.kinds import (
 )
 
 KINDS = (
-    "fails", "not judged", "missing", "unreadable", "asked", "same evidence twice", "differs from design", "waived", "built otherwise",
+    "fails", "not judged", "missing", "unreadable", "asked", "same evidence twice", "between files", "differs from design", "waived", "built otherwise",
     "instrument", "inputs", "changed",
 )  # fmt: skip
 GRADES = {"A": "size and phase", "B": "size only, or single readings", "C": "a picture"}
@@ -67,13 +68,14 @@ class Review:
     closeout: Closeout
     designed: Line | None = None  # the layers that were kept last
     built: Line | None = None
+    told: tuple[Told, ...] = ()  # what several files say together
     site_digest: str = ""  # of the site.yaml that the closeout was made with
 
     @cached_property
     def matters(self) -> tuple[Matter, ...]:
         """What to look at, the gravest first."""
         rank = {kind: n for n, kind in enumerate(KINDS)}
-        found = [*self._tests(), *self._files(), *self._twice(), *self._inputs()]
+        found = [*self._tests(), *self._files(), *self._twice(), *self._between(), *self._inputs()]
         return tuple(sorted(found, key=lambda one: (rank[one.kind], place_rank(one.where))))
 
     def of(self, kind: str) -> tuple[Matter, ...]:
@@ -111,6 +113,12 @@ class Review:
     def _files(self) -> Iterator[Matter]:
         judged = {content for row in self.closeout.rows if row.stands for content in row.stands.measurement.contents()}
         for _, kept in self.closeout.whole.of(FileKept):
+            if kept.note.startswith(SAME_AS):
+                yield Matter(
+                    "same evidence twice", kept.name, f"the same bytes as {kept.note.removeprefix(SAME_AS)}, under another name",
+                    "one is enough; where the names mean two tests, measure the other",
+                )  # fmt: skip
+                continue
             if kept.content in judged:
                 continue  # filed again since, and read then
             if kept.note.startswith(CANT_BE_READ):
@@ -121,14 +129,15 @@ class Review:
             elif kept.note.startswith(ASKED):
                 words = kept.note.removeprefix(ASKED)
                 yield Matter(
-                    "asked", kept.name, words, "say what its columns are with upmast judge, then upmast record keep"
+                    "asked", kept.name, words, "answer it: upmast record keep with --say, as upmast judge shows"
                 )
         matched = {what.measurement for _, what in self.closeout.whole.of(Matching)}
+        asked = {kept.content for _, kept in self.closeout.whole.of(FileKept) if kept.note.startswith(ASKED)}
         for entry, measured in self.closeout.whole.of(Measurement):
-            if entry.key not in matched:
+            if entry.key not in matched and measured.content not in asked:
                 yield Matter(
                     "asked", measured.name, "its test is not known: it fits several, or none",
-                    "say which with --test, then upmast record keep",
+                    "say which: upmast record keep with --say",
                 )  # fmt: skip
 
     def _twice(self) -> Iterator[Matter]:
@@ -151,6 +160,14 @@ class Review:
                     "same evidence twice", row.test.id, f"the file {row.file} also stands for a test of {', '.join(sites)}",
                     "look which site it was measured at, and measure the other", row.test.where,
                 )  # fmt: skip
+
+    def _between(self) -> Iterator[Matter]:
+        places = {row.test.id: row.test.where for row in self.closeout.rows}
+        for one in self.told:
+            if one.level != "note":
+                where = next((places[test] for test in one.tests if test in places), "")
+                subject = ", ".join(one.tests[:MOST_NAMED]) or ", ".join(one.files[:MOST_NAMED])
+                yield Matter("between files", subject, f"{one.words} ({one.kind})", one.remedy, where)
 
     # --- around ---------------------------------------------------------------------------------------------------
 

@@ -26,7 +26,15 @@ from upmast.record.closeout_sheets import (
 MOST_MATTERS = 200  # of one kind on paper; the workbook has all
 STAMPS = {"fails": "not accepted", "not judged": "not complete", "passes": ""}
 SHOWN_DIGITS = 16
-FIRST = ("fails", "not judged", "unreadable", "asked", "same evidence twice", "built otherwise")  # named on page one
+FIRST = (
+    "fails",
+    "not judged",
+    "unreadable",
+    "asked",
+    "same evidence twice",
+    "between files",
+    "built otherwise",
+)  # named on page one
 MOST_FIRST = 5
 OWN_CAUTIONS = (
     "A closeout tells what was measured and judged. It releases no line: who may switch on decides by the rules of the site.",

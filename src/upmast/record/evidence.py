@@ -206,18 +206,29 @@ def file_sweep(
 
 def file_read(
     site: Writing, proof: Proof, sweep: Sweep, shown: str, *, test: str = "", uncertainty: Uncertainty | None = None,
-    measured: str = "", instrument: str = "", read_as: ReadAs | None = None,
+    measured: str = "", instrument: str = "", read_as: ReadAs | None = None, matched: Candidate | None = None,
 ) -> Filed:  # fmt: skip
-    """Keep a sweep that was read from a file that is kept: its match and its judgement. Raises UsageError as `file_sweep`."""
+    """
+    Keep a sweep that was read from a file that is kept: its match and its judgement.
+
+    Parameters
+    ----------
+    test, matched : the test where it is known, and how it was found; without `matched` a person said so.
+
+    Raises
+    ------
+    UsageError
+        As `file_sweep`.
+    """
     doubt = uncertainty or Uncertainty()
     said = measurement_of(sweep, measured, instrument, name=shown, read_as=read_as)
-    candidate = None
+    candidate = matched
     if not test:
         match = match_sweep(proof, sweep)
         candidate = match.decided
         if candidate is None:
             return Filed(shown, sweep.digest, site.add(said), words=match.question, sort="rf.sweep")
-    judged = judge_sweep(proof, sweep, candidate.test_id if candidate is not None else test, doubt)
+    judged = judge_sweep(proof, sweep, test or (candidate.test_id if candidate is not None else ""), doubt)
     key = site.add(said)
     site.add(matching_of(proof, key, judged.test_id, candidate))
     made = site.add(judgement_of(proof, judged, key, doubt, site.record.program))

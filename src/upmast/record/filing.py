@@ -1,103 +1,39 @@
 """
-Everything that came from the field into the record, by what it is: sweeps, tables of traces, tables of readings, photographs, the rest.
+Everything that came from the field into the record, as it was judged: sweeps, tables of traces and readings, photographs, the rest.
 
 Nothing is turned away for being unreadable: its bytes are kept, with the reason. This is the one place where it is decided what
-becomes of a file.
+becomes of a file; which test it is of, and what its columns hold, the session of `upmast judge` has found.
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
-from pathlib import Path
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
 
 from upmast.errors import InputFaults, UsageError, shorten
+from upmast.field.intake import FieldFile, Taken
+from upmast.field.match import Candidate, match_sweep
+from upmast.field.measurement import Sweep
 from upmast.field.readers import content_kind as kinds
-from upmast.field.readers.archive import read_archive
-from upmast.field.readers.mapping_memory import Memory
 from upmast.field.readers.reading import Readings
-from upmast.proof.prove import Proof
+from upmast.field.readers.touchstone import read_sweep
+from upmast.field.reading_match import reading_key
+from upmast.field.row import ASKED as ROW_ASKED
+from upmast.field.row import UNREADABLE as ROW_UNREADABLE
+from upmast.field.row import Row
+from upmast.field.say import Words
+from upmast.field.session import Session
+from upmast.field.tables import TableRead
 from upmast.record.canonical import clean_name
 from upmast.record.contents import MOST_BYTES
-from upmast.record.evidence import Filed, file_photo, file_read, file_sweep
+from upmast.record.evidence import Filed, file_photo, file_read
 from upmast.record.kinds import FileKept, TableKept, make
+from upmast.record.readings import file_readings
 from upmast.record.record import Writing
-from upmast.record.tables_read import Asked, read_new, readings_again, table_kept, trace_letters, traces_again
+from upmast.record.tables_read import decisions, readings_again, trace_letters, traces_again
 
-MOST_FILES = 10_000
-CANT_BE_READ, ASKED = "can't be read: ", "asked: "  # how the note of a kept file begins
-HEAD_BYTES = kinds.HEAD_BYTES
-
-
-@dataclass(frozen=True, slots=True)
-class Given:
-    """One file as it was given: its name, what it is by its content, and its bytes; `why` says why it has none."""
-
-    name: str
-    kind: str
-    data: bytes = b""
-    why: str = ""
-
-
-def given_in(paths: Iterable[Path], *, repair: bool = False) -> Iterator[Given]:
-    """
-    Every file of some files, folders and zips, one at a time.
-
-    Raises
-    ------
-    UsageError
-        If a path is not there, or there are too many files.
-    InputFaults
-        If a zip or folder holds what may not be read, such as links; with `repair` it is left out.
-    """
-    count = 0
-    for path in paths:
-        for one in _given(path, repair):
-            count += 1
-            if count > MOST_FILES:
-                raise UsageError(f"more than {MOST_FILES} files: give them folder by folder")
-            yield one
-    if not count:
-        raise UsageError("no files there")
-
-
-def _given(path: Path, repair: bool) -> Iterator[Given]:
-    if not path.exists():
-        raise UsageError(f"{path} does not exist")
-    if path.is_dir() or _kind(path) == kinds.ZIP:
-        contents = read_archive(path, repair=repair)
-        for entry in contents.entries:
-            if entry.kind == kinds.ENCRYPTED or entry.size > MOST_BYTES:
-                why = "encrypted" if entry.kind == kinds.ENCRYPTED else f"larger than {MOST_BYTES // 1_000_000} MB"
-                yield Given(entry.name, entry.kind, why=f"{why}: it can't be kept")
-            else:
-                yield Given(entry.name, entry.kind, contents.read(entry))
-        return
-    with path.open("rb") as stream:
-        data = stream.read(MOST_BYTES + 1)
-    if len(data) > MOST_BYTES:
-        yield Given(path.name, kinds.UNKNOWN, why=f"larger than {MOST_BYTES // 1_000_000} MB: it can't be kept")
-    else:
-        yield Given(path.name, kinds.content_kind(data[:HEAD_BYTES], len(data))[0], data)
-
-
-def _kind(path: Path) -> str:
-    try:
-        with path.open("rb") as stream:
-            head = stream.read(HEAD_BYTES)
-    except OSError as error:
-        raise UsageError(f"{path} can't be read: {error.strerror}") from None
-    found = kinds.content_kind(head, len(head))[0]
-    if found != kinds.ZIP:
-        return found
-    import zipfile
-
-    try:  # a workbook is a zip as well: one file, and no archive
-        with zipfile.ZipFile(path) as archive:
-            return kinds.WORKBOOK if "[Content_Types].xml" in archive.namelist()[:10_000] else kinds.ZIP
-    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError):
-        return kinds.ZIP  # the reader of archives says what is wrong with it
+CANT_BE_READ, ASKED, SAME_AS = "can't be read: ", "asked: ", "the same file as "  # how the note of a kept file begins
+SORTS = {kinds.TOUCHSTONE: "sweep", kinds.TABLE: "sheet", kinds.WORKBOOK: "sheet", kinds.PDF: "report"}
 
 
 @dataclass
@@ -105,129 +41,167 @@ class _Run:
     """One filing: what all files share, and the tables that wait to be judged together."""
 
     site: Writing
-    proof: Proof
-    memory: Memory | None
+    session: Session
+    words: Words
     instrument: str
     measured: str
     repair: bool
-    subjects: dict[str, str]
+    rows: dict[str, list[Row]]
+    read: dict[str, list[TableRead]]
     tables: list[tuple[Readings, TableKept]] = field(default_factory=list)
-    names: set[str] = field(default_factory=set)
+    said: dict[str, str] = field(default_factory=dict)
 
 
-def file_all(
-    site: Writing, proof: Proof, given: Iterable[Given], *, test: str = "", memory: Memory | None = None,
-    instrument: str = "", measured: str = "", repair: bool = False,
+def file_session(
+    site: Writing, session: Session, taken: Taken, words: Words | None = None, *, instrument: str = "", measured: str = "",
+    repair: bool = False,
 ) -> tuple[Filed, ...]:  # fmt: skip
     """
-    Keep everything that was given, and as much as can be said of it.
+    Keep everything that was given to a session, and as much as was found of it.
 
     Parameters
     ----------
-    test : id of the test of a single sweep, where a person says so.
-    memory : what was decided about the columns of earlier tables.
+    session, taken, words : the session, the files that it was given, and what a person said of them.
     instrument, measured : as declared, where the files do not say it.
+    repair : whether damaged files were mended on reading.
 
     Raises
     ------
     UsageError
         If the line is of another site.
     """
-    if proof.line.site != site.site:
-        raise UsageError(f"the line is of site {proof.line.site}, and the record is asked to write to {site.site}")
-    run = _Run(site, proof, memory, instrument, measured, repair, _subjects(proof))
+    line = session.proof.line
+    if line.site != site.site:
+        raise UsageError(f"the line is of site {line.site}, and the record is asked to write to {site.site}")
+    run = _Run(site, session, words or Words(), instrument, measured, repair, _rows(session), _tables(session))
     out: list[Filed] = []
-    for one in given:
-        out += _file(run, one, test)
-    if run.tables:
-        from upmast.record.readings import file_readings
-
-        out += file_readings(site, proof, run.tables, instrument=instrument)
+    for file, raw in taken.each(*(kind for kind in kinds.KINDS if kind != kinds.ENCRYPTED)):
+        if isinstance(raw, InputFaults):
+            out.append(Filed(clean_name(file.plain), "", words=shorten(raw.faults[0].got, 200) + ": it can't be kept"))
+        elif len(raw) > MOST_BYTES:
+            words_ = f"larger than {MOST_BYTES // 1_000_000} MB: it can't be kept"
+            out.append(Filed(clean_name(file.plain), "", words=words_))
+        else:
+            out += _file(run, file, raw)
+    out += _doubles(run, taken)
+    out += file_readings(site, session.proof, run.tables, said=run.said, instrument=instrument)
+    out += [Filed(clean_name(one.name), "", words=one.why) for one in session.left_out if one.loud]
     return tuple(out)
 
 
-def _file(run: _Run, one: Given, test: str) -> Iterator[Filed]:
-    shown = clean_name(one.name)
-    if one.why:
-        yield Filed(shown, "", words=one.why)
-    elif one.kind == kinds.TOUCHSTONE:
-        yield file_sweep(
-            run.site, run.proof, one.data, shown, test=test, repair=run.repair, measured=run.measured, instrument=run.instrument
-        )  # fmt: skip
-    elif one.kind in (kinds.TABLE, kinds.WORKBOOK):
-        yield from _table(run, one.data, shown, test)
-    elif one.kind == kinds.PHOTO:
-        yield _photo(run, one.data, shown)
-    else:
-        yield _other(run, one.data, shown, "report" if one.kind == kinds.PDF else "other", "kept as it is")
+def _rows(session: Session) -> dict[str, list[Row]]:
+    out: dict[str, list[Row]] = {}
+    for row in session.rows:
+        if row.digest:
+            out.setdefault(row.digest, []).append(row)
+    return out
 
 
-def _other(run: _Run, data: bytes, shown: str, sort: str, note: str) -> Filed:
+def _tables(session: Session) -> dict[str, list[TableRead]]:
+    """What was read of each table, by the digest of its file."""
+    out: dict[str, list[TableRead]] = {}
+    for one in session.tables:
+        found = one.readings.digest if one.readings is not None else one.sweeps[0].digest if one.sweeps else ""
+        if found:
+            out.setdefault(found, []).append(one)
+    return out
+
+
+def _file(run: _Run, file: FieldFile, data: bytes) -> Iterator[Filed]:
+    rows, tables = run.rows.get(file.digest, []), run.read.get(file.digest, [])
+    shown = clean_name(tables[0].file if tables else rows[0].file if rows else file.plain)
+    kept = False
+    if file.kind == kinds.TOUCHSTONE and any(row.kind == "sweep" and row.state != ROW_UNREADABLE for row in rows):
+        yield _sweep(run, file, data, shown, rows[0])
+        kept = True
+    for one in tables:
+        yield from _table(run, file, data, shown, one, rows)
+        kept = True
+    if file.kind == kinds.PHOTO:
+        yield _photo(run, file, data, shown)
+        return
+    doubts = [row for row in rows if row.state in (ROW_ASKED, ROW_UNREADABLE) and row.kind != "sweep"]
+    doubts += [row for row in rows if row.state == ROW_UNREADABLE and row.kind == "sweep"]
+    for row in doubts:
+        begins = ASKED if row.state == ROW_ASKED else CANT_BE_READ
+        yield _other(run, file, data, shown, shorten(f"{begins}{row.what}", 900))
+        kept = True
+    if not kept:
+        yield _other(run, file, data, shown, "kept as it is")
+
+
+def _other(run: _Run, file: FieldFile, data: bytes, shown: str, note: str) -> Filed:
     content = run.site.keep(data)
-    run.site.add(make(FileKept, name=shown, content=content, sort=sort, note=note))
+    run.site.add(make(FileKept, name=shown, content=content, sort=SORTS.get(file.kind, "other"), note=note))
     return Filed(shown, content, words=note)
 
 
-def _table(run: _Run, data: bytes, shown: str, test: str) -> Iterator[Filed]:
+def _sweep(run: _Run, file: FieldFile, data: bytes, shown: str, row: Row) -> Filed:
+    content = run.site.keep(data)
+    sweep = read_sweep(data, shown, repair=run.repair)
+    if row.state == ROW_ASKED:
+        note = shorten(f"{ASKED}{row.what}", 900)
+        run.site.add(make(FileKept, name=shown, content=content, sort="sweep", note=note))
+    return _matched(run, file, sweep, shown, row)
+
+
+def _matched(run: _Run, file: FieldFile, sweep: Sweep, shown: str, row: Row | None, **more: object) -> Filed:
+    """File a sweep as the test that the session judged it as; without one it asks."""
+    test = row.test if row is not None else ""
+    matched = None if run.words.of(file.name).test else _candidate(run, sweep, test)
+    return file_read(
+        run.site, run.session.proof, sweep, shown, test=test, matched=matched, measured=run.measured,
+        instrument=run.instrument, **more,  # type: ignore[arg-type]
+    )  # fmt: skip
+
+
+def _candidate(run: _Run, sweep: Sweep, test: str) -> Candidate | None:
+    """How its test was found."""
+    decided = match_sweep(run.session.proof, sweep).decided
+    if decided is None or not test or decided.test_id == test:
+        return decided
+    return replace(decided, test_id=test, named=True, reasons=(*decided.reasons, f"its name says {test}"))
+
+
+def _table(
+    run: _Run, file: FieldFile, data: bytes, shown: str, one: TableRead, rows: list[Row]
+) -> Iterator[Filed]:  # fmt: skip
     """A table of traces is filed at once; one of readings waits for the others."""
-    name = _free(run, shown)
-    try:
-        _, how = read_new(data, name, run.memory, run.repair)
-        if how.form == "values":
-            content = run.site.keep(data)
-            run.tables.append((readings_again(data, name, how), table_kept(name, content, how)))
-            return
-        sweeps = traces_again(data, name, how)
-    except Asked as question:
-        yield _other(run, data, shown, "sheet", shorten(f"{ASKED}{question}", 900))
+    assert one.mapping is not None
+    said = run.words.of(file.name)
+    how = decisions(one.mapping, one.sheet, said.conditions, run.repair)
+    content = run.site.keep(data)
+    if one.mapping.form == "values":
+        readings = readings_again(data, shown, how)
+        run.tables.append((readings, TableKept(name=shown, content=content, read_as=how)))
+        for reading in readings.readings:
+            told = said.cell(reading.row, reading.column)
+            if told:
+                run.said[reading_key(reading)] = told
         return
-    except InputFaults as error:
-        words = shorten(str(error.faults[0]).replace("\n", " "), 400)
-        yield _other(run, data, shown, "sheet", f"{CANT_BE_READ}{words}")
-        return
-    run.site.keep(data)
-    for letters, sweep in zip(trace_letters(how), sweeps, strict=True):
-        yield file_read(
-            run.site, run.proof, sweep, name, test=test, measured=run.measured, instrument=run.instrument,
-            read_as=how.model_copy(update={"column": letters}),
-        )  # fmt: skip
+    by_name = {row.judged.sweep.file: row for row in rows if row.judged is not None}
+    in_order = [row for row in rows if row.kind == "sweep"]
+    for letters, sweep in zip(trace_letters(how), traces_again(data, shown, how), strict=True):
+        row = by_name.get(sweep.file) or (in_order[0] if len(in_order) == 1 else None)
+        yield _matched(run, file, sweep, shown, row, read_as=how.model_copy(update={"column": letters}))
 
 
-def _free(run: _Run, shown: str) -> str:
-    """A name that no other table of this filing has: readings are found again by the name of their file."""
-    name, n = shown, 2
-    while name in run.names:
-        stem, dot, end = shown.rpartition(".")
-        name, n = (f"{stem} ({n}).{end}" if dot else f"{shown} ({n})"), n + 1
-    run.names.add(name)
-    return name
+def _photo(run: _Run, file: FieldFile, data: bytes, shown: str) -> Filed:
+    named = next((one.named for one in run.session.evidence if one.file.digest == file.digest), ())
+    if not named:
+        return _other(run, file, data, shown, "a photograph whose name says no item: add it with upmast record photo")
+    file_photo(run.site, data, shown, subject=named[0], shows="what its name says", taken=run.measured)
+    return Filed(shown, run.site.keep(data), words=f"a photograph of {named[0]}, by its name", sort="photo")
 
 
-def _photo(run: _Run, data: bytes, shown: str) -> Filed:
-    subject = subject_in(shown, run.subjects)
-    if not subject:
-        return _other(
-            run, data, shown, "other", "a photograph whose name says no item: add it with `upmast record photo`"
-        )
-    file_photo(run.site, data, shown, subject=subject, shows="what its name says", taken=run.measured)
-    return Filed(shown, run.site.keep(data), words=f"a photograph of {subject}, by its name", sort="photo")
-
-
-def _subjects(proof: Proof) -> dict[str, str]:
-    names = [*(item.id for item in proof.line.items), *(one.id for one in proof.expectations)]
-    return {name.upper(): name for name in names}
-
-
-def subject_in(name: str, subjects: dict[str, str]) -> str:
-    """
-    The item or test that the name of a file says as a whole word; the longest where it says several, '' where it says none.
-
-    >>> subject_in("IMG_0042 A2-J1 sealed.jpg", {"A2": "A2", "A2-J1": "A2-J1"})
-    'A2-J1'
-    """
-    text = name.upper()
-    said = [one for one in subjects if re.search(rf"(?<![A-Z0-9-]){re.escape(one)}(?![A-Z0-9-])", text)]
-    return subjects[max(said, key=len)] if said else ""
-
-
-__all__ = ["ASKED", "CANT_BE_READ", "Given", "file_all", "given_in", "subject_in"]
+def _doubles(run: _Run, taken: Taken) -> Iterator[Filed]:
+    """Other names of the same content: kept once, and told, since two names may mean that one test was not measured."""
+    first = {file.digest: file for file in taken.files if file.digest and not file.same_as}
+    for file in taken.files:
+        original = first.get(file.digest) if file.same_as else None
+        if original is None or file.size > MOST_BYTES:
+            continue
+        note = f"{SAME_AS}{clean_name(original.plain)}"
+        shown = clean_name(file.plain)
+        run.site.add(make(FileKept, name=shown, content=file.digest, sort=SORTS.get(file.kind, "other"), note=note))
+        yield Filed(shown, file.digest, words=note)

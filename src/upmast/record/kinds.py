@@ -80,12 +80,12 @@ class TablesKept(Kept):
     """
     Tables of readings that were judged together: one reading may decide about another, such as a loss up and down a strand.
 
-    `said` is what a person said about readings or instruments, by name.
+    `said` is what a person said of single readings, by file and cell: the test or what was measured.
     """
 
     KIND = "tables"
     tables: tuple[TableKept, ...] = Field(min_length=1, max_length=2_000)
-    said: dict[Words, float | Words] = Field(default_factory=dict, max_length=500)
+    said: dict[Words, Words] = Field(default_factory=dict, max_length=500)
 
     def contents(self) -> tuple[str, ...]:
         return tuple(dict.fromkeys(one.content for one in self.tables))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
 
 from upmast.digest import digest
 from upmast.errors import shorten
@@ -22,7 +21,7 @@ SORTS = {
     "torque": "install.torque", "humidity-spot": "weather.humidity",
 }  # fmt: skip
 MOMENT = re.compile(r"\d{4}-\d{2}-\d{2}(T\d{2}:\d{2}(:\d{2})?(Z|[+-]\d{2}:\d{2})?)?\Z")
-Said = Mapping[str, float | str]
+Said = Mapping[str, str]
 
 
 def samples_of(readings: Iterable[Reading]) -> str:
@@ -67,22 +66,17 @@ def file_readings(
 
     Parameters
     ----------
-    said : what a person said about readings or instruments, passed on to the judge and kept.
+    said : what a person said of single readings, by `reading_key`; passed on to the judge and kept.
     """
     if not tables:
         return ()
     together = make(TablesKept, tables=tuple(kept for _, kept in tables), said=dict(said or {}))
-    judged, asked = judge_readings(proof, [readings for readings, _ in tables], **said_to(said or {}))
+    judged, asked = judge_readings(proof, [readings for readings, _ in tables], said=said or None)
     key = site.add(together)
     where = _places(tables)
     inputs = digest(*(samples_of(readings.readings) for readings, _ in tables), dict(said or {}))
     out = [_file_one(site, proof, one, where, key, inputs, instrument) for one in judged]
     return (*out, *(_asked(one, where) for one in asked))
-
-
-def said_to(said: Said) -> dict[str, Any]:
-    """What a person said, as the judge takes it."""
-    return {"said": dict(said)} if said else {}
 
 
 def _places(tables: Sequence[tuple[Readings, TableKept]]) -> dict[tuple[str, int, int, str], TableKept]:
@@ -100,10 +94,12 @@ def _file_one(
     table = _table_of(where, judged.readings[0])
     said = measurement_of(judged, table, instrument)
     key = site.add(said)
+    person = any("said" in one for one in judged.reasons)
     site.add(
         make(
-            Matching, measurement=key, test=judged.test_id, line=proof.line.digest, way="content", confidence=1.0,
-            reasons=tuple(shorten(f"read as {one.subject}", 400) for one in judged.readings[:5]),
+            Matching, measurement=key, test=judged.test_id, line=proof.line.digest, way="person" if person else "content",
+            confidence=round(min(max(judged.confidence, 0.0), 1.0), 6),
+            reasons=tuple(shorten(one, 400) for one in judged.reasons[:40]),
         )
     )  # fmt: skip
     made = site.add(judgement_of(proof, judged, key, together, inputs, site.record.program))

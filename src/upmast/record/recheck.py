@@ -11,7 +11,7 @@ import json
 import math
 import re
 import tempfile
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -20,9 +20,9 @@ from typing import Any
 from upmast import __version__, yamlfile
 from upmast.catalogue.catalogue import Catalogue, from_text, standard
 from upmast.errors import InputFaults, UsageError, shorten
-from upmast.field.judge import judge_sweep
 from upmast.line.save import LINE_FILE, PARTS_FILE, parse
 from upmast.proof.prove import Proof, prove
+from upmast.record.again import Contents, judge_again
 from upmast.record.archive import Archive
 from upmast.record.canonical import canonical, sha256
 from upmast.record.chain import Head
@@ -30,20 +30,18 @@ from upmast.record.closeout import Closeout, State, closeout_of
 from upmast.record.closeout_data import FORMAT
 from upmast.record.closeout_write import BUNDLE, CSV, JSON, MANIFEST, PDF, SITE, XLSX
 from upmast.record.contents import MOST_BYTES
-from upmast.record.evidence import doubt_of, reading_rules, rules, sweep_from
+from upmast.record.evidence import reading_rules, rules
 from upmast.record.guarded import GuardedZip
 from upmast.record.intake import check_bundle, entries_in
-from upmast.record.kinds import FileKept, LineKept, TablesKept
-from upmast.record.tables_read import readings_again
+from upmast.record.kinds import FileKept, LineKept
 from upmast.record.whole import Stands, Whole
 from upmast.site.load import from_text as site_from_text
 
 SITE_FILES = re.compile(r"site/(site|line|parts|built|catalogue-[0-9]{1,2})\.yaml\Z")
 MOST_BUNDLE = 4_000_000_000
 MOST_TOTAL = 5_000_000_000
+ROOMS = ("power",)  # expectations need no other room
 CLOSE = 1e-6  # platforms may differ in the last digits of a value
-Found = tuple[str, float | None]  # verdict and value
-Contents = Callable[[str], bytes]
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,7 +203,7 @@ def proof_of(files: Mapping[str, bytes]) -> Proof:
     parts = from_text(text(PARTS_FILE))
     lacking = {part.id: part for part in parts if part.id not in catalogue}
     site = site_from_text(text("site.yaml"), catalogue.merged(Catalogue(lacking, {})))
-    return prove(site, parse(text(LINE_FILE), parts).line)
+    return prove(site, parse(text(LINE_FILE), parts).line, rooms=ROOMS)
 
 
 def _inputs(pack: CloseoutZip, proof: Proof, whole: Whole) -> Iterator[str]:
@@ -233,7 +231,7 @@ def _compare(closeout: Closeout, results: Mapping[str, Any], contents: Contents)
     told += [f"results.json: {shorten(test)} is no test of this line" for test in sorted(set(says) - known)[:20]]
     if not results.get("since") and set(says) != known:
         told.append(f"results.json: {len(known - set(says))} tests of the line are not in it")
-    found = _found_again(closeout, contents)
+    found = judge_again(closeout, contents)
     out = []
     for row in closeout.rows:
         one = says.get(row.test.id)
@@ -244,9 +242,9 @@ def _compare(closeout: Closeout, results: Mapping[str, Any], contents: Contents)
                 out.append(Again(row.test.id, pack, str(State.MISSING), "", None, None, why))
             continue
         kept, kept_value = row.stands.judgement.verdict, row.stands.judgement.findings[0].value
-        again = found[row.test.id]
-        if isinstance(again, str):
-            out.append(Again(row.test.id, pack, kept, "", kept_value, None, why or again))
+        again = found.found(row.test.id)
+        if again is None:
+            out.append(Again(row.test.id, pack, kept, "", kept_value, None, why or found.faults[row.test.id]))
             continue
         if again[0] != kept or not _close(again[1], kept_value):
             why = why or _why(row.stands)
@@ -284,43 +282,3 @@ def _why(stands: Stands) -> str:
     if judgement.program != f"upmast {__version__}":
         return f"another program: then {judgement.program}, here upmast {__version__}"
     return f"entry {stands.entry.number} of the record does not follow from its raw file and the files of the site"
-
-
-def _found_again(closeout: Closeout, contents: Contents) -> dict[str, Found | str]:
-    """By test what is found now; a text where it can't be judged again."""
-    out: dict[str, Found | str] = {}
-    tables: dict[str, dict[str, Found] | str] = {}
-    kept = {entry.key: what for entry, what in closeout.whole.of(TablesKept)}
-    for row in closeout.rows:
-        if row.stands is None:
-            continue
-        judgement, measurement = row.stands.judgement, row.stands.measurement
-        if judgement.together:
-            if judgement.together not in tables:
-                tables[judgement.together] = _tables_again(closeout.proof, kept[judgement.together], contents)
-            some = tables[judgement.together]
-            out[row.test.id] = (
-                some if isinstance(some, str) else some.get(row.test.id, "no reading is matched to it any more")
-            )
-            continue
-        try:
-            judged = judge_sweep(
-                closeout.proof, sweep_from(contents(measurement.content), measurement), row.test.id, doubt_of(judgement)
-            )
-            out[row.test.id] = str(judged.verdict), judged.findings[0].value
-        except UsageError as error:
-            out[row.test.id] = str(error)
-    return out
-
-
-def _tables_again(proof: Proof, kept: TablesKept, contents: Contents) -> dict[str, Found] | str:
-    """Tables of readings read and judged together again."""
-    from upmast.field.reading_judge import judge_readings
-    from upmast.record.readings import said_to
-
-    try:
-        tables = [readings_again(contents(one.content), one.name, one.read_as) for one in kept.tables]
-        judged, _ = judge_readings(proof, tables, **said_to(kept.said))
-    except (InputFaults, UsageError) as error:
-        return shorten(str(error).replace("\n", " "), 200)
-    return {one.test_id: (str(one.verdict), one.findings[0].value) for one in judged}

@@ -7,7 +7,6 @@ from pathlib import Path
 
 from upmast.catalogue.catalogue import Catalogue
 from upmast.errors import UsageError
-from upmast.field.readers.mapping_memory import Memory, load
 from upmast.line.built import BUILT_FILE
 from upmast.line.built import load as load_built
 from upmast.line.line import Line
@@ -17,7 +16,6 @@ from upmast.record.kinds import FileKept, make
 from upmast.record.record import Writing
 
 SITE_FILE = "site.yaml"
-MEMORY_FILE = "field-columns.yaml"
 MOST_BYTES = 8_000_000
 MOST_CATALOGUES = 50
 
@@ -58,9 +56,3 @@ def built_line(folder: Path, designed: Line, catalogue: Catalogue) -> Line | Non
     """The line as built; None where there is no built.yaml. Raises InputFaults."""
     path = folder / BUILT_FILE
     return load_built(path, designed, catalogue) if path.is_file() else None
-
-
-def memory_of(folder: Path) -> Memory | None:
-    """What was decided about the columns of tables; None where nothing was. Raises InputFaults."""
-    path = folder / MEMORY_FILE
-    return load(path) if path.is_file() else None

@@ -2,41 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping as Pairs
+
 from upmast.errors import UsageError, shorten
 from upmast.field.measurement import Sweep
 from upmast.field.readers.mapping import Mapping
-from upmast.field.readers.mapping_memory import Memory
 from upmast.field.readers.reading import Readings
 from upmast.field.readers.table import Table, read_table
-from upmast.field.readers.trace_columns import FREQUENCY, RETURN_LOSS, VSWR, guess_trace
+from upmast.field.readers.trace_columns import RETURN_LOSS, VSWR, guess_trace
 from upmast.field.readers.trace_table import read_trace
 from upmast.field.readers.values_columns import guess_values
 from upmast.field.readers.values_table import read_values
 from upmast.record.kinds import TableKept
 from upmast.record.read_as import ReadAs
 
-MOST_ASKED = 5  # questions that are told of one table
 
-
-class Asked(UsageError):
-    """A table that can't be read before somebody says what its columns are."""
-
-
-def guessed(table: Table, memory: Memory | None = None) -> Mapping:
-    """What a table is, a trace or readings, and what its columns hold. Nothing is decided that was not shown by the table."""
-    trace = guess_trace(table, memory)
-    if trace.of(FREQUENCY) and (trace.of(RETURN_LOSS) or trace.of(VSWR)):
-        return trace
-    return guess_values(table, memory=memory)
-
-
-def decisions(table: Table, mapping: Mapping, repair: bool = False) -> ReadAs:
+def decisions(
+    mapping: Mapping, sheet: str = "", declared: Pairs[str, str] | None = None, repair: bool = False
+) -> ReadAs:  # fmt: skip
     """The decisions of a mapping, as they are kept. Raises UsageError where they are no text that can be kept."""
     used = [one for one in mapping.columns if one.role]
     return _made(
-        form=mapping.form, sheet=table.sheet, kind=mapping.kind, header_row=mapping.header[0], decimal=mapping.decimal,
+        form=mapping.form, sheet=sheet, kind=mapping.kind, header_row=mapping.header[0], decimal=mapping.decimal,
         sign=mapping.sign, roles={one.letter: one.role for one in used},
-        units={one.letter: one.unit for one in used if one.unit}, repair=repair,
+        units={one.letter: one.unit for one in used if one.unit}, repair=repair, declared=dict(declared or {}),
     )  # fmt: skip
 
 
@@ -45,24 +34,6 @@ def _made(**fields: object) -> ReadAs:
         return ReadAs.model_validate(fields)
     except ValueError as error:
         raise UsageError(f"how the table was read can't be kept: {shorten(str(error), 160)}") from None
-
-
-def read_new(data: bytes, name: str, memory: Memory | None = None, repair: bool = False) -> tuple[Table, ReadAs]:
-    """
-    A table and how to read it, from its bytes.
-
-    Raises
-    ------
-    InputFaults
-        If it is damaged, or no table.
-    Asked
-        While a person has to say what its columns are.
-    """
-    table = read_table(data, name, repair=repair)
-    mapping = guessed(table, memory)
-    if mapping.questions:
-        raise Asked("; ".join(mapping.questions[:MOST_ASKED]))
-    return table, decisions(table, mapping, repair)
 
 
 def again(data: bytes, name: str, how: ReadAs) -> tuple[Table, Mapping]:
@@ -76,7 +47,8 @@ def again(data: bytes, name: str, how: ReadAs) -> tuple[Table, Mapping]:
     UsageError
         If the decisions are not of this table.
     """
-    table = read_table(data, name, sheet=how.sheet, repair=how.repair)
+    decimal = how.decimal if how.decimal in (",", ".") else ""
+    table = read_table(data, name, sheet=how.sheet, decimal=decimal, repair=how.repair)
     if how.form == "trace":
         mapping = guess_trace(table, header_row=how.header_row)
     else:
@@ -84,7 +56,6 @@ def again(data: bytes, name: str, how: ReadAs) -> tuple[Table, Mapping]:
     roles: dict[str, str | None] = {one.letter: how.roles.get(one.letter) for one in mapping.columns}
     if not set(how.roles) <= set(roles):
         raise UsageError(f"{name} has other columns than when it was kept")
-    decimal = how.decimal if how.decimal in (",", ".") else ""
     return table, mapping.decide(columns=roles, units=dict(how.units), decimal=decimal, sign=how.sign, kind=how.kind)
 
 
