@@ -8,7 +8,7 @@ from upmast.documents.sheet import Block, Bullets, Document, Facts, Heading, Par
 from upmast.errors import shorten
 from upmast.field.setup import CAUTIONS
 from upmast.record.closeout import State
-from upmast.record.closeout_matters import GRADES, KINDS, Review
+from upmast.record.closeout_matters import GRADES, KINDS, Matter, Review
 from upmast.record.closeout_picture import progress_svg, words_of
 from upmast.record.closeout_sheets import (
     counts_table,
@@ -35,7 +35,7 @@ FIRST = (
     "between files",
     "built otherwise",
 )  # named on page one
-MOST_FIRST = 5
+MOST_FIRST, MOST_WORDS = 3, 170
 OWN_CAUTIONS = (
     "A closeout tells what was measured and judged. It releases no line: who may switch on decides by the rules of the site.",
     "Nobody climbs for a missing test alone: the work is planned, with a rescue plan, by those who are trained for it.",
@@ -80,12 +80,12 @@ def _page_one(review: Review, made: datetime, program: str) -> tuple[Block, ...]
                 ("Site", f"{site.id} {site.name}".strip() + f", radio plan revision {site.revision or 'not named'}"),
                 ("Line", f"revision {line.revision}, digest {line.digest[:SHOWN_DIGITS]}"),
                 ("Still to do", open_ or "nothing"),
-                ("Waivers looked at on", closeout.on.isoformat()),
-                ("Made", f"{made:%Y-%m-%d %H:%M} {made.tzname() or ''}".strip() + f" by {program}"),
+                ("Made", f"{made:%Y-%m-%d %H:%M} {made.tzname() or ''}".strip() + f" by {program}; waivers as of {closeout.on.isoformat()}"),
+                ("Head of the record", str(closeout.head)),
                 *since,
             )
         ),
-        Picture(progress_svg(closeout), words_of(closeout), "Tests by the place where they are done; the top first.", wide=True),
+        Picture(progress_svg(closeout), words_of(closeout), wide=True),
         *_first(review),
         counts_table(closeout),
         Heading("Counts that agree", 2),
@@ -98,7 +98,6 @@ def _page_one(review: Review, made: datetime, program: str) -> tuple[Block, ...]
                 f"{len(review.signatures)} signatures; {len(review.reports)} factory reports.",
             )
         ),
-        Paragraph(f"Head of the record: {closeout.head}"),
         Paragraph(
             "The same verdicts follow from the raw files in closeout.zip: upmast record recheck closeout.zip judges them again.", "note"
         ),
@@ -106,18 +105,19 @@ def _page_one(review: Review, made: datetime, program: str) -> tuple[Block, ...]
 
 
 def _first(review: Review) -> tuple[Block, ...]:
-    """What to look at first, and the tightest of what passes."""
-    gravest = [one for one in review.matters if one.kind in FIRST][:MOST_FIRST]
-    out: list[Block] = []
-    if gravest:
-        told = tuple(f"{one.subject}, {one.kind}: {one.words}" for one in gravest)
-        out += [Heading("First to look at", 2), Bullets(tuple(shorten(text, 240) for text in told))]
+    """What to look at first, and the tightest of what passes. Matters that one thing settles are told once."""
+    groups: dict[tuple[str, str], list[Matter]] = {}
+    for one in review.matters:
+        if one.kind in FIRST:
+            groups.setdefault((one.kind, one.remedy), []).append(one)
+    told = []
+    for (kind, _), some in list(groups.items())[:MOST_FIRST]:
+        more = f" and {len(some) - 1} more" if len(some) > 1 else ""
+        told.append(shorten(f"{some[0].subject}{more}, {kind}: {some[0].words}", MOST_WORDS))
     tightest = tightest_table(review.closeout)
-    return (
-        (*out, Heading(tightest.title, 2), tightest, Heading("Tests by state", 2))
-        if tightest.rows
-        else (*out, Heading("Tests by state", 2))
-    )
+    first: tuple[Block, ...] = (Heading("First to look at", 2), Bullets(tuple(told))) if told else ()
+    margins: tuple[Block, ...] = (Heading(tightest.title, 2), tightest) if tightest.rows else ()
+    return (*first, *margins, Heading("Tests by state", 2))
 
 
 def _exceptions(review: Review) -> tuple[Block, ...]:

@@ -9,7 +9,7 @@ from upmast.documents.scene import Scene
 from upmast.documents.to_svg import svg
 from upmast.record.closeout import Closeout, State, place_rank
 
-WIDTH, ROW, LEFT, RIGHT = 760.0, 44.0, 116.0, 250.0
+WIDTH, ROW, LEFT, RIGHT = 760.0, 44.0, 112.0, 290.0
 LEAST = 9.0  # width of a state that has any test
 PAINT = {
     State.FAILS: "#943418", State.NOT_JUDGED: "#f4d03f", State.MISSING: "#ffffff", State.WAIVED: "#8fb7b6", State.PASSES: "#3486b4",
@@ -61,7 +61,7 @@ def progress_svg(closeout: Closeout) -> str:
             14,
             bold=True,
         )
-        pen.text(WIDTH - RIGHT + 14, top + 29, words, 13, style="quiet", width=RIGHT - 14)
+        pen.text(WIDTH - RIGHT + 14, top + 29, words, 11, style="quiet")
     x, y = LEFT, height - 14
     pen.of()
     for state in ORDER:

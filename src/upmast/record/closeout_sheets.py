@@ -119,7 +119,7 @@ def missing_table(closeout: Closeout) -> Table:
     return Table("Missing", columns, tuple(rows), "How each is set up stands in the test plan and in the workbook.")
 
 
-TIGHTEST = 4
+TIGHTEST = 3
 
 
 def tightest_table(closeout: Closeout) -> Table:
