@@ -11,14 +11,14 @@ from upmast.cli.run import BAD_INPUT
 
 pytest.importorskip("sqlalchemy", reason="the record needs SQLAlchemy, which is not installed")
 
-SWEEPS = Path(__file__).resolve().parents[2] / "demo" / "sweeps"
+FIELD = Path(__file__).resolve().parents[2] / "demo" / "field"
 
 
 @pytest.fixture
 def kept(upmast, demo, tmp_path):  # type: ignore[no-untyped-def]
     """A record with the sweeps of the demonstration."""
     where = tmp_path / "site.record"
-    ran = upmast("record", "keep", SWEEPS, "-f", demo, "-r", where, "--by", "K. Ode", "--json")
+    ran = upmast("record", "keep", FIELD, "-f", demo, "-r", where, "--by", "K. Ode", "--json")
     assert ran.code == 0
     return where, ran.data
 
@@ -26,7 +26,7 @@ def kept(upmast, demo, tmp_path):  # type: ignore[no-untyped-def]
 def test_the_same_files_again_add_nothing(upmast, demo, kept):
     where, first = kept
     assert first["added"] > 10
-    again = upmast("record", "keep", SWEEPS, "-f", demo, "-r", where, "--by", "K. Ode", "--json").data
+    again = upmast("record", "keep", FIELD, "-f", demo, "-r", where, "--by", "K. Ode", "--json").data
     assert again["added"] == 0
     assert again["head"] == first["head"]
 
