@@ -21,8 +21,8 @@ from upmast.record.closeout_matters import Review
 from upmast.record.closeout_write import BUNDLE, JSON, MANIFEST, Written, write_closeout
 from upmast.record.kinds import FileKept, make
 from upmast.record.layers import keep_line
-from upmast.record.record import Record
 from upmast.record.recheck import proof_of
+from upmast.record.record import Record
 from upmast.record.whole import whole_of
 
 _spec = importlib.util.spec_from_file_location("field_texts", Path(__file__).parent.parent / "field" / "conftest.py")

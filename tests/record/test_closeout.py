@@ -24,8 +24,8 @@ from upmast.record.closeout import Closeout, State, closeout_of, last_signed, pl
 from upmast.record.closeout_matters import KINDS, Review
 from upmast.record.closeout_picture import LEAST, progress_svg, widths
 from upmast.record.evidence import file_sweep
-from upmast.record.kinds import FindingKept, Judgement, Measurement, Signature, Waiver, Withdrawal, make
 from upmast.record.kept import Kept
+from upmast.record.kinds import FindingKept, Judgement, Measurement, Signature, Waiver, Withdrawal, make
 from upmast.record.record import Record
 from upmast.record.whole import Whole, whole_of
 
@@ -76,7 +76,7 @@ def test_what_needs_somebody_at_the_top_stands_first(proof: Proof) -> None:
     places = [row.test.where for row in closeout.of(State.MISSING)]
     assert places == sorted(places, key=place_rank)
     assert [place_rank(one) for one in (TOP, BOTH, FOOT)] == [0, 1, 2]
-    assert list(closeout.open_at)[0] == TOP
+    assert next(iter(closeout.open_at)) == TOP
 
 
 def chained(said: list[Kept]) -> Whole:
