@@ -109,5 +109,7 @@ def with_entries(files: Members, change: Callable[[list[list[Any]]], None]) -> M
     manifest["sites"]["S1"] = {"entries": len(rows), "head": previous, "sha256": sha256(text), "bytes": len(text)}
     manifest["contents"] = {"count": len(have), "bytes": sum(have.values()), "sha256": names_digest(have)}
     bundle |= {"sites/S1.jsonl": text, "manifest.json": canonical(manifest).encode() + b"\n"}
-    made = with_results(files, lambda results: results.update(head=f"S1/{len(rows)}/{previous}"))
-    return made | {BUNDLE: packed(bundle)}
+    head = f"S1/{len(rows)}/{previous}"
+    made = with_results(files, lambda results: results.update(head=head))
+    outer = json.loads(files[MANIFEST]) | {"head": head}
+    return made | {BUNDLE: packed(bundle), MANIFEST: canonical(outer).encode() + b"\n"}

@@ -142,6 +142,21 @@ def test_a_record_that_is_not_whole_gives_no_closeout(filled: Record, whole: Pro
     assert not (tmp_path / "out").exists()
 
 
+def test_a_record_that_was_written_to_meanwhile_is_told(
+    filled: Record, whole: Proof, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = closeout_write.pdf_bytes
+
+    def meanwhile(*given: object) -> bytes:
+        waive(filled, "agreed meanwhile")
+        return real(*given)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(closeout_write, "pdf_bytes", meanwhile)
+    with pytest.raises(UsageError, match="meanwhile"):
+        write(filled, whole, tmp_path / "out")
+    assert not (tmp_path / "out").exists()
+
+
 PROGRAM = """
 import sys
 from pathlib import Path

@@ -201,6 +201,17 @@ def test_a_looser_limit_in_the_site_is_told(pack: Members, again: Go) -> None:
     assert any(words.startswith("site/site.yaml: not the one that was last filed") for words in found.told)
 
 
+def test_an_older_head_that_leaves_out_what_came_later_is_told(pack: Members, again: Go) -> None:
+    """Every digest fits, but entries stand behind the head that the results name."""
+    bundle = members(io.BytesIO(pack[BUNDLE]))
+    rows = [json.loads(line) for line in bundle["sites/S1.jsonl"].splitlines()]
+    number = next(row[0] for row in rows if row[5] == "verdict")
+    older = with_results(pack, lambda results: results.update(head=f"S1/{number}/{rows[number - 1][7]}"))
+    told = again(sealed(older)).told
+    assert any(words.startswith(f"record.zip: it has {len(rows) - number} entries after the head") for words in told)
+    assert "manifest.json: its head is not that of results.json" in told
+
+
 @pytest.mark.parametrize("name", ["../out.txt", "/etc/passwd", "site/../x.yaml", "site/site.yaml.exe", "run.sh"])
 def test_a_strange_name_refuses_it(pack: Members, again: Go, name: str, tmp_path: Path) -> None:
     beside = sorted(tmp_path.rglob("*"))

@@ -105,7 +105,9 @@ def _fill(
     for name, content in documents.items():
         _write(work / name, content)
     bundle = work / BUNDLE
-    write_bundle(record, bundle, [site])
+    (head,) = write_bundle(record, bundle, [site])
+    if head != review.closeout.head:
+        raise UsageError("somebody wrote to the record meanwhile: make the closeout again; nothing was changed")
     parts = documents | {f"{SITE}{name}": content for name, content in sorted(site_files.items())}
     files = {name: {"sha256": sha256(content), "bytes": len(content)} for name, content in parts.items()}
     digest, size = _told(bundle)

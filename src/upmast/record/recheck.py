@@ -146,7 +146,7 @@ def recheck(place: Path) -> Rechecked:
                 whole = Whole(site, tuple(entries_in(archive, site) if site in archive.sites else ()))
                 closeout = closeout_of(proof, whole.until(Head.parse(head)), _day(results))
                 tests, more = _compare(closeout, results, archive.content)
-                told += [*more, *_inputs(pack, proof, whole)]
+                told += [*more, *_inputs(pack, proof, whole), *_heads(manifest, results, whole)]
         except (InputFaults, UsageError) as error:
             told.append(shorten(str(error).replace("\n", " "), 600))
             return Rechecked(site, head, program, (), tuple(told), made.verdict)
@@ -214,6 +214,16 @@ def _inputs(pack: CloseoutZip, proof: Proof, whole: Whole) -> Iterator[str]:
     lines = [kept.digest for _, kept in whole.of(LineKept)]
     if lines and proof.line.digest not in lines:
         yield "site/line.yaml: a line that the record does not know"
+
+
+def _heads(manifest: Mapping[str, Any], results: Mapping[str, Any], whole: Whole) -> Iterator[str]:
+    """Whether manifest, results and record end at the same entry: an older head would leave out what was found later."""
+    for name in ("head", "verdict", "site"):
+        if manifest.get(name) != results.get(name):
+            yield f"manifest.json: its {name} is not that of results.json"
+    later = whole.head.entries - Head.parse(str(results.get("head"))).entries
+    if later:
+        yield f"record.zip: it has {later} entries after the head that the closeout names"
 
 
 # --- comparing --------------------------------------------------------------------------------------------------------
