@@ -186,14 +186,14 @@ def test_a_killed_one_leaves_nothing_half(filled: Record, whole: Proof, tmp_path
     files.write_bytes(pickle.dumps(files_of(whole)))
     root = str(Path(__file__).resolve().parents[2])
     assert filled.database.place is not None
-    for n in range(5):
+    for n in range(3):
         with subprocess.Popen(
             [sys.executable, "-c", PROGRAM, str(filled.database.place), str(place), root, str(files)],
             stdout=subprocess.PIPE, stderr=subprocess.PIPE,
         ) as child:  # fmt: skip
             assert child.stdout is not None
             assert child.stdout.readline() == b"ready\n", child.stderr.read() if child.stderr else b""
-            time.sleep(0.1 + 0.35 * n)
+            time.sleep(0.2 + 0.6 * n)
             child.send_signal(signal.SIGKILL)
             child.communicate(timeout=60)
         if place.exists():

@@ -15,6 +15,7 @@ import pytest
 from upmast.errors import InputFaults
 from upmast.field.intake import take_in
 from upmast.field.measurement import Sweep
+from upmast.field.say import words_of
 from upmast.field.session import Judging, judge_files
 from upmast.proof.prove import Proof
 from upmast.proof.rf_path import PathDesign
@@ -23,9 +24,9 @@ from upmast.record.canonical import canonical
 from upmast.record.closeout_write import BUNDLE, JSON, MANIFEST, ZIP
 from upmast.record.filing import file_session
 from upmast.record.recheck import Rechecked, recheck
-from upmast.record.record import Record
+from upmast.record.record import open_record
 
-from .packs import Members, keep_files, members, packed, sealed, whole_proof, with_entries, with_results, write
+from .packs import MADE, Members, keep_files, members, packed, sealed, whole_proof, with_entries, with_results, write
 from .test_evidence import text_of
 
 Make = Callable[..., Sweep]
@@ -36,14 +37,19 @@ T1-F01;1550;up;2,90
 """
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def whole(proof: Proof) -> Proof:
     return whole_proof(proof)
 
 
-@pytest.fixture
-def field_files(tmp_path: Path, designs: dict[str, PathDesign], make: Make) -> Path:
-    folder = tmp_path / "field"
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("closeouts")
+
+
+@pytest.fixture(scope="module")
+def field_files(folder: Path, designs: dict[str, PathDesign], make: Make) -> Path:
+    folder = folder / "field"
     folder.mkdir()
     (folder / "A2-J1.rl.load.s1p").write_bytes(text_of(make(designs["A2-J1"], "load")))
     bad = make(designs["A2-J2"], "load", joints_db={1: 12.0})
@@ -56,20 +62,19 @@ def field_files(tmp_path: Path, designs: dict[str, PathDesign], make: Make) -> P
     return folder
 
 
-@pytest.fixture
-def pack(lone: Record, whole: Proof, field_files: Path, tmp_path: Path) -> Members:
+@pytest.fixture(scope="module")
+def pack(whole: Proof, field_files: Path, folder: Path) -> Members:
     """The members of a sound closeout with sweeps, a trace out of a table, and readings."""
-    from upmast.field.say import words_of
-
     taken, words = take_in([field_files]), words_of(["B1-J1.csv: test is A2-J2.rl.antenna"])
     session = judge_files(Judging(whole, words=words), taken)
-    keep_files(lone, whole)
-    with lone.writing("S1", "K. Ode") as writing:
-        filed = file_session(writing, session, taken, words)
+    with open_record(folder / "s.record", clock=lambda: MADE) as record:
+        keep_files(record, whole)
+        with record.writing("S1", "K. Ode") as writing:
+            filed = file_session(writing, session, taken, words)
+        written = write(record, whole, folder / "closeout")
     assert {one.test for one in filed if one.verdict} >= {
         "A2-J1.rl.load", "A2-J2.rl.load", "A2-J2.rl.antenna", "T1-F01.ol.1310-up", "T1-F01.ol.1550-up",
     }  # fmt: skip
-    written = write(lone, whole, tmp_path / "closeout")
     return members(written.place / ZIP)
 
 
@@ -98,9 +103,9 @@ def test_it_is_equal_on_the_same_program(pack: Members, again: Go) -> None:
     assert sum(results["counts"].values()) == results["tests"] == len(results["results"])
 
 
-def test_files_as_they_are_written_are_those_of_the_zip(pack: Members, tmp_path: Path) -> None:
+def test_files_as_they_are_written_are_those_of_the_zip(pack: Members, folder: Path) -> None:
     for name in ("closeout.pdf", "closeout.xlsx", "results.csv", JSON):
-        assert (tmp_path / "closeout" / name).read_bytes() == pack[name]
+        assert (folder / "closeout" / name).read_bytes() == pack[name]
 
 
 def passes_now(results: dict[str, Any]) -> None:
