@@ -17,7 +17,7 @@ from functools import partial
 from upmast.errors import UsageError, shorten
 from upmast.field.readers.cell_value import folded
 from upmast.field.readers.reading import KINDS, Reading, Readings
-from upmast.field.reading_case import Case, Judgement, ordered, sorted_remarks
+from upmast.field.reading_case import BOUNDS, Case, Judgement, ordered, sorted_remarks
 from upmast.field.reading_doubt import Declared, Doubt, class_of, doubt_of
 from upmast.field.reading_earth import judge_bond, judge_shield
 from upmast.field.reading_electric import judge_insulation, judge_loop, judge_voltage
@@ -199,6 +199,10 @@ def _judged(
     test = index.by_id[id.upper()]
     case = Case(proof, test, others[id], others, doubts, slope, residual)
     findings, remarks = _JUDGES[id.split(".")[1]](case)
+    typed = sorted({name for one in others[id] for name in one.declared})
+    if typed:
+        words = f"typed by a person, not read from the file: {', '.join(typed)}"
+        remarks = (*remarks, Remark("declared", "note", words, ""))
     told = sorted_remarks(remarks)
     return JudgedReading(
         id, subject_of(test), others[id], findings, told, _sentence(id, findings, told), why.confidence, why.reasons,
@@ -217,11 +221,15 @@ def _sentence(id: str, findings: tuple[Finding, ...], remarks: tuple[Remark, ...
         return f"{id}: {first.note}" + end.get(first.verdict, f": not judged, it needs {'; '.join(first.missing)}.")
     what = f"{id}: {number(first.value, first.unit)}" if first.value is not None else id
     against = f", limit {first.limit.sense} {number(first.limit.value, first.limit.unit)}" if first.limit is not None and first.value is not None else ""  # fmt: skip
+    bound = next((words for words in BOUNDS.values() if first.note.startswith(f"{words} ")), "")
+    if bound:
+        what = f"{id}: {bound} {number(first.value, first.unit)}"
+    by = "by at least" if bound else "by"
     if first.verdict is Verdict.FAILS:
-        return f"{what}{against}: fails by {number(abs(first.margin or 0.0), first.unit)}. Do: {first.remedy}."
+        return f"{what}{against}: fails {by} {number(abs(first.margin or 0.0), first.unit)}. Do: {first.remedy}."
     if first.verdict is Verdict.NOT_JUDGED:
         return f"{what}{against}: not judged, it needs {first.missing[0] if first.missing else 'more'}."
-    text = f"{what}{against}: passes by {number(first.margin, first.unit)}."
+    text = f"{what}{against}: passes {by} {number(first.margin, first.unit)}."
     differs = next(
         (one for one in findings[1:] if one.code.endswith("-expected") and one.verdict is Verdict.FAILS), None
     )

@@ -8,13 +8,14 @@ is asked, with the nearest tests.
 from __future__ import annotations
 
 import difflib
-from collections.abc import Mapping
+import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from upmast.errors import shorten
 from upmast.field.readers.reading import KINDS, Reading
-from upmast.field.reading_words import find_names, parts_of, rest_of, tokens_of, way_words
 from upmast.field.readers.values_columns import wave_of, way_of
+from upmast.field.reading_words import Found, find_names, is_numbered, parts_of, rest_of, tokens_of, way_words
 from upmast.finding import Expectation
 from upmast.line.walk import rf_paths
 from upmast.proof.prove import Proof
@@ -33,9 +34,13 @@ WAVELENGTHS = (1310, 1550)
 SAME_NM = 15.0  # sources are within this of their name: common practice, no source
 SHIELD_WORDS = frozenset({"SHIELD", "SCREEN", "SHEATH", "BRAID", "ARMOUR"})
 BOND_WORDS = frozenset({"BOND", "BONDS", "EARTH", "GROUND", "KIT", "LUG"})
+END_WORDS: Mapping[str, frozenset[str]] = {
+    "foot": frozenset({"FOOT", "BOTTOM", "LOWER"}), "head": frozenset({"HEAD", "TOP", "UPPER"}),
+}  # fmt: skip
 # how much each way of naming a test counts
 BY_TEST, BY_SUBJECT, BY_ALIAS, BY_BARE, BY_ITEM, BY_FILE = 1.0, 0.95, 0.9, 0.75, 0.6, 0.5
 NEAR = 6  # candidates shown
+_GOES_ON = re.compile(r"[A-Z]{1,3}[0-9]+")
 MOST_KNOWN = 50_000  # texts that are kept
 # tests by id, each by its surest way of being named, and why
 Named = dict[str, tuple[float, tuple[str, ...]]]
@@ -138,7 +143,7 @@ def match_reading(index: Index, reading: Reading, said: Mapping[str, str] | None
         return _asked(
             reading, top, f"{_quoted(reading.subject)} may be {_listed(subjects)}: which one was measured?"
         )  # fmt: skip
-    more = _more_numbers(text, subjects[0], LETTERS.get(reading.kind, ""))
+    more = _more_numbers(text, subjects[0], LETTERS.get(reading.kind, ""), best == BY_BARE)
     if more and not answer:
         return _asked(
             reading,
@@ -152,12 +157,18 @@ def _stem(reading: Reading) -> str:
     return reading.file.replace("\\", "/").rsplit("/", 1)[-1]
 
 
-def _more_numbers(text: str, subject: str, letter: str) -> str:
+def _more_numbers(text: str, subject: str, letter: str, bare: bool) -> str:
     """A second strand or pair that a text names beside the one that was found, though the line may have no test of it."""
     if letter not in ("F", "P") or not parts_of(subject)[-1].startswith(letter):
         return ""
     rest = rest_of(text, subject, letter)
-    return next((one for one in rest if one[0] == letter and one[1:].isdigit() and one != parts_of(subject)[-1]), "")
+    for k, one in enumerate(rest):
+        second = one.isdigit() and (bare or (k > 0 and rest[k - 1] in ("AND", "OR", "TO", "UND")))
+        if second and wave_of(one) is None:
+            return f"{letter}{one}"
+        if one[0] == letter and one[1:].isdigit() and one != parts_of(subject)[-1]:
+            return one
+    return ""
 
 
 def _named(index: Index, reading: Reading, text: str) -> Named:
@@ -178,10 +189,12 @@ def _read_names(index: Index, reading: Reading, text: str) -> Named:
         tests = tuple(one for one in tests if one.id.split(".")[1] == wanted)
     subjects = {subject_of(one) for one in tests}
     aliases = [(name, subject) for name, subject in index.aliases.get(reading.kind, ()) if subject in subjects]
-    names = {*(one.id for one in tests), *subjects, *(name for name, _ in aliases), *index.items}
+    links = {str(one.data["link"]) for one in tests if "link" in one.data}
+    names = {*(one.id for one in tests), *subjects, *(name for name, _ in aliases), *index.items, *links}
     found = {one.name: one for one in find_names(text, sorted(names), letter)}
     if aliases:
         found |= {one.name: one for one in find_names(text, sorted({name for name, _ in aliases}), "RF") if one.name not in found and not one.bare}  # fmt: skip
+    more, next_to = _left_over(text, found.values())
     out: Named = {}
 
     def give(test: str, weight: float, reason: str) -> None:
@@ -192,22 +205,31 @@ def _read_names(index: Index, reading: Reading, text: str) -> Named:
         subject = subject_of(one)
         if one.id in found:
             give(one.id, BY_TEST, f"its subject is the test {one.id}")
+        # `T1-E9` is not T1 where the line has no such bond: a name that goes on is another name
+        whole = is_numbered(subject, letter) or subject not in next_to
+        if subject in found and not whole:
+            continue
         if subject in found and not found[subject].bare:
             give(one.id, BY_SUBJECT, f"its subject names {subject}")
         elif subject in found:
             give(one.id, BY_BARE, f"its subject names the cable and a number, taken as {subject}")
         for name, target in aliases:
-            if target == subject and name in found:
+            if target == subject and name in found and name not in next_to:
                 give(one.id, BY_ALIAS, f"its subject names {name}, an end of {subject}")
         for item in (*one.items, str(one.data.get("link", ""))):
-            if item in found:
+            if item in found and not more:
                 give(one.id, BY_ITEM, f"its subject names {item}, which {subject} belongs to")
-    links = {str(one.data["link"]) for one in tests if "link" in one.data}
-    if links and (hit := {one.name for one in find_names(text, sorted(links))}):
-        for one in tests:
-            if str(one.data.get("link", "")) in hit:
-                give(one.id, BY_ITEM, f"its subject names the link {one.data['link']}")
     return out
+
+
+def _left_over(text: str, found: Iterable[Found]) -> tuple[bool, frozenset[str]]:
+    """Whether a text has a number beside all names found in it, and the names that go on with a letter and a number (`-E9`)."""
+    tokens = tokens_of(text)
+    names = list(found)
+    taken = frozenset(k for one in names for k in one.at)
+    left = {k: one.text for k, one in enumerate(tokens) if k not in taken and wave_of(one.text) is None}
+    more = any(any(ch.isdigit() for ch in one) for one in left.values())
+    return more, frozenset(one.name for one in names if _GOES_ON.fullmatch(left.get(max(one.at) + 1, "")))
 
 
 def _by_file(reading: Reading, top: Named, subjects: list[str]) -> tuple[Named, list[str]]:
@@ -227,13 +249,15 @@ def _by_file(reading: Reading, top: Named, subjects: list[str]) -> tuple[Named, 
 def _by_conditions(index: Index, reading: Reading, top: Named, exact: bool) -> ReadingMatch:
     """One of the tests of one subject, by wavelength and direction."""
     if reading.kind != "optical-loss":
-        if len(top) == 1:
-            return _decided(top)
+        here = top if len(top) == 1 else _by_end(reading, top)
+        if len(here) == 1:
+            return _decided(here)
         return _asked(reading, top, f"{_quoted(reading.subject)} has {len(top)} tests alike ({_listed(list(top))}): which one was it?")  # fmt: skip
     wave, reason_wave = wavelength_of(reading)
     way, reason_way = direction_of(reading)
     subject = next(iter(top)).partition(".")[0]
-    every = {one.id: (BY_SUBJECT, top.get(one.id, next(iter(top.values())))[1]) for one in index.tests["optical-loss"] if subject_of(one) == subject}  # fmt: skip
+    first = next(iter(top.values()))
+    every = {one.id: top.get(one.id, first) for one in index.tests["optical-loss"] if subject_of(one) == subject}  # fmt: skip
     if exact and len(top) == 1:
         ((id, (weight, reasons)),) = top.items()
         told = id.rpartition(".")[2].split("-")
@@ -266,6 +290,13 @@ def _by_conditions(index: Index, reading: Reading, top: Named, exact: bool) -> R
         if id.endswith(f"-{way}")
     }
     return _decided(last) if last else _asked(reading, every, f"{subject} has no test at {wave} nm {way}: which one was it?")  # fmt: skip
+
+
+def _by_end(reading: Reading, top: Named) -> Named:
+    """Of tests at both ends of one thing (`.torque.foot`, `.torque.head`) the one whose end is named."""
+    words = {token.text for token in tokens_of(f"{reading.subject} {reading.condition('side') or ''}")}
+    ends = [end for end, spelled in END_WORDS.items() if words & spelled]
+    return {id: row for id, row in top.items() if len(ends) == 1 and id.endswith(f".{ends[0]}")}
 
 
 def wavelength_of(reading: Reading) -> tuple[int | None, str]:
@@ -317,7 +348,11 @@ def _lost(index: Index, reading: Reading, text: str) -> ReadingMatch:
     ids.sort(key=lambda id: shown.index(id.partition(".")[0]))
     made = tuple(ReadingCandidate(id, 1.0 / len(ids), ("near by its name",)) for id in ids)
     if known:
-        return ReadingMatch(made, None, f"{_listed(known)} has no test of {kind}: is it {_listed(shown[:NEAR])}?")
+        return ReadingMatch(
+            made,
+            None,
+            f"{_quoted(reading.subject)}: {_listed(known)} has no test of {kind} by that name: is it {_listed(shown[:NEAR])}?",
+        )
     return ReadingMatch(
         made, None, f"{_quoted(reading.subject)} is nothing of this line: is it {_listed(shown[:NEAR])}, or from another site?"
     )  # fmt: skip

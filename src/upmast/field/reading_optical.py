@@ -43,13 +43,12 @@ def judge_loss(case: Case) -> Judgement:
     """
     limit, data = case.test.limit, case.test.data
     readings, remarks = _standing(case, case.id)
-    wrong = [one for one in readings if not right_wavelength(one)]
-    readings = tuple(one for one in readings if right_wavelength(one)) or readings
+    wrong = [one for one in case.readings if not right_wavelength(one)]
     if wrong:
         seen = ", ".join(sorted({wavelength_of(one)[1] for one in wrong}))
         remarks.append(
             Remark(
-                "wavelength", "stop" if len(wrong) == len(readings) else "note", f"{seen}, which is no wavelength of the plan",
+                "wavelength", "stop" if len(wrong) == len(case.readings) else "note", f"{seen}, which is no wavelength of the plan",
                 "measure at 1310 nm and at 1550 nm",
             )
         )  # fmt: skip
@@ -99,7 +98,8 @@ def _number(value: object, other: float = 0.0) -> float:
 
 
 def _standing(case: Case, test_id: str) -> tuple[Readings, list[Remark]]:
-    groups, remarks = standing(case.others.get(test_id, ()))
+    every = case.others.get(test_id, ())
+    groups, remarks = standing(tuple(one for one in every if right_wavelength(one)) or every)
     return tuple(one for some in groups for one in some), list(remarks)
 
 
