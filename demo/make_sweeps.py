@@ -54,7 +54,17 @@ LOSSES_DB = {  # strand: 1310 nm up and down, 1550 nm up and down
     5: (0.66, 0.70, 1.93, 1.98),
     6: (-0.31, 0.49, 0.42, 0.47),
 }
-VOLTS = {"A1": 53.4, "A2": 52.9, "A3": 52.1, "B1": 53.3, "B2": -53.0, "B3": 52.2, "C1": 53.5, "C2": 52.6, "C3": 52.3}
+VOLTS = {
+    "A1": -53.4,
+    "A2": -52.9,
+    "A3": -52.1,
+    "B1": -53.3,
+    "B2": 53.0,
+    "B3": -52.2,
+    "C1": -53.5,
+    "C2": -52.6,
+    "C3": -52.3,
+}
 
 
 def joint(frequency: skrf.Frequency, return_loss_db: float, shunt: bool) -> skrf.Network:

@@ -125,10 +125,11 @@ def _watch(judging: Judging, files: list[Path], as_json: bool, stop: Callable[[]
     from upmast.field.intake import take_in
     from upmast.field.row import TOLD
     from upmast.field.session_data import row_data
+    from upmast.field.setup import CAUTIONS
     from upmast.field.watch import watch
 
     if not as_json:
-        show_cautions()
+        show_cautions(CAUTIONS)
         console().print("watching; Ctrl-C ends it\n", style="dim")
     told: set[str] = set()
     try:

@@ -13,7 +13,6 @@ from upmast.cli.show import SIGNS, STYLES, console, limit_words
 from upmast.codes import title
 from upmast.field.queue import grouped
 from upmast.field.row import ASKED, TOLD, TOP, Urgency
-from upmast.field.setup import CAUTIONS
 from upmast.number import number
 
 if TYPE_CHECKING:
@@ -32,10 +31,15 @@ def show(session: Session, *, every: bool = False, drawn: Sequence[str] = ()) ->
         if rows[0].urgency is Urgency.PASSES and not every:
             continue
         out.print(f"\n{heading}", style="bold")
-        shown = rows if every else rows[:MOST_LISTED]
-        show_rows(shown, every=every, out=out, word=False)
-        if len(rows) > len(shown):
-            out.print(f"  and {len(rows) - len(shown)} more: --all", style="dim")
+        if every:
+            show_rows(rows, every=True, out=out, word=False)
+            continue
+        alike = _alike(rows)
+        for first, count in alike[:MOST_LISTED]:
+            _row(out, first, count - 1)
+        rest = sum(count for _, count in alike[MOST_LISTED:])
+        if rest:
+            out.print(f"  and {rest} more: --all", style="dim")
     out.print()
     _passes(session, out, every)
     _tables(session, out, every)
@@ -44,20 +48,34 @@ def show(session: Session, *, every: bool = False, drawn: Sequence[str] = ()) ->
     if drawn:
         folders = sorted({place.replace("\\", "/").rpartition("/")[0] or "." for place in drawn})
         _line(out, f"pictures, one over frequency and one over distance of each sweep, in {', '.join(folders)}/", "dim")
-    show_cautions(out)
+    show_cautions(session.cautions, out)
 
 
-def show_cautions(out: Console | None = None) -> None:
-    _line(out or console(), f"Cautions: {' '.join(CAUTIONS)}", "dim")
+def show_cautions(cautions: Sequence[str], out: Console | None = None) -> None:
+    _line(out or console(), f"Cautions: {' '.join(cautions)}", "dim")
 
 
 def show_rows(rows: Sequence[Row], *, every: bool = False, out: Console | None = None, word: bool = True) -> None:
     """Rows one by one: what is the matter, and what to do; `word` where no heading says the verdict."""
     out = out or console()
     for row in rows:
-        _print(out, _head(row, word), 2)
-        for text, style in _below(row, every):
-            _line(out, text, style, 2)
+        _row(out, row, 0, every, word)
+
+
+def _row(out: Console, row: Row, alike: int, every: bool = False, word: bool = False) -> None:
+    _print(out, _head(row, word, alike), 2)
+    for text, style in _below(row, every):
+        _line(out, text, style, 2)
+
+
+def _alike(rows: Sequence[Row]) -> list[tuple[Row, int]]:
+    """Rows of the same files that say the same about different tests are shown once, the most urgent of them."""
+    found: dict[object, list[Row]] = {}
+    for n, row in enumerate(rows):
+        item = row.test.partition(".")[0]
+        key = (row.files, row.verdict, row.do.replace(item, "~")) if row.kind == "reading" and row.do else n
+        found.setdefault(key, []).append(row)
+    return [(some[0], len(some)) for some in found.values()]
 
 
 def show_left(left_out: Sequence[LeftOut], out: Console | None = None) -> None:
@@ -79,7 +97,7 @@ def _headline(session: Session) -> Text:
     return text
 
 
-def _head(row: Row, word: bool) -> Text:
+def _head(row: Row, word: bool, alike: int) -> Text:
     """Sign, test or file, and in the same line what is the matter."""
     verdict = row.verdict or ("" if row.state == TOLD else "not judged")
     style = STYLES.get(verdict, "bold yellow" if row.urgency <= Urgency.BETWEEN else "dim")
@@ -89,16 +107,18 @@ def _head(row: Row, word: bool) -> Text:
     if word:
         text.append(f"{row.verdict or row.state}  ", style=style)
     text.append(_plain(row.test or row.file), style="bold")
+    if alike:
+        text.append(f" and {alike} alike")
     if row.test and not row.file.upper().startswith(row.test.upper()):
         text.append(_plain(f"  {', '.join(row.files[:2])}"), style="dim")
-    return text.append(f"  {_plain(row.what.removeprefix(f'{row.file} '))}")
+    quiet = row.urgency is Urgency.NOTED and not word  # its value is not what matters
+    what = row.do if quiet and row.do else row.what.removeprefix(f"{row.file} ")
+    return text.append(f"  {_plain(what)}")
 
 
 def _below(row: Row, every: bool) -> list[tuple[str, str]]:
     out: list[tuple[str, str]] = []
-    if row.do and row.urgency is Urgency.NOTED and row.state != TOLD:
-        out.append((row.do, ""))
-    elif row.do:
+    if row.do and (row.urgency is not Urgency.NOTED or row.state == TOLD):
         more = (
             f" (or {len(row.answers) - 1} more: --all)"
             if row.state == ASKED and len(row.answers) > 1 and not every
@@ -140,7 +160,11 @@ def _details(row: Row) -> list[tuple[str, str]]:
 def _passes(session: Session, out: Console, every: bool) -> None:
     passes = sum(row.urgency is Urgency.PASSES for row in session.rows)
     if passes and not every:
-        out.print(Text(f"● {passes} pass without a remark", style="green").append("  (--all lists them)", style="dim"))
+        out.print(
+            Text(
+                f"● {passes} pass without a remark" if passes > 1 else "● 1 passes without a remark", style="green"
+            ).append("  (--all lists them)", style="dim")
+        )
 
 
 def _tables(session: Session, out: Console, every: bool) -> None:

@@ -39,11 +39,22 @@ from upmast.field.row import (
     unreadable_row,
 )
 from upmast.field.say import Said, Words
+from upmast.field.setup import CAUTIONS
 from upmast.field.tables import TableRead, read_tables
 from upmast.proof.prove import Proof
 from upmast.proof.rf_path import path_designs
 
 MOST_HELD = 2_000  # sweeps with all their traces in memory, compared with each other; the others keep their row alone
+READING_CAUTIONS: tuple[tuple[frozenset[str], str], ...] = (
+    (
+        frozenset({"optical-loss", "end-face-grade"}),
+        "Invisible laser light: never look into a fibre or a port; lasers off and proved dark first.",
+    ),
+    (
+        frozenset({"voltage", "loop-resistance", "insulation-resistance", "bond-resistance"}),
+        "A battery plant can burn and melt: authorised people isolate, lock and prove dead, by the local rules.",
+    ),
+)
 READ = (TOUCHSTONE, TABLE, WORKBOOK)
 Tell = Callable[[str, int, int], None]
 
@@ -81,6 +92,12 @@ class Session:
     def sweeps(self) -> tuple[Judged, ...]:
         """The sweeps that were judged, in the order of the queue."""
         return tuple(row.judged for row in self.rows if row.judged is not None)
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What can hurt somebody in the tests of these files."""
+        kinds = {one.kind for row in self.rows if row.reading is not None for one in row.reading.readings}
+        return (*CAUTIONS, *(words for of, words in READING_CAUTIONS if kinds & of))
 
     def counts(self) -> dict[str, int]:
         """How many tests fail, are not judged, pass; how many files ask or can't be read."""
@@ -287,7 +304,13 @@ class Judging:
                 for reading in table.readings.readings
                 if (test := self.words.of(name).cell(reading.row, reading.column))
             }  # fmt: skip
-            judged, asked = judge_readings(self.proof, tables, said=said)
+            judged, asked = judge_readings(
+                self.proof,
+                tables,
+                uncertainties=self.words.uncertainties or None,
+                said=said,
+                slope_db_per_db=self.words.slope,
+            )
             self._readings = (
                 *(reading_row(one, self._where.get(one.test_id, TOP)) for one in judged),
                 *(asked_reading(one) for one in asked),
@@ -307,10 +330,10 @@ class Judging:
             shown = tuple(self._shown[one.name] for one in some)
             said = [self._names.said(one.plain) for one in some]
             named = tuple(dict.fromkeys(names[0] for names in said if names))
-            words = f"{' and '.join(shown[:4])} are the same file" + (" and more" if len(shown) > 4 else "")
+            words = f"{' and '.join(shown[:4])}{' and more' if len(shown) > 4 else ''} are one file"
             if len(named) > 1 and some[0].kind in READ:
                 tests = tuple(one for one in named if one in self._where)
-                words += f", yet their names say {', '.join(named[:4])}"
+                words += f" under the names of {len(named)} tests"
                 out.append(
                     Told(
                         "same file",
