@@ -12,7 +12,7 @@ few millimetres off, noise, and the residual directivity of a test set. Seeds ar
     B2-J2   and B3-J1: the names of the two are exchanged, the jumpers are 2 and 3 m long
     A1-J2   is a copy of the sweep of A1-J1
     B1-J1   comes as a table with decimal commas, without phase
-    losses.csv: strand 5 lies in a tight bend; the reference of strand 6 was wrong
+    losses.csv: strand 5 lies in a tight bend
     voltages.csv: the wires of B2 are exchanged
 """
 
@@ -52,7 +52,6 @@ LOSSES_DB = {  # strand: 1310 nm up and down, 1550 nm up and down
     3: (0.58, 0.54, 0.55, 0.50),
     4: (0.47, 0.52, 0.44, 0.48),
     5: (0.66, 0.70, 1.93, 1.98),
-    6: (-0.31, 0.49, 0.42, 0.47),
 }
 VOLTS = {
     "A1": -53.4,

@@ -41,7 +41,7 @@ def main() -> int:
     site = OUT / "NESS-PT"
     shutil.copytree(HERE / "site", site)
     folder = str(site.relative_to(Path.cwd())) if site.is_relative_to(Path.cwd()) else str(site)
-    sweeps = str((HERE / "sweeps").relative_to(Path.cwd())) if HERE.is_relative_to(Path.cwd()) else str(HERE / "sweeps")
+    sweeps = str((HERE / "field").relative_to(Path.cwd())) if HERE.is_relative_to(Path.cwd()) else str(HERE / "field")
     print("upmast, the demonstration. Site, parts and sweeps are invented.")
     shutil.copyfile(HERE / "as-built.yaml", site / "built.yaml")
     steps = [

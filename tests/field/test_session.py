@@ -199,7 +199,7 @@ def test_every_urgency_has_one_heading() -> None:
 
 
 def test_words_that_make_no_sense() -> None:
-    for bad in ("C = frequency", "x.csv C is", "x.csv: header is top", "x.csv: form is picture"):
+    for bad in ("C = frequency", "x.csv C is", "x.csv: header is top", "x.csv: form is picture", "what is this"):
         with pytest.raises(UsageError):
             words_of([bad])
     said = words_of(["a: b.csv: C is frequency in MHz", "a: b.csv: B7 is A2-J1.rl.load", "a: b.csv: row 9 is T1-F01"])

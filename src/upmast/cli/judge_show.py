@@ -27,7 +27,7 @@ def show(session: Session, *, every: bool = False, drawn: Sequence[str] = ()) ->
     """The whole session as text."""
     out = console()
     out.print(_headline(session))
-    for heading, rows in grouped(session.rows):
+    for heading, rows in grouped([row for row in session.rows if every or not _quiet(row)]):
         if rows[0].urgency is Urgency.PASSES and not every:
             continue
         out.print(f"\n{heading}", style="bold")
@@ -36,7 +36,10 @@ def show(session: Session, *, every: bool = False, drawn: Sequence[str] = ()) ->
             continue
         alike = _alike(rows)
         for first, count in alike[:MOST_LISTED]:
-            _row(out, first, count - 1)
+            if first.urgency is Urgency.NOTED:
+                _short(out, first, count - 1)
+            else:
+                _row(out, first, count - 1)
         rest = sum(count for _, count in alike[MOST_LISTED:])
         if rest:
             out.print(f"  and {rest} more: --all", style="dim")
@@ -49,6 +52,11 @@ def show(session: Session, *, every: bool = False, drawn: Sequence[str] = ()) ->
         folders = sorted({place.replace("\\", "/").rpartition("/")[0] or "." for place in drawn})
         _line(out, f"pictures, one over frequency and one over distance of each sweep, in {', '.join(folders)}/", "dim")
     show_cautions(session.cautions, out)
+
+
+def _quiet(row: Row) -> bool:
+    """What another row says already, and notes about no file of its own: only --all shows them."""
+    return row.folded or (row.state == TOLD and row.urgency is Urgency.NOTED and not row.files)
 
 
 def show_cautions(cautions: Sequence[str], out: Console | None = None) -> None:
@@ -66,6 +74,13 @@ def _row(out: Console, row: Row, alike: int, every: bool = False, word: bool = F
     _print(out, _head(row, word, alike), 2)
     for text, style in _below(row, every):
         _line(out, text, style, 2)
+
+
+def _short(out: Console, row: Row, alike: int) -> None:
+    """A row on one line: what stands behind its end is listed with --all."""
+    text = _head(row, False, alike)
+    text.truncate(out.width, overflow="ellipsis")
+    out.print(text, no_wrap=True, crop=False)
 
 
 def _alike(rows: Sequence[Row]) -> list[tuple[Row, int]]:

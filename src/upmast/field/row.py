@@ -67,6 +67,7 @@ class Row:
     digest: str = ""
     grade: str = ""
     mended: tuple[str, ...] = ()
+    folded: bool = False  # another row says it already
     judged: Judged | None = None
     reading: JudgedReading | None = None
 
@@ -182,13 +183,19 @@ def unreadable_row(kind: str, file: str, faults: InputFaults, digest: str = "") 
 
 
 def told_row(one: Told, where: str) -> Row:
-    """What several files say together."""
+    """What several files say together; where two seem exchanged, with the words that exchange them."""
+    pair = one.kind == "swaps" and len(one.tests) == len(one.files) == 2
+    answers = (
+        tuple(f"{file}: test is {test}" for file, test in zip(one.files, reversed(one.tests), strict=False))
+        if pair
+        else ()
+    )
     urgency = {"stop": Urgency.AGAIN_TOP if where in (TOP, BOTH) else Urgency.AGAIN, "warn": Urgency.BETWEEN}.get(
         one.level, Urgency.NOTED
     )
     return Row(
         "across", TOLD, one.files, one.words, one.remedy, urgency, "", ", ".join(one.tests), where, one.words,
-        remarks=(Remark(one.kind, one.level, one.words, one.remedy),),
+        remarks=(Remark(one.kind, one.level, one.words, one.remedy),), answers=answers,
     )  # fmt: skip
 
 

@@ -21,6 +21,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from upmast.errors import UsageError, shorten
+from upmast.field.readers.values_conditions import declared_conditions
 from upmast.site.sheet_read import column_of
 
 MOST_SAID = 500
@@ -141,6 +142,7 @@ def _hear(said: Said, name: str, what: str, sentence: str) -> None:
         if unit.strip():
             said.units[name.upper()] = unit.strip()
     else:
+        declared_conditions({name: what})  # says what there is, where this is none
         said.conditions[name] = what
 
 

@@ -29,6 +29,7 @@ from upmast.field.readers.touchstone import read_sweep
 from upmast.field.reading_judge import judge_readings
 from upmast.field.reading_match import reading_key
 from upmast.field.row import (
+    ASKED,
     TOP,
     Row,
     asked_reading,
@@ -183,6 +184,8 @@ class Judging:
         rows += self._of_readings()
         sweeps = [row.judged for row in rows if row.judged is not None]
         told = [*self._doubles(), *across(self.proof, [*sweeps, *self._doubted.values()], [row.reading for row in rows if row.reading is not None])]  # fmt: skip
+        swapped = {file for one in told if one.kind == "swaps" and one.level == "warn" for file in one.files}
+        rows = [replace(row, folded=row.state == ASKED and row.file in swapped) for row in rows]
         rows += [told_row(one, self._place(one)) for one in told]
         others = [file for file in self._files.values() if file.kind in (PHOTO, PDF, TEXT)]
         left = [*self._left, *(LeftOut(f.name, f.words, "", False) for f in self._files.values() if f.kind == UNKNOWN)]
