@@ -7,6 +7,7 @@ as a guess, until somebody agrees and it is remembered for tables with the same 
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 
 from upmast.errors import InputFaults, UsageError, shorten
@@ -17,12 +18,13 @@ from upmast.field.readers.reading import KINDS, Readings
 from upmast.field.readers.table import Table, read_table
 from upmast.field.readers.trace_columns import FREQUENCY, RETURN_LOSS, VSWR, guess_trace
 from upmast.field.readers.trace_table import read_trace
-from upmast.field.readers.values_columns import SUBJECT, VALUE, guess_values
+from upmast.field.readers.values_columns import ASSUMED, SUBJECT, VALUE, guess_values
 from upmast.field.readers.values_table import read_values
 from upmast.field.say import Said
 
 LEAST_POINTS = 8  # rows of a trace; fewer are readings at a few frequencies: common practice, no source
 MOST_SHEETS = 60
+MOST_ANSWERS = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,9 +166,14 @@ def _said(mapping: Mapping, said: Said) -> Mapping:
 
 def mapping_of(table: Table, said: Said, memory: Memory) -> Mapping:
     """A trace or single readings? As said, as remembered, else by what the columns are and how many rows there are."""
-    row = int(said.whole["header"]) if "header" in said.whole else 0
-    if row and not 0 < row <= len(table.rows):
-        raise UsageError(f"{table.file} has {len(table.rows)} rows, so the header can't stand in row {row}")
+    row = 0
+    if "header" in said.whole:
+        line = int(said.whole["header"])
+        if line not in table.lines:
+            raise UsageError(
+                f"{table.file} has {table.line(len(table.rows))} lines, and the header can't stand in line {line}"
+            )
+        row = table.lines.index(line) + 1
     kind = said.whole.get("kind", "")
     if kind and kind not in KINDS:
         raise UsageError(f"{table.file}: no kind {shorten(kind, 40)!r}; there are {', '.join(KINDS)}")
@@ -217,17 +224,27 @@ def answers(file: str, mapping: Mapping) -> tuple[str, ...]:
     for one in mapping.columns:
         if not one.asked:
             continue
-        if one.asked.startswith("its unit"):
-            out.append(f"{name}: {one.letter} is {one.role} in {'MHz' if one.role == FREQUENCY else 'UNIT'}")
+        if one.role and one.asked.startswith("its unit"):
+            out.append(f"{name}: {one.letter} is {one.role} in {_unit_of(one.role)}")
         else:
             roles = one.choices or mapping.roles[:3]
             out += [f"{name}: {one.letter} is {role}" for role in (*roles[:4], "unused")]
     for words in mapping.asked:
         about = words.split()[0].rstrip(":")
-        choice = {"decimal": ",", "sign": "-", "kind": "voltage", "form": "trace", "header": "4"}.get(about)
-        if choice is not None:
-            out.append(f"{name}: {about} is {choice}")
-    return tuple(out[:12])
+        choices = {"decimal": (",", "."), "kind": tuple(KINDS)[:4], "form": ("trace", "values")}.get(about, ())
+        if about == "header":
+            choices = tuple(re.findall(r"[0-9]+", words.partition(" all ")[0]))
+        out += [f"{name}: {about} is {choice}" for choice in choices]
+    return tuple(out[:MOST_ANSWERS])
+
+
+def _unit_of(role: str) -> str:
+    """A unit that a role is often given in, to show the form of an answer."""
+    if role in (FREQUENCY, "tone-1", "tone-2", "product"):
+        return "MHz"
+    if role in KINDS:
+        return KINDS[role].unit or "dB"
+    return {"carrier": "dBm", "carrier-1": "dBm", "carrier-2": "dBm", "temperature": "°C", **ASSUMED}.get(role, "dB")
 
 
 __all__ = ["TableRead", "answers", "mapping_of", "read_tables"]
