@@ -16,6 +16,7 @@ from upmast.proof.prove import Proof
 
 Readings = tuple[Reading, ...]
 Judgement = tuple[tuple[Finding, ...], tuple[Remark, ...]]
+BOUNDS = {"<": "less than", ">": "more than"}
 SAME = 1e-9  # equal to the limit passes, to this share of it, as in `finding.judge`
 
 
@@ -115,6 +116,8 @@ def against(
     to_pass : what is lacking for a pass, though the reading can fail without it.
     between : words in place of those on uncertainty, where the interval is wide for another reason.
     """
+    if span.bound:
+        note = f"{BOUNDS[span.bound]} {number(span.value, unit)}, no plain value" + (f"; {note}" if note else "")
     missing = tuple(stops)
     if limit is not None and not missing:
         tolerance = SAME * max(1.0, abs(limit.value))
@@ -193,6 +196,6 @@ def renamed(limit: Limit | None, code: str, value: float | None = None) -> Limit
 
 
 __all__ = [
-    "Case", "Judgement", "Readings", "against", "first_of", "halted", "not_judged", "ordered", "outside", "renamed", "sorted_remarks",
+    "BOUNDS", "Case", "Judgement", "Readings", "against", "first_of", "halted", "not_judged", "ordered", "outside", "renamed", "sorted_remarks",
     "standing", "uncertain", "worst_span",
 ]  # fmt: skip

@@ -21,6 +21,7 @@ from upmast.source import Mark, Source
 from upmast.table import read
 
 Floats = NDArray[np.float64]
+DECLARED = Source("declared with the reading", mark=Mark.DECLARED)
 MOST_VALUE = 1e6  # a larger uncertainty is a slip
 
 
@@ -43,7 +44,7 @@ class Doubt:
     value: float
     share: float = 0.0
     words: str = "as declared"
-    source: Source = Source("declared with the reading", mark=Mark.DECLARED)
+    source: Source = DECLARED
     reach: float = math.nan
 
     def __post_init__(self) -> None:

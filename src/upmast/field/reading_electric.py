@@ -193,8 +193,8 @@ def judge_loop(case: Case) -> Judgement:
     """
     The loop resistance of a pair, referred to 20 °C by the temperature that is written.
 
-    Low: a short on its way, or a larger section. High: a bad crimp, a longer or thinner cable. What it implies is said: the length of
-    this wire, and the nearest standard section that would read the same.
+    Low: a short on its way, or a larger section; it proves nothing of this pair. High: a bad crimp, a longer or thinner cable. What it
+    implies is said: the length of this wire, and the nearest standard section that would read the same.
     """
     limit = case.test.limit
     kept, remarks_of = standing(case.readings)
@@ -220,13 +220,14 @@ def judge_loop(case: Case) -> Judgement:
             "high: look at the short at the far end, then each crimp and joint; then at length and section of the cable"
         )
     note = f"{told}{about}; {case.doubt_words(reading)}"
+    if not is_open and span.high < low:
+        remarks.append(Remark("low", "stop", f"{number(span.value, 'Ω')} at 20 °C is less than this pair can have ({number(low, 'Ω')} at least): a short on its way, a second pair in parallel, or a larger section{about}", "prove which pair it is; read it with the far end open, then shorted again"))  # fmt: skip
+    stops = halted(remarks)
     first = against(
-        LOOP, case, span, limit, unit="Ω", note=note, remedy=remedy, between=open_words,
+        LOOP, case, span, limit, unit="Ω", note=note, remedy=remedy, between=open_words, stops=stops,
         decide="read again with four wires, and write the temperature of the cable",
     )  # fmt: skip
-    second = outside(LOOP_EXPECTED, case, span, low, high, unit="Ω", remedy=remedy)
-    if not is_open and span.high < low:
-        remarks.append(Remark("low", "warn", f"{number(span.value, 'Ω')} at 20 °C is less than this pair can have ({number(low, 'Ω')} at least){about}", "look for a short or a parallel pair; prove which pair it is"))  # fmt: skip
+    second = outside(LOOP_EXPECTED, case, span, low, high, unit="Ω", remedy=remedy, stops=stops)
     return (first, second), tuple(remarks)
 
 

@@ -17,7 +17,7 @@ from functools import partial
 from upmast.errors import UsageError, shorten
 from upmast.field.readers.cell_value import folded
 from upmast.field.readers.reading import KINDS, Reading, Readings
-from upmast.field.reading_case import Case, Judgement, ordered, sorted_remarks
+from upmast.field.reading_case import BOUNDS, Case, Judgement, ordered, sorted_remarks
 from upmast.field.reading_doubt import Declared, Doubt, class_of, doubt_of
 from upmast.field.reading_earth import judge_bond, judge_shield
 from upmast.field.reading_electric import judge_insulation, judge_loop, judge_voltage
@@ -28,6 +28,7 @@ from upmast.field.reading_pim import judge_pim
 from upmast.field.setup import Remark
 from upmast.finding import Finding, Verdict
 from upmast.number import number
+from upmast.pim.two_tone import CAUTION
 from upmast.proof.prove import Proof
 
 MOST_READINGS = 200_000  # of one call
@@ -35,6 +36,14 @@ LEAVE_OUT = "-"  # what a person answers for a reading that is not of this line
 _JUDGES: Mapping[str, Callable[[Case], Judgement]] = {
     "pim": judge_pim, "ol": judge_loss, "ef": judge_faces, "vdc": judge_voltage, "rloop": judge_loop, "ir": judge_insulation,
     "bond": judge_bond, "shield": judge_shield, "torque": judge_torque, "card": judge_card,
+}  # fmt: skip
+_LASER = "Never look into a fibre or a port: lasers off and proved dark before a face is inspected."
+_DC = "A plant delivers thousands of amperes: work on it is for licensed people, by the local code; dead, locked and proved dead."
+_EARTH = "Never open an earth on a live line; stop when thunder is seen or heard."
+_CAUTIONS: Mapping[str, tuple[str, ...]] = {
+    "pim": (CAUTION,), "ol": (_LASER,), "ef": (_LASER,), "vdc": (_DC,), "rloop": (_DC,), "bond": (_EARTH,), "shield": (_EARTH,),
+    "ir": (_DC, "The test voltage harms what stays connected, and people: nobody at the ends; discharge the cable afterwards."),
+    "torque": ("Work on a mast is for trained people with a rescue plan.",),
 }  # fmt: skip
 _RESIDUAL = re.compile(r"\b(?:residual|self[ -]?test|own load|load on (?:the )?(?:test )?(?:port|lead))\b")
 
@@ -55,6 +64,7 @@ class JudgedReading:
     sentence: str
     confidence: float = 1.0
     reasons: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
 
     @property
     def verdict(self) -> Verdict:
@@ -191,7 +201,8 @@ def _judged(
     findings, remarks = _JUDGES[id.split(".")[1]](case)
     told = sorted_remarks(remarks)
     return JudgedReading(
-        id, subject_of(test), others[id], findings, told, _sentence(id, findings, told), why.confidence, why.reasons
+        id, subject_of(test), others[id], findings, told, _sentence(id, findings, told), why.confidence, why.reasons,
+        _CAUTIONS.get(id.split(".")[1], ()),
     )  # fmt: skip
 
 
@@ -201,13 +212,20 @@ def _sentence(id: str, findings: tuple[Finding, ...], remarks: tuple[Remark, ...
     stop = next((one for one in remarks if one.level == "stop"), None)
     if stop is not None:
         return f"{id} not judged: {stop.words}. Do: {stop.remedy}."
+    if first.code == "fibre.end-faces" and first.value is not None:  # a count reads better in words
+        end = {Verdict.PASSES: ": passes.", Verdict.FAILS: f": fails. Do: {first.remedy}."}
+        return f"{id}: {first.note}" + end.get(first.verdict, f": not judged, it needs {'; '.join(first.missing)}.")
     what = f"{id}: {number(first.value, first.unit)}" if first.value is not None else id
     against = f", limit {first.limit.sense} {number(first.limit.value, first.limit.unit)}" if first.limit is not None and first.value is not None else ""  # fmt: skip
+    bound = next((words for words in BOUNDS.values() if first.note.startswith(f"{words} ")), "")
+    if bound:
+        what = f"{id}: {bound} {number(first.value, first.unit)}"
+    by = "by at least" if bound else "by"
     if first.verdict is Verdict.FAILS:
-        return f"{what}{against}: fails by {number(abs(first.margin or 0.0), first.unit)}. Do: {first.remedy}."
+        return f"{what}{against}: fails {by} {number(abs(first.margin or 0.0), first.unit)}. Do: {first.remedy}."
     if first.verdict is Verdict.NOT_JUDGED:
         return f"{what}{against}: not judged, it needs {first.missing[0] if first.missing else 'more'}."
-    text = f"{what}{against}: passes by {number(first.margin, first.unit)}."
+    text = f"{what}{against}: passes {by} {number(first.margin, first.unit)}."
     differs = next(
         (one for one in findings[1:] if one.code.endswith("-expected") and one.verdict is Verdict.FAILS), None
     )

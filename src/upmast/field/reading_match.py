@@ -8,12 +8,14 @@ is asked, with the nearest tests.
 from __future__ import annotations
 
 import difflib
-from collections.abc import Mapping
+import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from upmast.errors import shorten
 from upmast.field.readers.reading import KINDS, Reading
-from upmast.field.reading_words import find_names, parts_of, rest_of, tokens_of, way_words
+from upmast.field.readers.values_columns import wave_of, way_of
+from upmast.field.reading_words import Found, find_names, is_numbered, parts_of, rest_of, tokens_of, way_words
 from upmast.finding import Expectation
 from upmast.line.walk import rf_paths
 from upmast.proof.prove import Proof
@@ -35,6 +37,10 @@ BOND_WORDS = frozenset({"BOND", "BONDS", "EARTH", "GROUND", "KIT", "LUG"})
 # how much each way of naming a test counts
 BY_TEST, BY_SUBJECT, BY_ALIAS, BY_BARE, BY_ITEM, BY_FILE = 1.0, 0.95, 0.9, 0.75, 0.6, 0.5
 NEAR = 6  # candidates shown
+_GOES_ON = re.compile(r"[A-Z]{1,3}[0-9]+")
+MOST_KNOWN = 50_000  # texts that are kept
+# tests by id, each by its surest way of being named, and why
+Named = dict[str, tuple[float, tuple[str, ...]]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +69,7 @@ class Index:
     aliases: dict[str, tuple[tuple[str, str], ...]]  # by kind: other name, subject of the test
     items: tuple[str, ...]
     by_id: dict[str, Expectation] = field(default_factory=dict)
+    known: dict[tuple[str, str], Named] = field(default_factory=dict, repr=False)  # texts that were read already
 
     def subjects(self, kind: str) -> tuple[str, ...]:
         return tuple(dict.fromkeys(subject_of(one) for one in self.tests.get(kind, ())))
@@ -133,7 +140,7 @@ def match_reading(index: Index, reading: Reading, said: Mapping[str, str] | None
         return _asked(
             reading, top, f"{_quoted(reading.subject)} may be {_listed(subjects)}: which one was measured?"
         )  # fmt: skip
-    more = _more_numbers(text, subjects[0], LETTERS.get(reading.kind, ""))
+    more = _more_numbers(text, subjects[0], LETTERS.get(reading.kind, ""), best == BY_BARE)
     if more and not answer:
         return _asked(
             reading,
@@ -147,16 +154,31 @@ def _stem(reading: Reading) -> str:
     return reading.file.replace("\\", "/").rsplit("/", 1)[-1]
 
 
-def _more_numbers(text: str, subject: str, letter: str) -> str:
+def _more_numbers(text: str, subject: str, letter: str, bare: bool) -> str:
     """A second strand or pair that a text names beside the one that was found, though the line may have no test of it."""
     if letter not in ("F", "P") or not parts_of(subject)[-1].startswith(letter):
         return ""
     rest = rest_of(text, subject, letter)
-    return next((one for one in rest if one[0] == letter and one[1:].isdigit() and one != parts_of(subject)[-1]), "")
+    for k, one in enumerate(rest):
+        second = one.isdigit() and (bare or (k > 0 and rest[k - 1] in ("AND", "OR", "TO", "UND")))
+        if second and wave_of(one) is None:
+            return f"{letter}{one}"
+        if one[0] == letter and one[1:].isdigit() and one != parts_of(subject)[-1]:
+            return one
+    return ""
 
 
-def _named(index: Index, reading: Reading, text: str) -> dict[str, tuple[float, tuple[str, ...]]]:
-    """Tests of the kind that a text names, each by its surest way, and why."""
+def _named(index: Index, reading: Reading, text: str) -> Named:
+    """Tests of the kind that a text names, each by its surest way, and why; many rows of a file have one subject."""
+    key = (reading.kind, text)
+    if key not in index.known:
+        if len(index.known) >= MOST_KNOWN:
+            index.known.clear()
+        index.known[key] = _read_names(index, reading, text)
+    return index.known[key]
+
+
+def _read_names(index: Index, reading: Reading, text: str) -> Named:
     tests, letter = index.tests.get(reading.kind, ()), LETTERS.get(reading.kind, "")
     words = {token.text for token in tokens_of(text)}
     if reading.kind == "bond-resistance" and bool(words & SHIELD_WORDS) != bool(words & BOND_WORDS):
@@ -164,11 +186,13 @@ def _named(index: Index, reading: Reading, text: str) -> dict[str, tuple[float, 
         tests = tuple(one for one in tests if one.id.split(".")[1] == wanted)
     subjects = {subject_of(one) for one in tests}
     aliases = [(name, subject) for name, subject in index.aliases.get(reading.kind, ()) if subject in subjects]
-    names = {*(one.id for one in tests), *subjects, *(name for name, _ in aliases), *index.items}
+    links = {str(one.data["link"]) for one in tests if "link" in one.data}
+    names = {*(one.id for one in tests), *subjects, *(name for name, _ in aliases), *index.items, *links}
     found = {one.name: one for one in find_names(text, sorted(names), letter)}
     if aliases:
         found |= {one.name: one for one in find_names(text, sorted({name for name, _ in aliases}), "RF") if one.name not in found and not one.bare}  # fmt: skip
-    out: dict[str, tuple[float, tuple[str, ...]]] = {}
+    more, next_to = _left_over(text, found.values())
+    out: Named = {}
 
     def give(test: str, weight: float, reason: str) -> None:
         if weight > out.get(test, (0.0, ()))[0]:
@@ -178,27 +202,34 @@ def _named(index: Index, reading: Reading, text: str) -> dict[str, tuple[float, 
         subject = subject_of(one)
         if one.id in found:
             give(one.id, BY_TEST, f"its subject is the test {one.id}")
+        # `T1-E9` is not T1 where the line has no such bond: a name that goes on is another name
+        whole = is_numbered(subject, letter) or subject not in next_to
+        if subject in found and not whole:
+            continue
         if subject in found and not found[subject].bare:
             give(one.id, BY_SUBJECT, f"its subject names {subject}")
         elif subject in found:
             give(one.id, BY_BARE, f"its subject names the cable and a number, taken as {subject}")
         for name, target in aliases:
-            if target == subject and name in found:
+            if target == subject and name in found and name not in next_to:
                 give(one.id, BY_ALIAS, f"its subject names {name}, an end of {subject}")
         for item in (*one.items, str(one.data.get("link", ""))):
-            if item in found:
+            if item in found and not more:
                 give(one.id, BY_ITEM, f"its subject names {item}, which {subject} belongs to")
-    links = {str(one.data["link"]) for one in tests if "link" in one.data}
-    if links and (hit := {one.name for one in find_names(text, sorted(links))}):
-        for one in tests:
-            if str(one.data.get("link", "")) in hit:
-                give(one.id, BY_ITEM, f"its subject names the link {one.data['link']}")
     return out
 
 
-def _by_file(
-    reading: Reading, top: dict[str, tuple[float, tuple[str, ...]]], subjects: list[str]
-) -> tuple[dict[str, tuple[float, tuple[str, ...]]], list[str]]:
+def _left_over(text: str, found: Iterable[Found]) -> tuple[bool, frozenset[str]]:
+    """Whether a text has a number beside all names found in it, and the names that go on with a letter and a number (`-E9`)."""
+    tokens = tokens_of(text)
+    names = list(found)
+    taken = frozenset(k for one in names for k in one.at)
+    left = {k: one.text for k, one in enumerate(tokens) if k not in taken and wave_of(one.text) is None}
+    more = any(any(ch.isdigit() for ch in one) for one in left.values())
+    return more, frozenset(one.name for one in names if _GOES_ON.fullmatch(left.get(max(one.at) + 1, "")))
+
+
+def _by_file(reading: Reading, top: Named, subjects: list[str]) -> tuple[Named, list[str]]:
     """Where several things are named alike, the name of the file may tell them apart; it is asked last."""
     hit = {one.name for one in find_names(_stem(reading), subjects, LETTERS.get(reading.kind, ""))}
     if len(hit) != 1:
@@ -212,9 +243,7 @@ def _by_file(
     return kept, [one]
 
 
-def _by_conditions(
-    index: Index, reading: Reading, top: dict[str, tuple[float, tuple[str, ...]]], exact: bool
-) -> ReadingMatch:
+def _by_conditions(index: Index, reading: Reading, top: Named, exact: bool) -> ReadingMatch:
     """One of the tests of one subject, by wavelength and direction."""
     if reading.kind != "optical-loss":
         if len(top) == 1:
@@ -223,7 +252,8 @@ def _by_conditions(
     wave, reason_wave = wavelength_of(reading)
     way, reason_way = direction_of(reading)
     subject = next(iter(top)).partition(".")[0]
-    every = {one.id: (BY_SUBJECT, top.get(one.id, next(iter(top.values())))[1]) for one in index.tests["optical-loss"] if subject_of(one) == subject}  # fmt: skip
+    first = next(iter(top.values()))
+    every = {one.id: top.get(one.id, first) for one in index.tests["optical-loss"] if subject_of(one) == subject}  # fmt: skip
     if exact and len(top) == 1:
         ((id, (weight, reasons)),) = top.items()
         told = id.rpartition(".")[2].split("-")
@@ -260,22 +290,28 @@ def _by_conditions(
 
 def wavelength_of(reading: Reading) -> tuple[int | None, str]:
     """The wavelength of the test that a loss belongs to, nm: its own, or the nearer one where it was measured at another; and why."""
-    seen = reading.condition("wavelength_nm")
-    if not isinstance(seen, float | int) or isinstance(seen, bool):
+    seen = _wave(reading)
+    if seen is None:
         return None, ""
     nearest = min(WAVELENGTHS, key=lambda one: abs(one - seen))
     return nearest, f"measured at {seen:g} nm"
 
 
+def _wave(reading: Reading) -> float | None:
+    """The wavelength beside a reading, or in its subject (`T1-F01 1310 nm`)."""
+    seen = reading.condition("wavelength_nm")
+    return float(seen) if isinstance(seen, float | int) else wave_of(reading.subject)
+
+
 def right_wavelength(reading: Reading) -> bool:
     """Whether a loss was measured at a wavelength of the tests; one that does not say it is not held to be wrong."""
-    seen = reading.condition("wavelength_nm")
-    return not isinstance(seen, float | int) or min(abs(one - seen) for one in WAVELENGTHS) <= SAME_NM
+    seen = _wave(reading)
+    return seen is None or min(abs(one - seen) for one in WAVELENGTHS) <= SAME_NM
 
 
 def direction_of(reading: Reading) -> tuple[str, str]:
     """up, down or '', and why. End a of a link of the line is in the cabinet: a-b is up."""
-    text = str(reading.condition("direction") or "")
+    text = str(reading.condition("direction") or way_of(reading.subject))
     if text in ("up", "down"):
         return text, f"measured {text}"
     if text in ("a-b", "b-a"):
@@ -301,19 +337,23 @@ def _lost(index: Index, reading: Reading, text: str) -> ReadingMatch:
     ids.sort(key=lambda id: shown.index(id.partition(".")[0]))
     made = tuple(ReadingCandidate(id, 1.0 / len(ids), ("near by its name",)) for id in ids)
     if known:
-        return ReadingMatch(made, None, f"{_listed(known)} has no test of {kind}: is it {_listed(shown[:NEAR])}?")
+        return ReadingMatch(
+            made,
+            None,
+            f"{_quoted(reading.subject)}: {_listed(known)} has no test of {kind} by that name: is it {_listed(shown[:NEAR])}?",
+        )
     return ReadingMatch(
         made, None, f"{_quoted(reading.subject)} is nothing of this line: is it {_listed(shown[:NEAR])}, or from another site?"
     )  # fmt: skip
 
 
-def _decided(top: dict[str, tuple[float, tuple[str, ...]]]) -> ReadingMatch:
+def _decided(top: Named) -> ReadingMatch:
     ((id, (weight, reasons)),) = top.items()
     one = ReadingCandidate(id, weight, reasons)
     return ReadingMatch((one,), one)
 
 
-def _asked(reading: Reading, top: dict[str, tuple[float, tuple[str, ...]]], question: str) -> ReadingMatch:
+def _asked(reading: Reading, top: Named, question: str) -> ReadingMatch:
     total = sum(weight for weight, _ in top.values())
     made = [ReadingCandidate(id, weight / total, reasons) for id, (weight, reasons) in sorted(top.items())]
     return ReadingMatch(tuple(made), None, question)

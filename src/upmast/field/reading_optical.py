@@ -18,7 +18,7 @@ from upmast.field.reading_case import (
     uncertain,
 )
 from upmast.field.reading_doubt import Span
-from upmast.field.reading_match import right_wavelength
+from upmast.field.reading_match import right_wavelength, wavelength_of
 from upmast.field.reading_words import rest_of
 from upmast.field.setup import Remark
 from upmast.finding import Finding, judge
@@ -43,13 +43,12 @@ def judge_loss(case: Case) -> Judgement:
     """
     limit, data = case.test.limit, case.test.data
     readings, remarks = _standing(case, case.id)
-    wrong = [one for one in readings if not right_wavelength(one)]
-    readings = tuple(one for one in readings if right_wavelength(one)) or readings
+    wrong = [one for one in case.readings if not right_wavelength(one)]
     if wrong:
-        seen = ", ".join(sorted({f"{one.condition('wavelength_nm'):g} nm" for one in wrong}))
+        seen = ", ".join(sorted({wavelength_of(one)[1] for one in wrong}))
         remarks.append(
             Remark(
-                "wavelength", "stop" if len(wrong) == len(readings) else "note", f"measured at {seen}, which is no wavelength of the plan",
+                "wavelength", "stop" if len(wrong) == len(case.readings) else "note", f"{seen}, which is no wavelength of the plan",
                 "measure at 1310 nm and at 1550 nm",
             )
         )  # fmt: skip
@@ -57,9 +56,9 @@ def judge_loss(case: Case) -> Judgement:
     if not spans:
         return (not_judged(CODE, case, limit, (uncertain("optical loss"),), "dB"),), tuple(remarks)
     own = max(spans, key=lambda one: (one.high, one.value))
-    span, note, more = _both_ways(case, own)
-    remarks += more
     floor = _number(data.get("floor_db"))
+    span, note, more = _both_ways(case, own, floor)
+    remarks += more
     for way, one in (
         ("this way", min(spans, key=lambda s: s.value)),
         *((("the mean", span),) if span is not own else ()),
@@ -99,7 +98,8 @@ def _number(value: object, other: float = 0.0) -> float:
 
 
 def _standing(case: Case, test_id: str) -> tuple[Readings, list[Remark]]:
-    groups, remarks = standing(case.others.get(test_id, ()))
+    every = case.others.get(test_id, ())
+    groups, remarks = standing(tuple(one for one in every if right_wavelength(one)) or every)
     return tuple(one for some in groups for one in some), list(remarks)
 
 
@@ -120,7 +120,7 @@ def _pair(test_id: str) -> tuple[str, str]:
     return f"{stem}-up", f"{stem}-down"
 
 
-def _both_ways(case: Case, own: Span) -> tuple[Span, str, list[Remark]]:
+def _both_ways(case: Case, own: Span, floor: float) -> tuple[Span, str, list[Remark]]:
     """The mean of both directions where both have a value, and a remark where they differ by more than twice the uncertainty."""
     up_id, down_id = _pair(case.id)
     up, down = (own if id == case.id else _loss(case, id) for id in (up_id, down_id))
@@ -130,6 +130,8 @@ def _both_ways(case: Case, own: Span) -> tuple[Span, str, list[Remark]]:
         ]  # fmt: skip
     if up.bound or down.bound:
         return own, "the other direction is no plain value", []
+    if min(up.high, down.high) < floor:
+        return own, "the other direction lies below the floor, or this one does: no mean is taken", []
     mean, apart = (float(one) for one in directions_db(up.value, down.value))
     note = f"mean of {number(up.value, 'dB')} up and {number(down.value, 'dB')} down"
     span = Span(mean, (up.low + down.low) / 2, (up.high + down.high) / 2)

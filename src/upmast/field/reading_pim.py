@@ -24,7 +24,10 @@ from upmast.source import Mark
 CODE, EXPECTED = "pim.level", "pim.level-expected"
 RESIDUAL_DB = 10.0  # the instrument's own product lies so far below the limit at least: IEC 62037-1, from memory
 SAME_HZ = 1e6  # a product lies where its carriers put it, to the channel of the instrument: common practice, no source
-REMEDY = "tap along the line to find which joint moves it; open, clean, torque that joint, and look for metal near the antenna"
+REMEDY = (
+    "find the joint that moves it, tapped only where the procedure of the site lets someone stay there with the carriers on; carriers off "
+    "before it is opened, then clean and torque it; look for metal near the antenna"
+)
 Floats = NDArray[np.float64]
 
 
@@ -134,7 +137,7 @@ def judge_pim(case: Case) -> Judgement:
     note += f"; {_doubt_words(case, reading)}"
     stops = halted(remarks)
     lacking = tuple(dict.fromkeys(to_pass))
-    decide = "read the instrument on a load at its own port, then the line again, while the joints are tapped"
+    decide = "read the instrument on a load at its own port, then the line again"
     first = against(CODE, case, span, limit, unit="dBc", decide=decide, note=note, remedy=REMEDY, stops=stops, to_pass=lacking, between=between)  # fmt: skip
     second = outside(
         EXPECTED, case, span, case.test.low[0], case.test.high[0], unit="dB", quantity_unit="dBc", remedy=REMEDY, stops=stops, to_pass=lacking

@@ -100,10 +100,11 @@ def find_names(text: str, names: Iterable[str], letter: str = "") -> tuple[Found
             best[one.name] = one
     sure = [one for one in best.values() if not one.bare]
     # a bare number is taken only where nothing else says which one it is
-    return tuple(sure if any(_numbered(one.name, letter) for one in sure) else best.values())
+    return tuple(sure if any(is_numbered(one.name, letter) for one in sure) else best.values())
 
 
-def _numbered(name: str, letter: str) -> bool:
+def is_numbered(name: str, letter: str) -> bool:
+    """Whether the last part of a name is this letter and a number: T1-F07 by F."""
     last = parts_of(name)[-1:]
     return bool(letter) and bool(last) and last[0].startswith(letter) and last[0][len(letter) :].isdigit()
 
@@ -111,7 +112,7 @@ def _numbered(name: str, letter: str) -> bool:
 def _hits(tokens: tuple[Token, ...], have: set[str], name: str, letter: str) -> list[Found]:
     parts = parts_of(name)
     out = []
-    numbered = _numbered(name, letter) and len(parts) > 1
+    numbered = is_numbered(name, letter) and len(parts) > 1
     if not numbered:
         if parts and set(parts) <= have:
             out = [Found(name, at) for at in _runs(tokens, parts)]
@@ -188,4 +189,4 @@ def way_words(text: str) -> str:
     return ""
 
 
-__all__ = ["SPELLED", "Found", "Token", "find_names", "parts_of", "rest_of", "tokens_of", "way_words"]
+__all__ = ["SPELLED", "Found", "Token", "find_names", "is_numbered", "parts_of", "rest_of", "tokens_of", "way_words"]

@@ -1,0 +1,239 @@
+"""Voltage, loop resistance and insulation of DC feeds, against numbers of IEC 60228 and IEC 60364-6."""
+
+from __future__ import annotations
+
+import importlib.util
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from upmast.field.readers.reading import Reading
+from upmast.field.reading_electric import at_20_c, nearest_section
+from upmast.finding import Authority, Expectation, Limit, Sense, Stage
+from upmast.power.resistance import conductor_ohm_per_km, resistance_ohm
+from upmast.proof.prove import Proof
+from upmast.source import Mark, Source
+
+_spec = importlib.util.spec_from_file_location("made_readings", Path(__file__).parent / "made_readings.py")
+assert _spec is not None
+assert _spec.loader is not None
+made = importlib.util.module_from_spec(_spec)
+_spec.loader.exec_module(made)
+judge, one_of, keys = made.judge, made.one_of, made.keys
+PASSES, FAILS, NOT = made.PASSES, made.FAILS, made.NOT
+# 40 m of two wires of 10 mm2, class 5: 1.91 ohm/km at 20 C at most (IEC 60228, table 3)
+LARGEST = 2 * 0.040 * 1.91
+LIMIT = 1.05 * 2 * 0.0402 * 1.91
+LEAST = 0.90 * 2 * 0.0398 * 1.91
+
+
+def loop(value: float | None, pair: str = "T1-P01", instrument: str = "four-wire", **more: float | str) -> Reading:
+    return made.read("loop-resistance", pair, value, instrument=instrument, **more)
+
+
+def test_the_tabled_resistance_passes_at_its_temperature(proof: Proof) -> None:
+    judged = one_of(proof, loop(LARGEST, temperature_c=20.0))
+    assert [f.code for f in judged.findings] == ["power.loop-resistance", "power.loop-expected"]
+    assert [f.verdict for f in judged.findings] == [PASSES, PASSES]
+    assert judged.findings[0].value == pytest.approx(LARGEST)
+    assert judged.findings[0].limit.value == pytest.approx(LIMIT)
+    assert "as 40.00 m of this wire" in judged.findings[0].note
+
+
+def test_a_warm_cable_is_referred_to_20_c(proof: Proof) -> None:
+    """BS 7671 prints 4.4 mV/A/m at 70 C for 10 mm2 of 1.83 ohm/km: 1 + 0.00393 x 50 = 1.1965 times its value at 20 C."""
+    assert float(at_20_c(1.1965, 70.0)) == pytest.approx(1.0)
+    judged = one_of(proof, loop(LARGEST * 1.1965, temperature_c=70.0))
+    assert judged.findings[0].value == pytest.approx(LARGEST)
+    assert judged.verdict is PASSES
+    assert one_of(proof, loop(LARGEST * 1.1965, temperature_c=20.0)).verdict is FAILS
+
+
+@given(st.floats(-40, 120), st.floats(1e-4, 10))
+def test_there_and_back(temperature: float, ohm: float) -> None:
+    assert float(at_20_c(resistance_ohm(ohm, 1000.0, temperature), temperature)) == pytest.approx(ohm)
+
+
+def test_no_temperature_is_judged_only_where_every_one_agrees(proof: Proof) -> None:
+    """From -20 to 50 C a reading is 1.186 to 0.894 times its value at 20 C."""
+    assert one_of(proof, loop(LARGEST)).verdict is NOT
+    judged = one_of(proof, loop(LARGEST))
+    assert "temperature of the cable" in judged.sentence
+    assert one_of(proof, loop(0.30)).verdict is FAILS
+    cold, hot = float(at_20_c(1.0, -20.0)), float(at_20_c(1.0, 50.0))
+    off = 0.0005  # four wires, and half a per cent
+    just = (LIMIT / cold - off) / 1.005
+    assert one_of(proof, loop(just - 1e-5)).verdict is PASSES
+    assert "at every one from -20 to 50" in one_of(proof, loop(just - 1e-5)).findings[0].note
+    assert one_of(proof, loop(just + 1e-5)).verdict is NOT
+    assert one_of(proof, loop((LIMIT / hot + off) / 0.995 + 1e-5)).verdict is FAILS
+
+
+def test_the_section_that_would_explain_it(proof: Proof) -> None:
+    """6 mm2 reads 3.30 / 1.91 times as much (IEC 60228)."""
+    thin = one_of(proof, loop(2 * 0.040 * 3.30, temperature_c=20.0))
+    assert thin.verdict is FAILS
+    assert "6 mm² over that length reads 0.2640 Ω, where 10 mm² is designed" in thin.findings[0].note
+    assert nearest_section(2 * 0.040 * 3.30, 40.0, 5, False) == (6.0, conductor_ohm_per_km(6, 5))
+    assert nearest_section(50.0, 40.0, 5, False) is None
+    assert nearest_section(0.0, 40.0, 5, False) is None
+
+
+def test_lower_than_it_can_be_proves_nothing(proof: Proof) -> None:
+    judged = one_of(proof, loop(0.5 * LARGEST, temperature_c=20.0))
+    assert judged.verdict is NOT
+    assert keys(judged)["low"] == "stop"
+    assert "a short on its way" in judged.sentence
+    edge = (LEAST - 0.0005) / 1.005
+    assert "low" not in keys(one_of(proof, loop(edge + 1e-5, temperature_c=20.0)))
+    assert "low" in keys(one_of(proof, loop(edge - 1e-5, temperature_c=20.0)))
+
+
+def test_open_and_over_range(proof: Proof) -> None:
+    judged = one_of(proof, loop(None, comparator=">", instrument="", state="over range"))
+    assert judged.verdict is FAILS
+    assert "no continuity" in judged.sentence
+
+
+def test_two_leads_can_not_pass_a_short_pair(proof: Proof) -> None:
+    judged = one_of(proof, loop(LARGEST, instrument="two-wire", temperature_c=20.0))
+    assert judged.verdict is NOT
+    assert "four wires" in judged.findings[0].missing[0]
+
+
+# --- insulation ---
+
+
+def insulation(value: float | None, pair: str = "T1-P01", **more: float | str) -> Reading:
+    return made.read("insulation-resistance", pair, value, **{"test_voltage_v": 250.0, **more})
+
+
+def test_half_a_megohm_at_250_v(proof: Proof) -> None:
+    """IEC 60364-6: 0.5 MΩ at 250 V for extra-low voltage; a tester of IEC 61557-2 may be 30 % off."""
+    judged = one_of(proof, insulation(500.0))
+    assert judged.findings[0].limit.value == 0.5
+    assert [f.verdict for f in judged.findings] == [PASSES, PASSES]
+    for value, verdict in (
+        (0.55 / 0.7 + 1e-4, PASSES),
+        (0.55 / 0.7 - 1e-4, NOT),
+        (0.45 / 1.3 + 1e-4, NOT),
+        (0.45 / 1.3 - 1e-4, FAILS),
+    ):
+        assert one_of(proof, insulation(value)).verdict is verdict, value
+    low = one_of(proof, insulation(5.0))
+    assert [f.verdict for f in low.findings] == [PASSES, FAILS]  # keeps the limit, but a new cable shows more
+    assert "differs from design" in low.sentence
+
+
+def test_a_bound_from_above_passes_and_from_below_says_little(proof: Proof) -> None:
+    assert one_of(proof, insulation(200.0, comparator=">")).verdict is PASSES
+    assert one_of(proof, insulation(0.2, comparator=">")).verdict is NOT
+    assert one_of(proof, insulation(0.2, comparator="<")).verdict is FAILS
+    over = one_of(proof, insulation(None, comparator=">", state="over range"))
+    assert over.verdict is PASSES
+    assert "more than 100.0 MΩ" in over.sentence
+
+
+def test_less_than_the_planned_voltage_can_fail_but_not_pass(proof: Proof) -> None:
+    assert one_of(proof, insulation(500.0, test_voltage_v=100.0)).verdict is NOT
+    assert one_of(proof, insulation(0.1, test_voltage_v=100.0)).verdict is FAILS
+    more = one_of(proof, insulation(500.0, test_voltage_v=500.0))
+    assert more.verdict is PASSES
+    assert keys(more)["test-voltage"] == "warn"
+    untold = one_of(proof, made.read("insulation-resistance", "T1-P01", 500.0))
+    assert untold.verdict is NOT
+    assert "test voltage" in untold.sentence
+
+
+def test_low_and_alike_hints_at_protectors(proof: Proof) -> None:
+    judged, _ = judge(proof, insulation(0.20), insulation(0.21, "T1-P02"))
+    assert {one.verdict for one in judged.values()} == {FAILS}
+    assert all(keys(one)["alike"] == "warn" for one in judged.values())
+    unlike, _ = judge(proof, insulation(0.20), insulation(2.0, "T1-P02"))
+    assert not any("alike" in keys(one) for one in unlike.values())
+    sound, _ = judge(proof, insulation(500.0), insulation(500.0, "T1-P02"))
+    assert not any("alike" in keys(one) for one in sound.values())
+
+
+def test_the_least_of_all_ways_decides(proof: Proof) -> None:
+    rows = [insulation(v, between=b) for v, b in ((900.0, "L-R"), (0.1, "L-E"), (800.0, "R-E"))]
+    for order in (rows, rows[::-1]):
+        judged = one_of(proof, *order)
+        assert judged.verdict is FAILS
+        assert judged.findings[0].value == 0.1
+
+
+# --- voltage ---
+
+
+@pytest.fixture
+def plant(proof: Proof) -> Proof:
+    """The voltage that a radio should show, by hand: 54.5 V on float less little, 50 V at full load."""
+    limit = Limit("power.voltage-on-site", 40.5, "V", Sense.AT_LEAST, Authority.STANDARD, Source("ETSI EN 300 132-2", mark=Mark.CONFIRMED), Stage.ACCEPTANCE)  # fmt: skip
+    tests = [
+        Expectation(f"{radio}.vdc.float", radio, "", "voltage", "V", (50.0,), (54.4,), "", limit=limit, items=(radio,))
+        for radio in ("A2", "B1")
+    ]
+    return made.with_tests(proof, *tests)
+
+
+def volts(value: float | None, radio: str = "A2", **more: float | str) -> Reading:
+    return made.read("voltage", radio, value, **more)
+
+
+def test_a_negative_plant_reads_negative(plant: Proof) -> None:
+    judged = one_of(plant, volts(-53.2, load_current_a=6.0))
+    assert judged.verdict is PASSES
+    assert keys(judged) == {}
+    assert [f.code for f in judged.findings][1] == "power.voltage-expected"
+    assert judged.findings[1].verdict is PASSES
+    assert judged.cautions
+
+
+def test_a_reversed_sign_stops(plant: Proof) -> None:
+    judged, _ = judge(plant, volts(-53.2), volts(53.1, "B1"))
+    assert judged["A2.vdc.float"].verdict is PASSES
+    assert judged["B1.vdc.float"].verdict is NOT
+    assert "do not connect" in judged["B1.vdc.float"].sentence
+    assert "do not connect" in one_of(plant, volts(53.2, written="+53.2")).sentence
+    unsigned = one_of(plant, volts(53.2))
+    assert unsigned.verdict is PASSES
+    assert keys(unsigned) == {"sign": "note", "load": "note"}
+
+
+@pytest.mark.parametrize(
+    ("value", "verdict", "code"),
+    [
+        (-40.5 - 0.31, PASSES, "power.voltage-on-site"), (-40.6, NOT, "power.voltage-on-site"), (-40.0, FAILS, "power.voltage-on-site"),
+        (-56.0, PASSES, "power.voltage-on-site-high"), (-57.1, NOT, "power.voltage-on-site-high"), (-58.0, FAILS, "power.voltage-on-site-high"),
+    ],
+)  # fmt: skip
+def test_both_ends_of_the_range(plant: Proof, value: float, verdict: object, code: str) -> None:
+    """ETSI EN 300 132-2: -40.5 to -57.0 V at the terminals; a multimeter of 0.1 V and half a per cent."""
+    judged = one_of(plant, volts(value))
+    assert judged.verdict is verdict
+    assert judged.findings[0].code == code
+
+
+def test_on_battery_it_differs_but_passes(plant: Proof) -> None:
+    judged = one_of(plant, volts(-46.0))
+    assert judged.verdict is PASSES
+    assert "differs from design by 4.00 V" in judged.sentence
+    assert "battery" in judged.sentence
+
+
+def test_no_supply(plant: Proof) -> None:
+    judged = one_of(plant, volts(-0.1))
+    assert judged.verdict is FAILS
+    assert "no voltage" in judged.sentence
+    over = one_of(plant, volts(None, comparator=">", state="over range"))
+    assert over.verdict is NOT
+    assert "higher range" in over.sentence
+
+
+def test_several_loads_must_all_keep_it(plant: Proof) -> None:
+    judged = one_of(plant, volts(-53.0, load_current_a=1.0), volts(-39.0, load_current_a=12.0))
+    assert judged.verdict is FAILS
+    assert judged.findings[0].value == 39.0

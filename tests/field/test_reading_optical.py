@@ -1,0 +1,175 @@
+"""Loss of a strand and its end faces: the floor of physics, both directions, the mark of a bend, faces that lack."""
+
+from __future__ import annotations
+
+import importlib.util
+from pathlib import Path
+
+import pytest
+
+from upmast.field.readers.reading import Reading
+from upmast.proof.prove import Proof
+
+_spec = importlib.util.spec_from_file_location("made_readings", Path(__file__).parent / "made_readings.py")
+assert _spec is not None
+assert _spec.loader is not None
+made = importlib.util.module_from_spec(_spec)
+_spec.loader.exec_module(made)
+PASSES, FAILS, NOT = made.PASSES, made.FAILS, made.NOT
+judge, one_of, keys = made.judge, made.one_of, made.keys
+# by hand from the parts of the line: two pairs of 0.25 dB and 0.4 dB/km over 40.2 m; mean 0.12 dB a pair
+HIGHEST_1310 = 2 * 0.25 + 0.4 * 0.0402
+TYPICAL_1310 = 2 * 0.12 + 0.4 * 0.0402
+TYPICAL_1550 = 2 * 0.12 + 0.3 * 0.0402
+
+
+def loss(value: float | None, wave: float = 1310.0, way: str = "up", strand: str = "T1-F01", **more: str) -> Reading:
+    return made.read("optical-loss", strand, value, wavelength_nm=wave, direction=way, **more)
+
+
+def test_a_sound_strand_passes(proof: Proof) -> None:
+    judged = one_of(proof, loss(TYPICAL_1310))
+    assert [f.code for f in judged.findings] == ["fibre.loss", "fibre.loss-expected"]
+    assert [f.verdict for f in judged.findings] == [PASSES, PASSES]
+    assert judged.findings[0].limit.value == pytest.approx(HIGHEST_1310)
+    assert "passes by 0.26 dB" in judged.sentence
+    assert keys(judged) == {"faces": "warn", "one-way": "note"}
+    assert any("Never look" in words for words in judged.cautions)
+
+
+def test_the_mean_of_both_directions_decides(proof: Proof) -> None:
+    """0.45 dB up alone is too near the limit of 0.516 dB; with 0.15 dB down the mean of 0.30 dB passes."""
+    assert one_of(proof, loss(0.45)).verdict is NOT
+    judged, _ = judge(proof, loss(0.45), loss(0.15, way="down"))
+    assert {one.verdict for one in judged.values()} == {PASSES}
+    assert [one.findings[0].value for one in judged.values()] == pytest.approx([0.30, 0.30])
+    assert "directions" not in keys(judged["T1-F01.ol.1310-up"])  # 0.30 dB apart, 0.40 dB are explained
+    apart, _ = judge(proof, loss(0.55), loss(0.05, way="down"))
+    assert keys(apart["T1-F01.ol.1310-up"])["directions"] == "warn"
+
+
+def test_below_the_glass_the_reference_was_wrong(proof: Proof) -> None:
+    """Rayleigh scattering alone: 0.7 / 1.31^4 dB/km, 9 mdB over the shortest length; with 0.2 dB of uncertainty below -0.19 dB."""
+    floor = 0.7 * 0.0398 / 1.31**4
+    for value, verdict in ((floor - 0.2 - 1e-3, NOT), (floor - 0.2 + 1e-3, PASSES)):
+        judged = one_of(proof, loss(value))
+        assert judged.verdict is verdict
+        assert ("floor" in keys(judged)) is (verdict is NOT)
+    stopped = one_of(proof, loss(-0.5))
+    assert "not judged: -0.50 dB this way is less than the glass alone can lose" in stopped.sentence
+    assert "Do: set the reference again" in stopped.sentence
+    assert keys(one_of(proof, loss(-0.1)))["negative"] == "warn"
+
+
+def test_a_bad_reference_one_way_does_not_mend_the_other(proof: Proof) -> None:
+    judged, _ = judge(proof, loss(0.9), loss(-0.6, way="down"))
+    assert judged["T1-F01.ol.1310-up"].verdict is FAILS
+    assert judged["T1-F01.ol.1310-down"].verdict is NOT
+
+
+def test_a_bend_loses_more_at_1550(proof: Proof) -> None:
+    judged, _ = judge(
+        proof, loss(TYPICAL_1310), loss(TYPICAL_1310, way="down"), loss(TYPICAL_1550 + 1.2, 1550.0), loss(TYPICAL_1550 + 1.2, 1550.0, "down")
+    )  # fmt: skip
+    bend = next(r for r in judged["T1-F01.ol.1310-up"].remarks if r.key == "bend")
+    assert "1.20 dB more at 1550 nm" in bend.words
+    assert "T1" in bend.remedy
+    assert judged["T1-F01.ol.1310-up"].verdict is PASSES
+    assert judged["T1-F01.ol.1550-up"].verdict is FAILS
+    alike, _ = judge(proof, loss(TYPICAL_1310 + 1.0), loss(TYPICAL_1550 + 1.0, 1550.0))
+    assert "bend" not in keys(alike["T1-F01.ol.1310-up"])
+    assert "joint" in keys(alike["T1-F01.ol.1310-up"])
+
+
+def test_dark_is_no_continuity(proof: Proof) -> None:
+    for one in (loss(None, comparator=">", state="over range"), loss(30.0, comparator=">")):
+        judged = one_of(proof, one)
+        assert judged.verdict is FAILS
+        assert "no continuity" in judged.sentence
+        assert "more than" in judged.sentence
+
+
+def test_a_lower_bound_that_the_limit_lies_above_says_nothing(proof: Proof) -> None:
+    judged = one_of(proof, loss(0.3, comparator=">"))
+    assert judged.verdict is NOT
+    assert "only a bound" in judged.sentence
+
+
+def test_a_wrong_wavelength_is_not_judged(proof: Proof) -> None:
+    judged = one_of(proof, loss(0.2, 1625.0))
+    assert judged.test_id == "T1-F01.ol.1550-up"
+    assert judged.verdict is NOT
+    assert "1625 nm" in judged.sentence
+    both = one_of(proof, loss(0.2, 1625.0), loss(0.25, 1550.0))
+    assert both.verdict is PASSES
+    assert keys(both)["wavelength"] == "note"
+
+
+@pytest.mark.parametrize("off", [0.05, 0.2, 0.24])
+def test_the_guard_band_is_as_wide_on_both_sides(proof: Proof, off: float) -> None:
+    for value, verdict in (
+        (HIGHEST_1310 - off - 1e-6, PASSES), (HIGHEST_1310 - off + 1e-6, NOT), (HIGHEST_1310 + off - 1e-6, NOT), (HIGHEST_1310 + off + 1e-6, FAILS),
+    ):  # fmt: skip
+        judged = one_of(proof, loss(value), uncertainties={"optical-loss": off})
+        assert judged.verdict is verdict, value
+        if verdict is NOT:
+            assert "set the reference again" in judged.findings[0].missing[0]
+
+
+def test_measured_again_the_last_holds_where_times_tell_it(proof: Proof) -> None:
+    first, last = loss(1.5, time="2025-11-29T10:00"), loss(0.25, time="2025-11-29T10:20")
+    for pair in ((first, last), (last, first)):
+        judged = one_of(proof, *pair)
+        assert judged.verdict is PASSES
+        assert "measured 2 times" in next(r.words for r in judged.remarks if r.key == "repeated")
+    assert one_of(proof, loss(1.5), loss(0.25)).verdict is FAILS  # no time: the worst
+    assert one_of(proof, loss(1.5, time="2025-11-29"), loss(0.25, time="2025-11-29T10:20")).verdict is FAILS
+
+
+# --- end faces ---
+
+
+def face(words: str, value: float | None = 1.0, **more: str) -> Reading:
+    return made.read("end-face-grade", f"T1-F01 {words}".strip(), value, **more)
+
+
+FOUR = ("BB1 plug", "foot", "top", "A2 plug")  # two mated pairs
+
+
+def test_all_faces_with_a_record_pass(proof: Proof) -> None:
+    judged = one_of(proof, *(face(one) for one in FOUR))
+    assert judged.verdict is PASSES
+    assert judged.sentence == "T1-F01.ef.record: 4 of 4 passed, 0 did not, 0 not told: passes."
+    assert one_of(proof, *(face("") for _ in FOUR)).verdict is PASSES  # rows that do not say which
+
+
+def test_fewer_are_not_judged_and_one_bad_fails(proof: Proof) -> None:
+    few = one_of(proof, *(face(one) for one in FOUR[:3]))
+    assert few.verdict is NOT
+    assert "the record of 1 more of 4 end faces" in few.sentence
+    bad = one_of(proof, face("foot", 0.0))
+    assert bad.verdict is FAILS
+    assert "foot" in bad.findings[0].remedy
+
+
+def test_cleaned_and_inspected_again(proof: Proof) -> None:
+    dirty = face("foot", 0.0, time="2025-11-29T09:00")
+    rest = [face(one, time="2025-11-29T09:30") for one in FOUR]
+    assert one_of(proof, dirty, *rest).verdict is PASSES
+    assert one_of(proof, dirty, *(face(one) for one in FOUR)).verdict is FAILS  # nothing tells which came last
+
+
+def test_every_zone_counts_and_a_grade_of_unknown_meaning_is_asked(proof: Proof) -> None:
+    zones = [face(one, zone=z) for one in FOUR for z in "AB"]
+    assert one_of(proof, *zones).verdict is PASSES
+    assert one_of(proof, *zones[:-1], face("A2 plug", 0.0, zone="B")).verdict is FAILS
+    unknown = one_of(proof, *(face(one) for one in FOUR[:3]), face("A2 plug", None, grade="2b"))
+    assert unknown.verdict is NOT
+    assert "'2b'" in unknown.sentence
+
+
+def test_faces_first(proof: Proof) -> None:
+    judged, _ = judge(proof, loss(0.25), face("foot"))
+    assert "faces" not in keys(judged["T1-F01.ol.1310-up"])
+    other, _ = judge(proof, loss(0.25), made.read("end-face-grade", "T1-F02 foot", 1.0))
+    assert "faces" in keys(other["T1-F01.ol.1310-up"])
