@@ -77,7 +77,7 @@ def test_one_file_under_two_names_is_told_and_judged_once(proof, inbox: Path) ->
     assert same.urgency is Urgency.AGAIN_TOP  # one of the two tests was not measured
     assert "A2-J2.loss.short" not in {row.test for row in session.rows if row.verdict}
     # two names of the same test are only noted
-    copy = inbox / "copy of A2-J1.rl.load.s1p"
+    copy = inbox / "copy of A2-J1.s1p"
     copy.write_bytes((inbox / "A2-J1.rl.load.s1p").read_bytes())
     session = judged(proof, inbox / "A2-J1.rl.load.s1p", copy)
     (same,) = [row for row in session.rows if row.state == "told"]

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 MOST_FILES = 10_000
 ENDINGS = (".s1p",)
+MOST_COMPARED = 300  # files that a watch compares with each other each time one comes; beyond, at its end
 MEMORY = "field-columns.yaml"
 
 
@@ -139,8 +140,8 @@ def _watch(judging: Judging, files: list[Path], as_json: bool, stop: Callable[[]
             except UsageError:
                 continue  # it went away between two looks
             rows = list(judging.add(taken))
-            session = judging.session()
-            rows += [row for row in session.rows if row.state == TOLD and row.what not in told]
+            if judging.count <= MOST_COMPARED:
+                rows += [row for row in judging.session().rows if row.state == TOLD and row.what not in told]
             told |= {row.what for row in rows if row.state == TOLD}
             if as_json:
                 for row in rows:

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from upmast.field.row import Row
     from upmast.field.session import Session
 
+MOST_NOTED = 5
 MOST_LISTED = 12  # of one kind on the screen; the rest is counted
 
 
@@ -28,7 +29,7 @@ def show(session: Session, *, every: bool = False, drawn: Sequence[str] = ()) ->
     out = console()
     out.print(_headline(session))
     for heading, rows in grouped([row for row in session.rows if every or not _quiet(row)]):
-        if rows[0].urgency is Urgency.PASSES and not every:
+        if rows[0].urgency >= Urgency.NOTED and not every:
             continue
         out.print(f"\n{heading}", style="bold")
         if every:
@@ -36,10 +37,7 @@ def show(session: Session, *, every: bool = False, drawn: Sequence[str] = ()) ->
             continue
         alike = _alike(rows)
         for first, count in alike[:MOST_LISTED]:
-            if first.urgency is Urgency.NOTED:
-                _short(out, first, count - 1)
-            else:
-                _row(out, first, count - 1)
+            _row(out, first, count - 1)
         rest = sum(count for _, count in alike[MOST_LISTED:])
         if rest:
             out.print(f"  and {rest} more: --all", style="dim")
@@ -71,14 +69,14 @@ def show_rows(rows: Sequence[Row], *, every: bool = False, out: Console | None =
 
 
 def _row(out: Console, row: Row, alike: int, every: bool = False, word: bool = False) -> None:
-    _print(out, _head(row, word, alike), 2)
+    _print(out, _head(row, word, alike, every), 2)
     for text, style in _below(row, every):
         _line(out, text, style, 2)
 
 
 def _short(out: Console, row: Row, alike: int) -> None:
     """A row on one line: what stands behind its end is listed with --all."""
-    text = _head(row, False, alike)
+    text = Text("  ").append_text(_head(row, False, alike))
     text.truncate(out.width, overflow="ellipsis")
     out.print(text, no_wrap=True, crop=False)
 
@@ -112,7 +110,7 @@ def _headline(session: Session) -> Text:
     return text
 
 
-def _head(row: Row, word: bool, alike: int) -> Text:
+def _head(row: Row, word: bool, alike: int, every: bool = False) -> Text:
     """Sign, test or file, and in the same line what is the matter."""
     verdict = row.verdict or ("" if row.state == TOLD else "not judged")
     style = STYLES.get(verdict, "bold yellow" if row.urgency <= Urgency.BETWEEN else "dim")
@@ -126,14 +124,14 @@ def _head(row: Row, word: bool, alike: int) -> Text:
         text.append(f" and {alike} alike")
     if row.test and not row.file.upper().startswith(row.test.upper()):
         text.append(_plain(f"  {', '.join(row.files[:2])}"), style="dim")
-    quiet = row.urgency is Urgency.NOTED and not word  # its value is not what matters
+    quiet = row.urgency is Urgency.NOTED and not word and not every  # its value is not what matters
     what = row.do if quiet and row.do else row.what.removeprefix(f"{row.file} ")
     return text.append(f"  {_plain(what)}")
 
 
 def _below(row: Row, every: bool) -> list[tuple[str, str]]:
     out: list[tuple[str, str]] = []
-    if row.do and (row.urgency is not Urgency.NOTED or row.state == TOLD):
+    if row.do and (row.urgency is not Urgency.NOTED or row.state == TOLD):  # a remark stands in the head, or below
         more = (
             f" (or {len(row.answers) - 1} more: --all)"
             if row.state == ASKED and len(row.answers) > 1 and not every
@@ -165,6 +163,7 @@ def _details(row: Row) -> list[tuple[str, str]]:
         out += [
             (f"{one.words}; {one.remedy}" if one.remedy else one.words, "yellow" if one.level != "note" else "dim")
             for one in row.remarks
+            if one.words not in row.what
         ]
     if row.faults is not None:
         out += [(str(fault), "dim") for fault in row.faults.faults[:20]]
@@ -173,13 +172,21 @@ def _details(row: Row) -> list[tuple[str, str]]:
 
 
 def _passes(session: Session, out: Console, every: bool) -> None:
-    passes = sum(row.urgency is Urgency.PASSES for row in session.rows)
-    if passes and not every:
-        out.print(
-            Text(
-                f"● {passes} pass without a remark" if passes > 1 else "● 1 passes without a remark", style="green"
-            ).append("  (--all lists them)", style="dim")
-        )
+    """How many pass, and in one line each what is to be known of them; with --all they stand above."""
+    if every:
+        return
+    noted = [row for row in session.rows if row.urgency is Urgency.NOTED and not _quiet(row)]
+    count = sum(row.verdict == "passes" for row in session.rows if row.urgency >= Urgency.NOTED)
+    remarks = sum(row.verdict == "passes" for row in noted)
+    if count:
+        text = Text(f"● {count} pass{'es' * (count == 1)}", style="green")
+        text.append(f", {remarks} with a remark" if remarks else "", style="green")
+        out.print(text.append("  (--all lists them)", style="dim"))
+    alike = _alike(noted)
+    for row, more in alike[:MOST_NOTED]:
+        _short(out, row, more - 1)
+    if len(alike) > MOST_NOTED:
+        out.print(f"  and {len(alike) - MOST_NOTED} more: --all", style="dim")
 
 
 def _tables(session: Session, out: Console, every: bool) -> None:

@@ -21,6 +21,7 @@ from upmast.number import number
 from upmast.site.sheet_read import letter
 
 JUDGED, ASKED, UNREADABLE, TOLD = "judged", "asked", "unreadable", "told"
+EXPLAINS = frozenset({"bend", "directions", "alike"})  # remarks that say why a test fails
 TOP, BOTH, FOOT = "at the top", "at both ends", "at the foot"
 
 
@@ -139,14 +140,14 @@ def _words(findings: Sequence[Finding], remarks: Sequence[Remark]) -> tuple[str,
     what = number(first.value, first.unit) if first.value is not None else "no value"
     if limit is not None:
         what += f", limit {limit.sense} {number(limit.value, limit.unit)}"
+    warn = next((one for one in remarks if one.level == "warn"), None)
     if first.verdict is Verdict.FAILS:
-        return what, first.remedy
+        return f"{what}: {warn.words}" if warn is not None and warn.key in EXPLAINS else what, first.remedy
     if first.verdict is Verdict.NOT_JUDGED:
         return what, f"it needs {first.missing[0]}" if first.missing else first.remedy
     off = next((one for one in findings[1:] if one.verdict is Verdict.FAILS), None)
     if off is not None:
         return f"{what}, but differs from design by {number(abs(off.margin or 0.0), off.unit)}", off.remedy
-    warn = next((one for one in remarks if one.level == "warn"), None)
     return what, f"{warn.words}; {warn.remedy}" if warn is not None else ""
 
 

@@ -199,6 +199,11 @@ class Judging:
             missing(self.proof.expectations, rows), tuple(self._files.values()), tuple(self._notes), self.memory,
         )  # fmt: skip
 
+    @property
+    def count(self) -> int:
+        """How many files were added."""
+        return len(self._files)
+
     # --- one file ---------------------------------------------------------------------------------------------------
 
     def _forget(self, file: FieldFile) -> None:
@@ -333,26 +338,40 @@ class Judging:
             shown = tuple(self._shown[one.name] for one in some)
             said = [self._names.said(one.plain) for one in some]
             named = tuple(dict.fromkeys(names[0] for names in said if names))
-            words = f"{' and '.join(shown[:4])}{' and more' if len(shown) > 4 else ''} are one file"
-            if len(named) > 1 and some[0].kind in READ:
+            names = " and ".join(shown[:4]) + (" and more" if len(shown) > 4 else "")
+            if some[0].kind in READ and (several := _several(named)):
                 tests = tuple(one for one in named if one in self._where)
-                words += f" under the names of {len(named)} tests"
+                do = f"measure {', '.join(several[1:4])}, or say which name is right"
                 out.append(
-                    Told(
-                        "same file",
-                        "stop",
-                        words,
-                        f"measure {', '.join(named[1:4])}, or say which name is right",
-                        tests,
-                        shown,
-                    )
+                    Told("same file", "stop", f"{names} are one file for {len(several)} tests", do, tests, shown)
                 )
             else:
-                out.append(Told("same file", "note", words, "one of them is enough", named, shown))
+                out.append(Told("same file", "note", f"{names} are one file", "one of them is enough", named, shown))
         return out
 
     def _place(self, one: Told) -> str:
         return next((self._where[test] for test in one.tests if test in self._where), TOP)
+
+
+def _several(named: tuple[str, ...]) -> tuple[str, ...]:
+    """
+    Names that can't be meant together: two tests, or two items of which none holds the other; () where all can.
+
+    >>> _several(("A2-J1.rl.load", "A2-J1", "A2")), _several(("A2-J1.rl.load", "A2-J2"))
+    ((), ('A2-J1.rl.load', 'A2-J2'))
+    """
+    apart = [
+        one for n, one in enumerate(named)
+        if not any(_holds(one, other) or _holds(other, one) for m, other in enumerate(named) if m != n)
+    ]  # fmt: skip
+    tests = [one for one in named if "." in one]
+    found = tuple(dict.fromkeys([*tests, *apart]))
+    return found if len(found) > 1 else ()
+
+
+def _holds(name: str, other: str) -> bool:
+    """Whether a name is the other with something behind it: `A2-J1.rl.load` of `A2-J1`, and that of `A2`."""
+    return name.startswith((f"{other}.", f"{other}-"))
 
 
 def _without_traces(row: Row) -> Row:
