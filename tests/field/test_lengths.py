@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import importlib.util
+import sys
 from dataclasses import replace
+from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
@@ -10,12 +13,28 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.field.swept import own, specimen, sweep_of
 from upmast.field.comment_words import words_of
-from upmast.field.lengths import Interval, disagree, lengths, loop_length_m, off_design, optical_length_m, rf_length_m, seen_end
+from upmast.field.lengths import (
+    Interval,
+    disagree,
+    lengths,
+    loop_length_m,
+    off_design,
+    optical_length_m,
+    rf_length_m,
+    seen_end,
+)
 from upmast.field.readers.reading import Reading
 from upmast.proof.prove import Proof
 from upmast.proof.rf_path import PathDesign
+
+_spec = importlib.util.spec_from_file_location("field_swept", Path(__file__).parent / "swept.py")
+assert _spec is not None
+assert _spec.loader is not None
+swept = importlib.util.module_from_spec(_spec)
+sys.modules["field_swept"] = swept
+_spec.loader.exec_module(swept)
+own, specimen, sweep_of = swept.own, swept.specimen, swept.sweep_of
 
 
 def test_loop_of_the_handbook() -> None:
@@ -29,7 +48,8 @@ def test_loop_of_the_handbook() -> None:
 def test_loop_of_a_cable_holds_its_length(length_m: float, per_km: float) -> None:
     for share in (0.905, 1.0, 1.045):
         found = loop_length_m(2 * share * per_km * length_m / 1000, per_km)
-        assert found.low_m <= length_m * 1.0001 and found.high_m >= length_m * 0.9999
+        assert found.low_m <= length_m * 1.0001
+        assert found.high_m >= length_m * 0.9999
 
 
 def test_light_goes_a_hundred_metres_in_half_a_microsecond() -> None:
@@ -41,7 +61,8 @@ def test_light_goes_a_hundred_metres_in_half_a_microsecond() -> None:
 
 
 def test_intervals() -> None:
-    assert disagree(Interval(1, 2), Interval(2.1, 3)) and not disagree(Interval(1, 2), Interval(2, 3))
+    assert disagree(Interval(1, 2), Interval(2.1, 3))
+    assert not disagree(Interval(1, 2), Interval(2, 3))
 
 
 @pytest.mark.parametrize("test", ["load", "antenna", "short"])
@@ -60,7 +81,9 @@ def test_no_false_alarm_on_sound_paths(designs: dict[str, PathDesign], test: str
     ("A2-J1", 0.2, "short", 20), ("A2-J2", -0.3, "short", 20), ("B1-J1", 0.6, "short", 20), ("A2-J1", 0.2, "load", 15),
     ("A2-J1", 1.0, "load", 10), ("B1-J1", -0.6, "load", 15),
 ])  # fmt: skip
-def test_a_wrong_length_is_found(designs: dict[str, PathDesign], path: str, off_m: float, test: str, least: int) -> None:
+def test_a_wrong_length_is_found(
+    designs: dict[str, PathDesign], path: str, off_m: float, test: str, least: int
+) -> None:
     design, rng = designs[path], np.random.default_rng(3)
     found = 0
     for _ in range(20):
@@ -80,7 +103,8 @@ def test_length_and_velocity_are_both_named(proof: Proof, designs: dict[str, Pat
     built = specimen(design, rng)
     built["velocity"] = np.array(0.75 / 0.82)
     (told,) = lengths(proof, [own(design, sweep_of(design, built, rng, "short"), "short")])
-    assert told.level == "warn" and told.tests == ("A2-J1.loss.short",)
+    assert told.level == "warn"
+    assert told.tests == ("A2-J1.loss.short",)
     assert "3.28 m long at the design's velocity fraction 0.820; or 3.00 m long with 0.75" in told.words
     assert "A2-J1 has velocity fraction 0.7" in told.words
 
@@ -96,14 +120,28 @@ def test_the_other_jumper_is_named(proof: Proof, designs: dict[str, PathDesign])
 def test_loss_tells_length_from_velocity(proof: Proof, designs: dict[str, PathDesign]) -> None:
     """A feeder 5 m longer loses more; a feeder of another velocity does not."""
     design = designs["B1-J1"]
-    for velocity, longer, words in ((1.0, 6.0, "speaks for another length"), (20.0 / 26.0, 0.0, "speaks for the designed length")):
+    for velocity, longer, words in (
+        (1.0, 6.0, "speaks for another length"),
+        (20.0 / 26.0, 0.0, "speaks for the designed length"),
+    ):
         rng = np.random.default_rng(4)
         built = specimen(design, rng)
         built["length"][1] += longer
-        sections = (design.sections[0], replace(design.sections[1], velocity_fraction=0.89 * velocity), design.sections[2])
+        sections = (
+            design.sections[0],
+            replace(design.sections[1], velocity_fraction=0.89 * velocity),
+            design.sections[2],
+        )
         real = replace(design, sections=sections)
-        lossy = replace(real, sections=tuple(replace(s, a_db_per_m=2 * s.a_db_per_m, b_db_per_m=2 * s.b_db_per_m) for s in sections))
-        bought = replace(design, sections=tuple(replace(s, a_db_per_m=2 * s.a_db_per_m, b_db_per_m=2 * s.b_db_per_m) for s in design.sections))
+        lossy = replace(
+            real, sections=tuple(replace(s, a_db_per_m=2 * s.a_db_per_m, b_db_per_m=2 * s.b_db_per_m) for s in sections)
+        )
+        bought = replace(
+            design,
+            sections=tuple(
+                replace(s, a_db_per_m=2 * s.a_db_per_m, b_db_per_m=2 * s.b_db_per_m) for s in design.sections
+            ),
+        )
         (told,) = lengths(proof, [own(bought, sweep_of(lossy, built, rng, "short", points=1001), "short")])
         assert words in told.words
 
@@ -118,8 +156,10 @@ def test_pairs_of_a_trunk(proof: Proof) -> None:
     assert lengths(proof, [], [good]) == ()
     bad = SimpleNamespace(test_id="T1-P02.rloop.20", readings=(reading("loop-resistance", 0.262, temperature_c=20.0),))
     (told,) = lengths(proof, [], [good, bad])
-    assert told.tests == ("T1-P02.rloop.20",) and told.files == ("loops.csv",)
-    assert "the pair is 6 mm², not 10 mm²" in told.words and "65.32 to 76.21 m" in told.words
+    assert told.tests == ("T1-P02.rloop.20",)
+    assert told.files == ("loops.csv",)
+    assert "the pair is 6 mm², not 10 mm²" in told.words
+    assert "65.32 to 76.21 m" in told.words
     untold = SimpleNamespace(test_id="T1-P02.rloop.20", readings=(reading("loop-resistance", 0.262),))
     assert lengths(proof, [], [untold]) == ()  # no temperature: it is asked for elsewhere
 
@@ -128,7 +168,8 @@ def test_light_and_copper_agree_on_another_reel(proof: Proof) -> None:
     loop = SimpleNamespace(test_id="T1-P01.rloop.20", readings=(reading("loop-resistance", 0.188, temperature_c=20.0),))
     light = SimpleNamespace(test_id="T1-F01.ol.1310-up", readings=(reading("optical-length", 50.2),))
     told = lengths(proof, [], [loop, light])
-    assert len(told) == 2 and all("says the same length" in one.words for one in told)
+    assert len(told) == 2
+    assert all("says the same length" in one.words for one in told)
 
 
 def test_nothing_is_read_from_a_short_line(designs: dict[str, PathDesign]) -> None:
@@ -139,12 +180,28 @@ def test_nothing_is_read_from_a_short_line(designs: dict[str, PathDesign]) -> No
 
 def test_words_of_a_file(designs: dict[str, PathDesign]) -> None:
     design, rng = designs["A2-J1"], np.random.default_rng(1)
-    text = ("Calibrated: 2025-01-02 08:00", "Date: 2025-11-29 14:03:05", "Serial Number: AB-1234", "Temperature: 12.5 C", "VF=85%", "velocity factor 0.85")
+    text = (
+        "Calibrated: 2025-01-02 08:00",
+        "Date: 2025-11-29 14:03:05",
+        "Serial Number: AB-1234",
+        "Temperature: 12.5 C",
+        "VF=85%",
+        "velocity factor 0.85",
+    )
     said = words_of(sweep_of(design, specimen(design, rng), rng, comments=text))
-    assert said.time == "2025-11-29T14:03:05" and said.day == "2025-11-29" and said.serial == "AB-1234"
-    assert said.temperature_c == 12.5 and said.velocity_fraction == 0.85
-    two = words_of(sweep_of(design, specimen(design, rng), rng, comments=("velocity 0.66", "velocity 0.88", "temp 54 F", "2 ports")))
-    assert two.velocity_fraction is None and two.temperature_c == 12.2 and two.time == ""
+    assert said.time == "2025-11-29T14:03:05"
+    assert said.day == "2025-11-29"
+    assert said.serial == "AB-1234"
+    assert said.temperature_c == 12.5
+    assert said.velocity_fraction == 0.85
+    two = words_of(
+        sweep_of(
+            design, specimen(design, rng), rng, comments=("velocity 0.66", "velocity 0.88", "temp 54 F", "2 ports")
+        )
+    )
+    assert two.velocity_fraction is None
+    assert two.temperature_c == 12.2
+    assert two.time == ""
 
 
 @given(st.text(max_size=300))

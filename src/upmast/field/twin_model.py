@@ -88,7 +88,10 @@ def grid_of(sweep: Sweep) -> Grid:
 def bins_of(grid: Grid, delay_s: float) -> tuple[int, int]:
     """First and last bin of the picture over delay that belong to a line; the last is not above the first where it is too short."""
     width = grid.high_hz - grid.low_hz
-    last = int(np.ceil(2.0 * delay_s * width)) + BEYOND_BINS
+    cells = 2.0 * delay_s * width
+    if cells < PORT_BINS + 1:
+        return PORT_BINS, PORT_BINS
+    last = int(np.ceil(cells)) + BEYOND_BINS
     return PORT_BINS, min(last, MOST_BINS, grid.points // 2)
 
 
