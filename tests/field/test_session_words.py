@@ -50,6 +50,13 @@ def test_a_table_without_any_question_is_read_at_once() -> None:
     assert not found.known
 
 
+def test_a_trace_over_distance_is_refused_with_what_to_export() -> None:
+    raw = b"Distance (m);Return loss (dB)\n" + b"\n".join(b"%d,5;31,2" % n for n in range(30))
+    (found,) = read_tables(raw, "dtf.csv", Said(), Memory())
+    assert found.faults is not None
+    assert "over frequency" in str(found.faults)
+
+
 def test_form_and_sheet_can_be_said() -> None:
     raw = ("Frequency (MHz);Return loss (dB)\n" + TRACE).encode()
     assert read_tables(raw, "t.csv", Said(), Memory())[0].sweeps

@@ -22,6 +22,7 @@ from upmast.site.sheet_read import letter
 
 JUDGED, ASKED, UNREADABLE, TOLD = "judged", "asked", "unreadable", "told"
 EXPLAINS = frozenset({"bend", "directions", "alike"})  # remarks that say why a test fails
+SHOWN_NOTES = frozenset({"velocity"})
 TOP, BOTH, FOOT = "at the top", "at both ends", "at the foot"
 
 
@@ -126,7 +127,7 @@ def _judged(
     elif any(one.verdict is Verdict.FAILS for one in findings[1:]):
         urgency = Urgency.DIFFERS
     else:
-        urgency = Urgency.NOTED if levels & {"stop", "warn"} else Urgency.PASSES
+        urgency = Urgency.NOTED if _told(remarks) is not None else Urgency.PASSES
     return urgency, first.normalised_margin
 
 
@@ -148,7 +149,13 @@ def _words(findings: Sequence[Finding], remarks: Sequence[Remark]) -> tuple[str,
     off = next((one for one in findings[1:] if one.verdict is Verdict.FAILS), None)
     if off is not None:
         return f"{what}, but differs from design by {number(abs(off.margin or 0.0), off.unit)}", off.remedy
-    return what, f"{warn.words}; {warn.remedy}" if warn is not None else ""
+    told = _told(remarks)
+    return what, f"{told.words}; {told.remedy}" if told is not None else ""
+
+
+def _told(remarks: Sequence[Remark]) -> Remark | None:
+    """The remark that a test which passes is listed for: a warning, or a note that changes what somebody reads elsewhere."""
+    return next((one for one in remarks if one.level != "note" or one.key in SHOWN_NOTES), None)
 
 
 def asked_row(
