@@ -199,8 +199,8 @@ def mapping_of(table: Table, said: Said, memory: Memory) -> Mapping:
 
 
 def distance_column(mapping: Mapping) -> str:
-    """The letter of a column of distances where nothing else is understood, '' if there is none."""
-    if any(one.role for one in mapping.columns):
+    """The letter of a column of distances beside no frequency and no readings, '' if there is none."""
+    if any(one.role not in ("", RETURN_LOSS, VSWR) for one in mapping.columns):
         return ""
     return next((one.letter for one in mapping.columns if head_of(one.header).words & DISTANCE_WORDS), "")
 
