@@ -118,9 +118,11 @@ def check_setup(sweep: Sweep, design: PathDesign, test: str) -> tuple[Remark, ..
     """Everything about a sweep that limits what it can prove, the gravest first."""
     seen = termination(sweep, design)
     out = [*_impossible(sweep), *_span(sweep, design), *_end(seen, test), *_distances(sweep, design)]
-    out += check_data(sweep, design.delay_s)
+    line: list[Remark] = []
     if not any(remark.level == "stop" for remark in out):  # of another end, or of what no line does, no more is read
-        out += check_line(sweep, design, test, seen.kind)
+        line = check_line(sweep, design, test, seen.kind)
+    steep = "antenna" in (test, seen.kind) or any(remark.key in ("wall", "two-port") for remark in line)
+    out += [*check_data(sweep, design.delay_s, steep), *line]
     return tuple(sorted(out, key=lambda remark: ORDER[remark.level]))
 
 

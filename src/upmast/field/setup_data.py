@@ -31,17 +31,18 @@ REPEATED_SHARE = 0.2
 SMOOTH_DB = 6.0  # noise far from the line, below that near it
 SMOOTH_BINS = 20
 DEEP_BETA = 14.0  # side lobes below -100 dB: the line's own response stays off the noise
-LEAK_DB = -95.0  # of the strongest reflection
+LEAK_DB = -103.0  # of the strongest reflection
 LINE_SHARE = 0.3  # of the range; a longer line leaves no room to look for the noise
 
 
-def check_data(sweep: Sweep, delay_s: float) -> list[Remark]:
+def check_data(sweep: Sweep, delay_s: float, steep: bool = False) -> list[Remark]:
     """
     Remarks on the numbers of a sweep.
 
     Parameters
     ----------
     delay_s [s]: one way, of the line as designed.
+    steep : something with the edges of a band stands in the line, as an antenna; its echo reaches far, and smoothing is not told.
     """
     if sweep.points < LEAST_POINTS:
         return []
@@ -50,7 +51,7 @@ def check_data(sweep: Sweep, delay_s: float) -> list[Remark]:
     out += rounded
     if not rounded:  # of rounded numbers many are equal by chance
         filled = _filled(sweep)
-        out += filled or _smoothed(sweep, delay_s)
+        out += filled or ([] if steep else _smoothed(sweep, delay_s))
     return out
 
 
@@ -161,7 +162,7 @@ def _filled(sweep: Sweep) -> list[Remark]:
                 )
             ]  # fmt: skip
         bend = np.abs(row[1:-1] - 0.5 * (row[:-2] + row[2:]))
-        usual = float(np.percentile(bend, 90))
+        usual = float(np.percentile(bend, 97))
         straight = float(np.mean(bend <= FILLED_CURVE * usual))
         if usual > 1e-8 and straight > FILLED_SHARE:
             measured = max(2, round(sweep.points * (1.0 - straight)))
@@ -192,7 +193,7 @@ def _smoothed(sweep: Sweep, delay_s: float) -> list[Remark]:
     n = sweep.points
     seen = np.abs(np.fft.ifft(sweep.gamma * kaiser(n, DEEP_BETA))) ** 2
     middle = seen[int(0.42 * n) : int(0.58 * n)]
-    near = seen[int(0.86 * n) : int(0.97 * n)]  # before the port: no line is there
+    near = seen[int((0.95 if n > 600 else 0.92) * n) : int(0.985 * n)]  # before the port: no line is there
     if min(middle.size, near.size) < SMOOTH_BINS or not float(np.median(middle)) > 0:
         return []
     below = 10.0 * np.log10(float(np.median(near)) / float(np.median(middle)))
