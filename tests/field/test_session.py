@@ -180,6 +180,22 @@ def test_each_sheet_of_a_workbook_is_a_table(proof, tmp_path: Path, designs, mak
     assert len([row for row in session.rows if row.kind == "sweep"]) == 2
 
 
+def test_a_column_of_a_table_of_traces_is_named_by_its_cell(proof, tmp_path: Path, designs, make) -> None:
+    first, second = make(designs["A2-J1"], seed=1), make(designs["A2-J1"], seed=2)
+    rows = [
+        f"{f / 1e6:.4f};{-20 * np.log10(a):.3f};{-20 * np.log10(b):.3f}"
+        for f, a, b in zip(first.frequency_hz, first.magnitude, second.magnitude, strict=True)
+    ]
+    (tmp_path / "both.csv").write_text("Frequency (MHz);RL A2-J1 (dB);RL other (dB)\n" + "\n".join(rows))
+    session = judged(proof, tmp_path / "both.csv")
+    states = {row.test or row.state: row for row in session.rows}
+    assert states["A2-J1.rl.load"].verdict == "passes"  # its header names the path
+    asked = states["asked"]
+    assert "both.csv: C1 is A2-J2.rl.load" in asked.answers
+    session = judged(proof, tmp_path / "both.csv", words=words_of(["both.csv: C1 is A2-J2.rl.load"]))
+    assert sorted(row.test for row in session.rows if row.verdict) == ["A2-J1.rl.load", "A2-J2.rl.load"]
+
+
 def test_as_data_is_plain_and_whole(proof, inbox: Path) -> None:
     session = judged(proof, inbox)
     data = json.loads(json.dumps(session.as_data(), allow_nan=False))

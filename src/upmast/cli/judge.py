@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -73,7 +73,7 @@ def register(app: typer.Typer) -> None:
                 judging.tell = tell
                 session = judge_files(judging, taken)
         keep_memory(opened, memory, session)
-        drawn = [place for one in session.sweeps for place in _draw(one, pictures)] if pictures is not None else []
+        drawn = _draw(session.sweeps, pictures) if pictures is not None else []
         if as_json:
             data = session.as_data() | {"pictures": drawn}
             typer.echo(
@@ -176,20 +176,24 @@ def sweeps_in(given: list[Path]) -> list[Path]:
     return out
 
 
-def _draw(one: Judged, folder: Path | None) -> list[str]:
-    """Draw the sweep over frequency and over distance."""
+def _draw(sweeps: Sequence[Judged], folder: Path) -> list[str]:
+    """Draw each sweep over frequency and over distance; of two of one name the second carries its digest, too."""
     from upmast.atomic import write_text
     from upmast.documents.chart import chart_svg
     from upmast.field.picture import distance_picture, frequency_picture
 
     out: list[str] = []
-    if folder is None:
-        return out
-    for kind, spec in (("frequency", frequency_picture(one)), ("distance", distance_picture(one))):
-        if spec is not None:
-            place = folder / f"{_stem(one)}.{kind}.svg"
-            write_text(place, chart_svg(spec))
-            out.append(str(place))
+    taken: set[str] = set()
+    for one in sweeps:
+        stem = _stem(one)
+        if stem.casefold() in taken:
+            stem = f"{stem}-{one.test_id}-{one.sweep.digest[:8]}"
+        taken.add(stem.casefold())
+        for kind, spec in (("frequency", frequency_picture(one)), ("distance", distance_picture(one))):
+            if spec is not None:
+                place = folder / f"{stem}.{kind}.svg"
+                write_text(place, chart_svg(spec))
+                out.append(str(place))
     return out
 
 

@@ -12,6 +12,7 @@ What a person says about a field file, in one short sentence of fixed form.
     uncertainty of voltage is 0.2     in the unit of the kind, or the class of the instrument; also of a serial number
     slope is 2.5                      dB of intermodulation for each dB of both carriers
     losses.csv: B7 is T1-F03.ol.1310-up   what one cell was measured at; a row: row 7 is T1-F03
+    traces.csv: C1 is A1-J2.rl.load       the same of a column that holds a trace
 """
 
 from __future__ import annotations
@@ -54,6 +55,10 @@ class Said:
     def cell(self, row: int, column: int) -> str:
         """What a cell was said to be measured at, by itself or by its row; '' if nothing."""
         return self.cells.get((row, column)) or self.cells.get((row, 0), "")
+
+    def of_column(self, column: int) -> str:
+        """What the trace in a column was said to be measured at: any cell of it tells."""
+        return next((what for (_, at), what in sorted(self.cells.items()) if at == column), "")
 
     def __bool__(self) -> bool:
         return bool(self.columns or self.units or self.whole or self.conditions or self.cells)

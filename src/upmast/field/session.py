@@ -39,7 +39,7 @@ from upmast.field.row import (
     told_row,
     unreadable_row,
 )
-from upmast.field.say import Said, Words
+from upmast.field.say import Words
 from upmast.field.setup import CAUTIONS
 from upmast.field.tables import TableRead, read_tables
 from upmast.proof.prove import Proof
@@ -185,6 +185,7 @@ class Judging:
         sweeps = [row.judged for row in rows if row.judged is not None]
         told = [*self._doubles(), *across(self.proof, [*sweeps, *self._doubted.values()], [row.reading for row in rows if row.reading is not None])]  # fmt: skip
         swapped = {file for one in told if one.kind == "swaps" and one.level == "warn" for file in one.files}
+        swapped |= {file.partition(", column ")[0] for file in swapped}
         rows = [replace(row, folded=row.state == ASKED and row.file in swapped) for row in rows]
         rows += [told_row(one, self._place(one)) for one in told]
         others = [file for file in self._files.values() if file.kind in (PHOTO, PDF, TEXT)]
@@ -238,7 +239,7 @@ class Judging:
             sweep = read_sweep(raw, shown, repair=self._repair)
         except InputFaults as error:
             return unreadable_row("sweep", shown, error, file.digest)
-        return self._sweep(file, sweep, shown, self.words.of(file.name))
+        return self._sweep(file, sweep, shown, self.words.of(file.name).test)
 
     def _table(self, file: FieldFile, raw: bytes, shown: str) -> list[Row]:
         said = self.words.of(file.name)
@@ -253,23 +254,28 @@ class Judging:
             elif one.questions:
                 sheet = f"sheet {one.sheet}: " if one.sheet else ""
                 rows.append(asked_row("table", shown, f"{sheet}{one.questions[0]}", (), one.answers, file.digest))
-            rows += [self._sweep(file, sweep, shown, said) for sweep in one.sweeps]
+            columns = one.columns
+            for sweep, column in zip(one.sweeps, columns, strict=True):
+                test = said.of_column(column.number) or (said.test if len(columns) == 1 else "")
+                cell = f"{column.letter}{max(one.header, 1)}" if len(columns) > 1 else "test"
+                rows.append(self._sweep(file, sweep, shown, test, cell))
         return rows
 
-    def _sweep(self, file: FieldFile, sweep: Sweep, shown: str, said: Said) -> Row:
+    def _sweep(self, file: FieldFile, sweep: Sweep, shown: str, said: str, cell: str = "test") -> Row:
+        """The row of a sweep; `said` is its test as a person says it, `cell` how the answer names it."""
         seen = ""
-        if said.test:
-            wanted = test_of(self.proof, said.test)[2]
+        if said:
+            wanted = test_of(self.proof, said)[2]
         else:
             match = match_among(self._designs, sweep)
             if match.decided is None:
-                return self._asked(file, sweep, shown, match)
+                return self._asked(file, sweep, shown, match, cell)
             seen = match.decided.test_id
             wanted = self._named_test(match.decided, sweep.file)
         judged = judge_sweep(self.proof, sweep, wanted, self._uncertainty)
         row = sweep_row(judged, shown, self._where.get(judged.test_id, TOP))
         if seen not in ("", wanted):
-            row = replace(row, candidates=(seen,), answers=(f"{shown}: test is {seen}",))
+            row = replace(row, candidates=(seen,), answers=(f"{shown}: {cell} is {seen}",))
         self._held += 1
         return row if self._held <= MOST_HELD else _without_traces(row)
 
@@ -287,7 +293,7 @@ class Judging:
                         return test
         return decided.test_id
 
-    def _asked(self, file: FieldFile, sweep: Sweep, shown: str, match: Match) -> Row:
+    def _asked(self, file: FieldFile, sweep: Sweep, shown: str, match: Match, cell: str) -> Row:
         """A sweep that a person has to decide; one whose name speaks against its content is kept for finding what was exchanged."""
         named = next((one.test_id for one in match.candidates if one.named), "")
         if not named:
@@ -297,7 +303,7 @@ class Judging:
         if named and self._held <= MOST_HELD:
             self._doubted[file.name] = judge_sweep(self.proof, sweep, named, self._uncertainty)
         close = [one.test_id for one in match.candidates[:8]]
-        answers = [f"{shown}: test is {test}" for test in close[:4]]
+        answers = [f"{shown}: {cell} is {test}" for test in close[:4]]
         return asked_row("sweep", shown, match.question, close, answers, file.digest)
 
     # --- many files -------------------------------------------------------------------------------------------------

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from upmast.errors import InputFaults, UsageError, shorten
 from upmast.field.measurement import Sweep
 from upmast.field.readers.header_words import head_of
-from upmast.field.readers.mapping import Mapping
+from upmast.field.readers.mapping import Column, Mapping
 from upmast.field.readers.mapping_memory import Memory
 from upmast.field.readers.reading import KINDS, Readings
 from upmast.field.readers.table import Table, read_table, refuse
@@ -47,6 +47,16 @@ class TableRead:
     faults: InputFaults | None = None
     new: bool = False
     known: bool = False  # as a person has decided, now or before
+
+    @property
+    def columns(self) -> tuple[Column, ...]:
+        """The columns that hold the sweeps, in their order."""
+        return tuple(one for one in self.mapping.columns if one.role in (RETURN_LOSS, VSWR)) if self.mapping else ()
+
+    @property
+    def header(self) -> int:
+        """Position of the header among the rows, 0 where there is none."""
+        return self.mapping.header[0] if self.mapping is not None else 0
 
     @property
     def words(self) -> str:
