@@ -11,7 +11,7 @@ from upmast.cli.run import BAD_INPUT
 
 pytest.importorskip("sqlalchemy", reason="the record needs SQLAlchemy, which is not installed")
 
-SWEEPS = Path(__file__).resolve().parents[2] / "demo" / "field"
+SWEEPS = Path(__file__).resolve().parents[2] / "demo" / "sweeps"
 
 
 @pytest.fixture
