@@ -11,8 +11,9 @@ few millimetres off, noise, and the residual directivity of a test set. Seeds ar
     C1-J1   named as the sweep with the antenna, but the load was left on
     B2-J2   and B3-J1: the names of the two are exchanged, the jumpers are 2 and 3 m long
     A1-J2   is a copy of the sweep of A1-J1
+    B2-J1   the test set stood on the velocity of another cable
     B1-J1   comes as a table with decimal commas, without phase
-    losses.csv: strand 5 lies in a tight bend; the reference of strand 6 was wrong
+    losses.csv: strand 5 lies in a tight bend
     voltages.csv: the wires of B2 are exchanged
 """
 
@@ -43,6 +44,7 @@ SWEPT = {
     "C2-J2": ("C2-J2.rl.load.s1p", MIDDLE),
     "C2-J3": ("C2-J3.rl.load.s1p", MIDDLE),
 }
+SET_WRONG = "B2-J1", 0.66  # velocity fraction that its file says
 BAD = "C2-J3"  # its head joint reflects as a 13.5 dB joint would at 2 GHz
 COPIED = ("A1-J1.rl.load.s1p", "A1-J2.rl.load.s1p")
 POINTS, LOAD_DB, DIRECTIVITY_DB, NOISE_DB = 501, 41.0, 46.0, -68.0
@@ -52,9 +54,18 @@ LOSSES_DB = {  # strand: 1310 nm up and down, 1550 nm up and down
     3: (0.58, 0.54, 0.55, 0.50),
     4: (0.47, 0.52, 0.44, 0.48),
     5: (0.66, 0.70, 1.93, 1.98),
-    6: (-0.31, 0.49, 0.42, 0.47),
 }
-VOLTS = {"A1": 53.4, "A2": 52.9, "A3": 52.1, "B1": 53.3, "B2": -53.0, "B3": 52.2, "C1": 53.5, "C2": 52.6, "C3": 52.3}
+VOLTS = {
+    "A1": -53.4,
+    "A2": -52.9,
+    "A3": -52.1,
+    "B1": -53.3,
+    "B2": 53.0,
+    "B3": -52.2,
+    "C1": -53.5,
+    "C2": -52.6,
+    "C3": -52.3,
+}
 
 
 def joint(frequency: skrf.Frequency, return_loss_db: float, shunt: bool) -> skrf.Network:
@@ -85,9 +96,11 @@ def sweep(
     return ended
 
 
-def touchstone(made: skrf.Network) -> str:
+def touchstone(made: skrf.Network, path: str) -> str:
     rows = [f"{f:.0f} {s.real:.7f} {s.imag:.7f}" for f, s in zip(made.f, made.s[:, 0, 0], strict=True)]
-    head = ["! an invented sweep, made with scikit-rf for the demonstration", "# Hz S RI R 50"]
+    head = ["! an invented sweep, made with scikit-rf for the demonstration"]
+    head += [f"! velocity factor {SET_WRONG[1]}"] if path == SET_WRONG[0] else []
+    head += ["# Hz S RI R 50"]
     return "\n".join([*head, *rows]) + "\n"
 
 
@@ -138,7 +151,7 @@ def main(folder: Path, out: Path) -> None:
         part = line.parts[item.part]
         assert isinstance(part, RfCable)
         made = sweep(path.id, part, item.length_m or 0.0, span, np.random.default_rng(2026 + n))
-        (out / name).write_text(trace_table(made) if name.endswith(".csv") else touchstone(made))
+        (out / name).write_text(trace_table(made) if name.endswith(".csv") else touchstone(made, path.id))
     (out / COPIED[1]).write_bytes((out / COPIED[0]).read_bytes())
     (out / "losses.csv").write_text(loss_table())
     (out / "voltages.csv").write_text(voltage_table())

@@ -77,7 +77,7 @@ def test_one_file_under_two_names_is_told_and_judged_once(proof, inbox: Path) ->
     assert same.urgency is Urgency.AGAIN_TOP  # one of the two tests was not measured
     assert "A2-J2.loss.short" not in {row.test for row in session.rows if row.verdict}
     # two names of the same test are only noted
-    copy = inbox / "copy of A2-J1.rl.load.s1p"
+    copy = inbox / "copy of A2-J1.s1p"
     copy.write_bytes((inbox / "A2-J1.rl.load.s1p").read_bytes())
     session = judged(proof, inbox / "A2-J1.rl.load.s1p", copy)
     (same,) = [row for row in session.rows if row.state == "told"]
@@ -180,6 +180,22 @@ def test_each_sheet_of_a_workbook_is_a_table(proof, tmp_path: Path, designs, mak
     assert len([row for row in session.rows if row.kind == "sweep"]) == 2
 
 
+def test_a_column_of_a_table_of_traces_is_named_by_its_cell(proof, tmp_path: Path, designs, make) -> None:
+    first, second = make(designs["A2-J1"], seed=1), make(designs["A2-J1"], seed=2)
+    rows = [
+        f"{f / 1e6:.4f};{-20 * np.log10(a):.3f};{-20 * np.log10(b):.3f}"
+        for f, a, b in zip(first.frequency_hz, first.magnitude, second.magnitude, strict=True)
+    ]
+    (tmp_path / "both.csv").write_text("Frequency (MHz);RL A2-J1 (dB);RL other (dB)\n" + "\n".join(rows))
+    session = judged(proof, tmp_path / "both.csv")
+    states = {row.test or row.state: row for row in session.rows}
+    assert states["A2-J1.rl.load"].verdict == "passes"  # its header names the path
+    asked = states["asked"]
+    assert "both.csv: C1 is A2-J2.rl.load" in asked.answers
+    session = judged(proof, tmp_path / "both.csv", words=words_of(["both.csv: C1 is A2-J2.rl.load"]))
+    assert sorted(row.test for row in session.rows if row.verdict) == ["A2-J1.rl.load", "A2-J2.rl.load"]
+
+
 def test_as_data_is_plain_and_whole(proof, inbox: Path) -> None:
     session = judged(proof, inbox)
     data = json.loads(json.dumps(session.as_data(), allow_nan=False))
@@ -199,7 +215,7 @@ def test_every_urgency_has_one_heading() -> None:
 
 
 def test_words_that_make_no_sense() -> None:
-    for bad in ("C = frequency", "x.csv C is", "x.csv: header is top", "x.csv: form is picture"):
+    for bad in ("C = frequency", "x.csv C is", "x.csv: header is top", "x.csv: form is picture", "what is this"):
         with pytest.raises(UsageError):
             words_of([bad])
     said = words_of(["a: b.csv: C is frequency in MHz", "a: b.csv: B7 is A2-J1.rl.load", "a: b.csv: row 9 is T1-F01"])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 MOST_FILES = 10_000
 ENDINGS = (".s1p",)
+MOST_COMPARED = 300  # files that a watch compares with each other each time one comes; beyond, at its end
 MEMORY = "field-columns.yaml"
 
 
@@ -72,7 +73,7 @@ def register(app: typer.Typer) -> None:
                 judging.tell = tell
                 session = judge_files(judging, taken)
         keep_memory(opened, memory, session)
-        drawn = [place for one in session.sweeps for place in _draw(one, pictures)] if pictures is not None else []
+        drawn = _draw(session.sweeps, pictures) if pictures is not None else []
         if as_json:
             data = session.as_data() | {"pictures": drawn}
             typer.echo(
@@ -125,10 +126,11 @@ def _watch(judging: Judging, files: list[Path], as_json: bool, stop: Callable[[]
     from upmast.field.intake import take_in
     from upmast.field.row import TOLD
     from upmast.field.session_data import row_data
+    from upmast.field.setup import CAUTIONS
     from upmast.field.watch import watch
 
     if not as_json:
-        show_cautions()
+        show_cautions(CAUTIONS)
         console().print("watching; Ctrl-C ends it\n", style="dim")
     told: set[str] = set()
     try:
@@ -138,8 +140,8 @@ def _watch(judging: Judging, files: list[Path], as_json: bool, stop: Callable[[]
             except UsageError:
                 continue  # it went away between two looks
             rows = list(judging.add(taken))
-            session = judging.session()
-            rows += [row for row in session.rows if row.state == TOLD and row.what not in told]
+            if judging.count <= MOST_COMPARED:
+                rows += [row for row in judging.session().rows if row.state == TOLD and row.what not in told]
             told |= {row.what for row in rows if row.state == TOLD}
             if as_json:
                 for row in rows:
@@ -174,20 +176,24 @@ def sweeps_in(given: list[Path]) -> list[Path]:
     return out
 
 
-def _draw(one: Judged, folder: Path | None) -> list[str]:
-    """Draw the sweep over frequency and over distance."""
+def _draw(sweeps: Sequence[Judged], folder: Path) -> list[str]:
+    """Draw each sweep over frequency and over distance; of two of one name the second carries its digest, too."""
     from upmast.atomic import write_text
     from upmast.documents.chart import chart_svg
     from upmast.field.picture import distance_picture, frequency_picture
 
     out: list[str] = []
-    if folder is None:
-        return out
-    for kind, spec in (("frequency", frequency_picture(one)), ("distance", distance_picture(one))):
-        if spec is not None:
-            place = folder / f"{_stem(one)}.{kind}.svg"
-            write_text(place, chart_svg(spec))
-            out.append(str(place))
+    taken: set[str] = set()
+    for one in sweeps:
+        stem = _stem(one)
+        if stem.casefold() in taken:
+            stem = f"{stem}-{one.test_id}-{one.sweep.digest[:8]}"
+        taken.add(stem.casefold())
+        for kind, spec in (("frequency", frequency_picture(one)), ("distance", distance_picture(one))):
+            if spec is not None:
+                place = folder / f"{stem}.{kind}.svg"
+                write_text(place, chart_svg(spec))
+                out.append(str(place))
     return out
 
 

@@ -13,7 +13,6 @@ from upmast.cli.show import SIGNS, STYLES, console, limit_words
 from upmast.codes import title
 from upmast.field.queue import grouped
 from upmast.field.row import ASKED, TOLD, TOP, Urgency
-from upmast.field.setup import CAUTIONS
 from upmast.number import number
 
 if TYPE_CHECKING:
@@ -21,6 +20,7 @@ if TYPE_CHECKING:
     from upmast.field.row import Row
     from upmast.field.session import Session
 
+MOST_NOTED = 5
 MOST_LISTED = 12  # of one kind on the screen; the rest is counted
 
 
@@ -28,14 +28,19 @@ def show(session: Session, *, every: bool = False, drawn: Sequence[str] = ()) ->
     """The whole session as text."""
     out = console()
     out.print(_headline(session))
-    for heading, rows in grouped(session.rows):
-        if rows[0].urgency is Urgency.PASSES and not every:
+    for heading, rows in grouped([row for row in session.rows if every or not _quiet(row)]):
+        if rows[0].urgency >= Urgency.NOTED and not every:
             continue
         out.print(f"\n{heading}", style="bold")
-        shown = rows if every else rows[:MOST_LISTED]
-        show_rows(shown, every=every, out=out, word=False)
-        if len(rows) > len(shown):
-            out.print(f"  and {len(rows) - len(shown)} more: --all", style="dim")
+        if every:
+            show_rows(rows, every=True, out=out, word=False)
+            continue
+        alike = _alike(rows)
+        for first, count in alike[:MOST_LISTED]:
+            _row(out, first, count - 1)
+        rest = sum(count for _, count in alike[MOST_LISTED:])
+        if rest:
+            out.print(f"  and {rest} more: --all", style="dim")
     out.print()
     _passes(session, out, every)
     _tables(session, out, every)
@@ -44,20 +49,46 @@ def show(session: Session, *, every: bool = False, drawn: Sequence[str] = ()) ->
     if drawn:
         folders = sorted({place.replace("\\", "/").rpartition("/")[0] or "." for place in drawn})
         _line(out, f"pictures, one over frequency and one over distance of each sweep, in {', '.join(folders)}/", "dim")
-    show_cautions(out)
+    show_cautions(session.cautions, out)
 
 
-def show_cautions(out: Console | None = None) -> None:
-    _line(out or console(), f"Cautions: {' '.join(CAUTIONS)}", "dim")
+def _quiet(row: Row) -> bool:
+    """What another row says already, and notes about no file of its own: only --all shows them."""
+    return row.folded or (row.state == TOLD and row.urgency is Urgency.NOTED and not row.files)
+
+
+def show_cautions(cautions: Sequence[str], out: Console | None = None) -> None:
+    _line(out or console(), f"Cautions: {' '.join(cautions)}", "dim")
 
 
 def show_rows(rows: Sequence[Row], *, every: bool = False, out: Console | None = None, word: bool = True) -> None:
     """Rows one by one: what is the matter, and what to do; `word` where no heading says the verdict."""
     out = out or console()
     for row in rows:
-        _print(out, _head(row, word), 2)
-        for text, style in _below(row, every):
-            _line(out, text, style, 2)
+        _row(out, row, 0, every, word)
+
+
+def _row(out: Console, row: Row, alike: int, every: bool = False, word: bool = False) -> None:
+    _print(out, _head(row, word, alike, every), 2)
+    for text, style in _below(row, every):
+        _line(out, text, style, 2)
+
+
+def _short(out: Console, row: Row, alike: int) -> None:
+    """A row on one line: what stands behind its end is listed with --all."""
+    text = Text("  ").append_text(_head(row, False, alike))
+    text.truncate(out.width, overflow="ellipsis")
+    out.print(text, no_wrap=True, crop=False)
+
+
+def _alike(rows: Sequence[Row]) -> list[tuple[Row, int]]:
+    """Rows of the same files that say the same about different tests are shown once, the most urgent of them."""
+    found: dict[object, list[Row]] = {}
+    for n, row in enumerate(rows):
+        item = row.test.partition(".")[0]
+        key = (row.files, row.verdict, row.do.replace(item, "~")) if row.kind == "reading" and row.do else n
+        found.setdefault(key, []).append(row)
+    return [(some[0], len(some)) for some in found.values()]
 
 
 def show_left(left_out: Sequence[LeftOut], out: Console | None = None) -> None:
@@ -79,7 +110,7 @@ def _headline(session: Session) -> Text:
     return text
 
 
-def _head(row: Row, word: bool) -> Text:
+def _head(row: Row, word: bool, alike: int, every: bool = False) -> Text:
     """Sign, test or file, and in the same line what is the matter."""
     verdict = row.verdict or ("" if row.state == TOLD else "not judged")
     style = STYLES.get(verdict, "bold yellow" if row.urgency <= Urgency.BETWEEN else "dim")
@@ -89,16 +120,18 @@ def _head(row: Row, word: bool) -> Text:
     if word:
         text.append(f"{row.verdict or row.state}  ", style=style)
     text.append(_plain(row.test or row.file), style="bold")
+    if alike:
+        text.append(f" and {alike} alike")
     if row.test and not row.file.upper().startswith(row.test.upper()):
         text.append(_plain(f"  {', '.join(row.files[:2])}"), style="dim")
-    return text.append(f"  {_plain(row.what.removeprefix(f'{row.file} '))}")
+    quiet = row.urgency is Urgency.NOTED and not word and not every  # its value is not what matters
+    what = row.do if quiet and row.do else row.what.removeprefix(f"{row.file} ")
+    return text.append(f"  {_plain(what)}")
 
 
 def _below(row: Row, every: bool) -> list[tuple[str, str]]:
     out: list[tuple[str, str]] = []
-    if row.do and row.urgency is Urgency.NOTED and row.state != TOLD:
-        out.append((row.do, ""))
-    elif row.do:
+    if row.do and (row.urgency is not Urgency.NOTED or row.state == TOLD):  # a remark stands in the head, or below
         more = (
             f" (or {len(row.answers) - 1} more: --all)"
             if row.state == ASKED and len(row.answers) > 1 and not every
@@ -130,6 +163,7 @@ def _details(row: Row) -> list[tuple[str, str]]:
         out += [
             (f"{one.words}; {one.remedy}" if one.remedy else one.words, "yellow" if one.level != "note" else "dim")
             for one in row.remarks
+            if one.words not in row.what
         ]
     if row.faults is not None:
         out += [(str(fault), "dim") for fault in row.faults.faults[:20]]
@@ -138,9 +172,21 @@ def _details(row: Row) -> list[tuple[str, str]]:
 
 
 def _passes(session: Session, out: Console, every: bool) -> None:
-    passes = sum(row.urgency is Urgency.PASSES for row in session.rows)
-    if passes and not every:
-        out.print(Text(f"● {passes} pass without a remark", style="green").append("  (--all lists them)", style="dim"))
+    """How many pass, and in one line each what is to be known of them; with --all they stand above."""
+    if every:
+        return
+    noted = [row for row in session.rows if row.urgency is Urgency.NOTED and not _quiet(row)]
+    count = sum(row.verdict == "passes" for row in session.rows if row.urgency >= Urgency.NOTED)
+    remarks = sum(row.verdict == "passes" for row in noted)
+    if count:
+        text = Text(f"● {count} pass{'es' * (count == 1)}", style="green")
+        text.append(f", {remarks} with a remark" if remarks else "", style="green")
+        out.print(text.append("  (--all lists them)", style="dim"))
+    alike = _alike(noted)
+    for row, more in alike[:MOST_NOTED]:
+        _short(out, row, more - 1)
+    if len(alike) > MOST_NOTED:
+        out.print(f"  and {len(alike) - MOST_NOTED} more: --all", style="dim")
 
 
 def _tables(session: Session, out: Console, every: bool) -> None:

@@ -22,7 +22,7 @@ from upmast.power.resistance import conductor_areas_mm2, conductor_ohm_per_km, t
 from upmast.proof.expect import LOOP_HIGH, LOOP_LOW
 from upmast.proof.prove import Proof
 from upmast.proof.rf_path import CABLE_LOSS_SHARE, PathDesign, path_designs
-from upmast.rf.distance import distance_from_delay_m
+from upmast.rf.distance import delay_from_distance_s, distance_from_delay_m
 from upmast.rf.loss import C0_M_PER_S
 from upmast.rf.sweep import short_reading
 
@@ -35,7 +35,8 @@ END_CELL_SHARE = 0.15  # of v/(2 B): how well the place of a lone strong end is 
 JOINTS_M = 0.02  # what connectors add to the electrical length: common practice, no source
 ANTENNA_M = 3.0  # an antenna reflects from inside, up to this far: common practice, no source
 PLAUSIBLE = (0.6, 0.96)  # velocity fractions of cables in use: common practice, no source
-CLEAR_DB = 36.0  # a quieter end behind a load is not told from echoes: common practice, no source
+CLEAR_DB = 44.0  # a quieter end behind a load is not told from echoes: common practice, no source
+QUIET_DB = 8.0  # nothing reflects at a place that is this much below the end: common practice, no source
 INDEX_SHARE = 0.002  # of the group index between fibres: common practice, no source
 STRANDING = 0.02  # a strand is longer than its cable by up to this: common practice, no source
 LOSS_DOUBT_DB = 0.1  # of a loss read from a sweep with a short, beside the spread of cables: common practice, no source
@@ -130,6 +131,9 @@ def seen_end(sweep: Sweep, design: PathDesign, test: str) -> SeenEnd | None:
     length = [s.length_m for s in design.sections]
     v = [s.velocity_fraction for s in design.sections]
     trace = distance_picture(sweep, design)
+    if test == "antenna":  # its reflection goes on behind its port; the strongest place of it is taken
+        k = int(np.argmin(trace.return_loss_db))
+        delay = float(delay_from_distance_s(float(trace.distance_m[k]), length, v))
     place = float(distance_from_delay_m(delay, length, v))
     near = max(trace.width_m, 2.0 * _slack_m(design, sweep))
     if any(abs(place - j.distance_m) < near for j in design.joints[:-1]):
@@ -137,10 +141,10 @@ def seen_end(sweep: Sweep, design: PathDesign, test: str) -> SeenEnd | None:
     level = float(np.interp(place, trace.distance_m, trace.return_loss_db))
     if abs(place - design.length_m) < near:
         return SeenEnd(delay, 2.0 * doubt, False)
-    there = np.abs(trace.distance_m - design.length_m) < 0.5 * trace.width_m
+    there = np.abs(trace.distance_m - design.length_m) < 0.25 * trace.width_m
     if not there.any() or level > CLEAR_DB:
         return None
-    if float(trace.return_loss_db[there].min()) < level + 10.0 or place > trace.distance_m[-1] - trace.width_m:
+    if float(trace.return_loss_db[there].min()) < level + QUIET_DB or place > trace.distance_m[-1] - trace.width_m:
         return None
     return SeenEnd(delay, 2.0 * doubt, False)
 

@@ -19,7 +19,7 @@ GROUPS: tuple[tuple[str, tuple[Urgency, ...]], ...] = (
     ("Can't be read", (Urgency.UNREADABLE,)),
     ("Asked", (Urgency.ASKED,)),
     ("Passes, but differs from design", (Urgency.DIFFERS,)),
-    ("Passes, with a remark", (Urgency.NOTED,)),
+    ("Remarks", (Urgency.NOTED,)),
     ("Passes", (Urgency.PASSES,)),
 )
 # what a test needs, by the end of its id: the words of the plan

@@ -21,6 +21,8 @@ from upmast.number import number
 from upmast.site.sheet_read import letter
 
 JUDGED, ASKED, UNREADABLE, TOLD = "judged", "asked", "unreadable", "told"
+EXPLAINS = frozenset({"bend", "directions", "alike"})  # remarks that say why a test fails
+SHOWN_NOTES = frozenset({"velocity"})
 TOP, BOTH, FOOT = "at the top", "at both ends", "at the foot"
 
 
@@ -67,6 +69,7 @@ class Row:
     digest: str = ""
     grade: str = ""
     mended: tuple[str, ...] = ()
+    folded: bool = False  # another row says it already
     judged: Judged | None = None
     reading: JudgedReading | None = None
 
@@ -124,7 +127,7 @@ def _judged(
     elif any(one.verdict is Verdict.FAILS for one in findings[1:]):
         urgency = Urgency.DIFFERS
     else:
-        urgency = Urgency.NOTED if levels & {"stop", "warn"} else Urgency.PASSES
+        urgency = Urgency.NOTED if _told(remarks) is not None else Urgency.PASSES
     return urgency, first.normalised_margin
 
 
@@ -138,15 +141,21 @@ def _words(findings: Sequence[Finding], remarks: Sequence[Remark]) -> tuple[str,
     what = number(first.value, first.unit) if first.value is not None else "no value"
     if limit is not None:
         what += f", limit {limit.sense} {number(limit.value, limit.unit)}"
+    warn = next((one for one in remarks if one.level == "warn"), None)
     if first.verdict is Verdict.FAILS:
-        return what, first.remedy
+        return f"{what}: {warn.words}" if warn is not None and warn.key in EXPLAINS else what, first.remedy
     if first.verdict is Verdict.NOT_JUDGED:
         return what, f"it needs {first.missing[0]}" if first.missing else first.remedy
     off = next((one for one in findings[1:] if one.verdict is Verdict.FAILS), None)
     if off is not None:
         return f"{what}, but differs from design by {number(abs(off.margin or 0.0), off.unit)}", off.remedy
-    warn = next((one for one in remarks if one.level == "warn"), None)
-    return what, f"{warn.words}; {warn.remedy}" if warn is not None else ""
+    told = _told(remarks)
+    return what, f"{told.words}; {told.remedy}" if told is not None else ""
+
+
+def _told(remarks: Sequence[Remark]) -> Remark | None:
+    """The remark that a test which passes is listed for: a warning, or a note that changes what somebody reads elsewhere."""
+    return next((one for one in remarks if one.level != "note" or one.key in SHOWN_NOTES), None)
 
 
 def asked_row(
@@ -182,13 +191,19 @@ def unreadable_row(kind: str, file: str, faults: InputFaults, digest: str = "") 
 
 
 def told_row(one: Told, where: str) -> Row:
-    """What several files say together."""
+    """What several files say together; where two seem exchanged, with the words that exchange them."""
+    pair = one.kind == "swaps" and len(one.tests) == len(one.files) == 2
+    answers = (
+        tuple(f"{file}: test is {test}" for file, test in zip(one.files, reversed(one.tests), strict=False))
+        if pair
+        else ()
+    )
     urgency = {"stop": Urgency.AGAIN_TOP if where in (TOP, BOTH) else Urgency.AGAIN, "warn": Urgency.BETWEEN}.get(
         one.level, Urgency.NOTED
     )
     return Row(
         "across", TOLD, one.files, one.words, one.remedy, urgency, "", ", ".join(one.tests), where, one.words,
-        remarks=(Remark(one.kind, one.level, one.words, one.remedy),),
+        remarks=(Remark(one.kind, one.level, one.words, one.remedy),), answers=answers,
     )  # fmt: skip
 
 

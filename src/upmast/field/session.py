@@ -29,6 +29,7 @@ from upmast.field.readers.touchstone import read_sweep
 from upmast.field.reading_judge import judge_readings
 from upmast.field.reading_match import reading_key
 from upmast.field.row import (
+    ASKED,
     TOP,
     Row,
     asked_reading,
@@ -38,12 +39,23 @@ from upmast.field.row import (
     told_row,
     unreadable_row,
 )
-from upmast.field.say import Said, Words
+from upmast.field.say import Words
+from upmast.field.setup import CAUTIONS
 from upmast.field.tables import TableRead, read_tables
 from upmast.proof.prove import Proof
 from upmast.proof.rf_path import path_designs
 
 MOST_HELD = 2_000  # sweeps with all their traces in memory, compared with each other; the others keep their row alone
+READING_CAUTIONS: tuple[tuple[frozenset[str], str], ...] = (
+    (
+        frozenset({"optical-loss", "end-face-grade"}),
+        "Invisible laser light: never look into a fibre or a port; lasers off and proved dark first.",
+    ),
+    (
+        frozenset({"voltage", "loop-resistance", "insulation-resistance", "bond-resistance"}),
+        "A battery plant can burn and melt: authorised people isolate, lock and prove dead, by the local rules.",
+    ),
+)
 READ = (TOUCHSTONE, TABLE, WORKBOOK)
 Tell = Callable[[str, int, int], None]
 
@@ -81,6 +93,12 @@ class Session:
     def sweeps(self) -> tuple[Judged, ...]:
         """The sweeps that were judged, in the order of the queue."""
         return tuple(row.judged for row in self.rows if row.judged is not None)
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What can hurt somebody in the tests of these files."""
+        kinds = {one.kind for row in self.rows if row.reading is not None for one in row.reading.readings}
+        return (*CAUTIONS, *(words for of, words in READING_CAUTIONS if kinds & of))
 
     def counts(self) -> dict[str, int]:
         """How many tests fail, are not judged, pass; how many files ask or can't be read."""
@@ -166,6 +184,9 @@ class Judging:
         rows += self._of_readings()
         sweeps = [row.judged for row in rows if row.judged is not None]
         told = [*self._doubles(), *across(self.proof, [*sweeps, *self._doubted.values()], [row.reading for row in rows if row.reading is not None])]  # fmt: skip
+        swapped = {file for one in told if one.kind == "swaps" and one.level == "warn" for file in one.files}
+        swapped |= {file.partition(", column ")[0] for file in swapped}
+        rows = [replace(row, folded=row.state == ASKED and row.file in swapped) for row in rows]
         rows += [told_row(one, self._place(one)) for one in told]
         others = [file for file in self._files.values() if file.kind in (PHOTO, PDF, TEXT)]
         left = [*self._left, *(LeftOut(f.name, f.words, "", False) for f in self._files.values() if f.kind == UNKNOWN)]
@@ -178,6 +199,11 @@ class Judging:
             tuple(Evidence(file, self._names.said(file.plain)) for file in others), tuple(left),
             missing(self.proof.expectations, rows), tuple(self._files.values()), tuple(self._notes), self.memory,
         )  # fmt: skip
+
+    @property
+    def count(self) -> int:
+        """How many files were added."""
+        return len(self._files)
 
     # --- one file ---------------------------------------------------------------------------------------------------
 
@@ -213,7 +239,7 @@ class Judging:
             sweep = read_sweep(raw, shown, repair=self._repair)
         except InputFaults as error:
             return unreadable_row("sweep", shown, error, file.digest)
-        return self._sweep(file, sweep, shown, self.words.of(file.name))
+        return self._sweep(file, sweep, shown, self.words.of(file.name).test)
 
     def _table(self, file: FieldFile, raw: bytes, shown: str) -> list[Row]:
         said = self.words.of(file.name)
@@ -228,23 +254,28 @@ class Judging:
             elif one.questions:
                 sheet = f"sheet {one.sheet}: " if one.sheet else ""
                 rows.append(asked_row("table", shown, f"{sheet}{one.questions[0]}", (), one.answers, file.digest))
-            rows += [self._sweep(file, sweep, shown, said) for sweep in one.sweeps]
+            columns = one.columns
+            for sweep, column in zip(one.sweeps, columns, strict=True):
+                test = said.of_column(column.number) or (said.test if len(columns) == 1 else "")
+                cell = f"{column.letter}{max(one.header, 1)}" if len(columns) > 1 else "test"
+                rows.append(self._sweep(file, sweep, shown, test, cell))
         return rows
 
-    def _sweep(self, file: FieldFile, sweep: Sweep, shown: str, said: Said) -> Row:
+    def _sweep(self, file: FieldFile, sweep: Sweep, shown: str, said: str, cell: str = "test") -> Row:
+        """The row of a sweep; `said` is its test as a person says it, `cell` how the answer names it."""
         seen = ""
-        if said.test:
-            wanted = test_of(self.proof, said.test)[2]
+        if said:
+            wanted = test_of(self.proof, said)[2]
         else:
             match = match_among(self._designs, sweep)
             if match.decided is None:
-                return self._asked(file, sweep, shown, match)
+                return self._asked(file, sweep, shown, match, cell)
             seen = match.decided.test_id
             wanted = self._named_test(match.decided, sweep.file)
         judged = judge_sweep(self.proof, sweep, wanted, self._uncertainty)
         row = sweep_row(judged, shown, self._where.get(judged.test_id, TOP))
         if seen not in ("", wanted):
-            row = replace(row, candidates=(seen,), answers=(f"{shown}: test is {seen}",))
+            row = replace(row, candidates=(seen,), answers=(f"{shown}: {cell} is {seen}",))
         self._held += 1
         return row if self._held <= MOST_HELD else _without_traces(row)
 
@@ -262,7 +293,7 @@ class Judging:
                         return test
         return decided.test_id
 
-    def _asked(self, file: FieldFile, sweep: Sweep, shown: str, match: Match) -> Row:
+    def _asked(self, file: FieldFile, sweep: Sweep, shown: str, match: Match, cell: str) -> Row:
         """A sweep that a person has to decide; one whose name speaks against its content is kept for finding what was exchanged."""
         named = next((one.test_id for one in match.candidates if one.named), "")
         if not named:
@@ -272,7 +303,7 @@ class Judging:
         if named and self._held <= MOST_HELD:
             self._doubted[file.name] = judge_sweep(self.proof, sweep, named, self._uncertainty)
         close = [one.test_id for one in match.candidates[:8]]
-        answers = [f"{shown}: test is {test}" for test in close[:4]]
+        answers = [f"{shown}: {cell} is {test}" for test in close[:4]]
         return asked_row("sweep", shown, match.question, close, answers, file.digest)
 
     # --- many files -------------------------------------------------------------------------------------------------
@@ -287,7 +318,13 @@ class Judging:
                 for reading in table.readings.readings
                 if (test := self.words.of(name).cell(reading.row, reading.column))
             }  # fmt: skip
-            judged, asked = judge_readings(self.proof, tables, said=said)
+            judged, asked = judge_readings(
+                self.proof,
+                tables,
+                uncertainties=self.words.uncertainties or None,
+                said=said,
+                slope_db_per_db=self.words.slope,
+            )
             self._readings = (
                 *(reading_row(one, self._where.get(one.test_id, TOP)) for one in judged),
                 *(asked_reading(one) for one in asked),
@@ -307,26 +344,40 @@ class Judging:
             shown = tuple(self._shown[one.name] for one in some)
             said = [self._names.said(one.plain) for one in some]
             named = tuple(dict.fromkeys(names[0] for names in said if names))
-            words = f"{' and '.join(shown[:4])} are the same file" + (" and more" if len(shown) > 4 else "")
-            if len(named) > 1 and some[0].kind in READ:
+            names = " and ".join(shown[:4]) + (" and more" if len(shown) > 4 else "")
+            if some[0].kind in READ and (several := _several(named)):
                 tests = tuple(one for one in named if one in self._where)
-                words += f", yet their names say {', '.join(named[:4])}"
+                do = f"measure {', '.join(several[1:4])}, or say which name is right"
                 out.append(
-                    Told(
-                        "same file",
-                        "stop",
-                        words,
-                        f"measure {', '.join(named[1:4])}, or say which name is right",
-                        tests,
-                        shown,
-                    )
+                    Told("same file", "stop", f"{names} are one file for {len(several)} tests", do, tests, shown)
                 )
             else:
-                out.append(Told("same file", "note", words, "one of them is enough", named, shown))
+                out.append(Told("same file", "note", f"{names} are one file", "one of them is enough", named, shown))
         return out
 
     def _place(self, one: Told) -> str:
         return next((self._where[test] for test in one.tests if test in self._where), TOP)
+
+
+def _several(named: tuple[str, ...]) -> tuple[str, ...]:
+    """
+    Names that can't be meant together: two tests, or two items of which none holds the other; () where all can.
+
+    >>> _several(("A2-J1.rl.load", "A2-J1", "A2")), _several(("A2-J1.rl.load", "A2-J2"))
+    ((), ('A2-J1.rl.load', 'A2-J2'))
+    """
+    apart = [
+        one for n, one in enumerate(named)
+        if not any(_holds(one, other) or _holds(other, one) for m, other in enumerate(named) if m != n)
+    ]  # fmt: skip
+    tests = [one for one in named if "." in one]
+    found = tuple(dict.fromkeys([*tests, *apart]))
+    return found if len(found) > 1 else ()
+
+
+def _holds(name: str, other: str) -> bool:
+    """Whether a name is the other with something behind it: `A2-J1.rl.load` of `A2-J1`, and that of `A2`."""
+    return name.startswith((f"{other}.", f"{other}-"))
 
 
 def _without_traces(row: Row) -> Row:

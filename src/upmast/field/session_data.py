@@ -38,7 +38,7 @@ def row_data(row: Row) -> dict[str, object]:
     data: dict[str, object] = {
         "kind": row.kind, "state": row.state, "verdict": row.verdict, "urgency": row.urgency.name.lower().replace("_", "-"),
         "test": row.test, "where": row.where, "files": list(row.files), "what": row.what, "do": row.do,
-        "sentence": row.sentence, "share": _plain(row.share), "differs": row.differs,
+        "sentence": row.sentence, "share": _plain(row.share), "differs": row.differs, "folded": row.folded,
         "findings": [finding_data(one) for one in row.findings],
         "remarks": [{"key": r.key, "level": r.level, "words": r.words, "do": r.remedy} for r in row.remarks],
         "candidates": list(row.candidates), "answers": list(row.answers), "grade": row.grade, "sha256": row.digest,

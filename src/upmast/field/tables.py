@@ -7,22 +7,26 @@ as a guess, until somebody agrees and it is remembered for tables with the same 
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 
 from upmast.errors import InputFaults, UsageError, shorten
 from upmast.field.measurement import Sweep
-from upmast.field.readers.mapping import Mapping
+from upmast.field.readers.header_words import head_of
+from upmast.field.readers.mapping import Column, Mapping
 from upmast.field.readers.mapping_memory import Memory
 from upmast.field.readers.reading import KINDS, Readings
-from upmast.field.readers.table import Table, read_table
+from upmast.field.readers.table import Table, read_table, refuse
 from upmast.field.readers.trace_columns import FREQUENCY, RETURN_LOSS, VSWR, guess_trace
 from upmast.field.readers.trace_table import read_trace
-from upmast.field.readers.values_columns import SUBJECT, VALUE, guess_values
+from upmast.field.readers.values_columns import ASSUMED, SUBJECT, VALUE, guess_values
 from upmast.field.readers.values_table import read_values
 from upmast.field.say import Said
 
 LEAST_POINTS = 8  # rows of a trace; fewer are readings at a few frequencies: common practice, no source
+DISTANCE_WORDS = frozenset({"distance", "dtf", "metres", "meters", "feet"})
 MOST_SHEETS = 60
+MOST_ANSWERS = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +47,16 @@ class TableRead:
     faults: InputFaults | None = None
     new: bool = False
     known: bool = False  # as a person has decided, now or before
+
+    @property
+    def columns(self) -> tuple[Column, ...]:
+        """The columns that hold the sweeps, in their order."""
+        return tuple(one for one in self.mapping.columns if one.role in (RETURN_LOSS, VSWR)) if self.mapping else ()
+
+    @property
+    def header(self) -> int:
+        """Position of the header among the rows, 0 where there is none."""
+        return self.mapping.header[0] if self.mapping is not None else 0
 
     @property
     def words(self) -> str:
@@ -125,6 +139,8 @@ def sheets_of(raw: bytes, error: InputFaults) -> tuple[str, ...]:
 
 def _one(table: Table, said: Said, memory: Memory, confirm: bool, repair: bool) -> TableRead:
     mapping = _said(mapping_of(table, said, memory), said)
+    if not _trace_like(mapping) and (column := distance_column(mapping)):
+        return TableRead(table.file, table.sheet, mapping, faults=_over_distance(table, mapping, column))
     known = (
         bool(mapping.fingerprint) and not mapping.questions and all(one.given for one in mapping.columns if one.role)
     )
@@ -164,9 +180,14 @@ def _said(mapping: Mapping, said: Said) -> Mapping:
 
 def mapping_of(table: Table, said: Said, memory: Memory) -> Mapping:
     """A trace or single readings? As said, as remembered, else by what the columns are and how many rows there are."""
-    row = int(said.whole["header"]) if "header" in said.whole else 0
-    if row and not 0 < row <= len(table.rows):
-        raise UsageError(f"{table.file} has {len(table.rows)} rows, so the header can't stand in row {row}")
+    row = 0
+    if "header" in said.whole:
+        line = int(said.whole["header"])
+        if line not in table.lines:
+            raise UsageError(
+                f"{table.file} has {table.line(len(table.rows))} lines, and the header can't stand in line {line}"
+            )
+        row = table.lines.index(line) + 1
     kind = said.whole.get("kind", "")
     if kind and kind not in KINDS:
         raise UsageError(f"{table.file}: no kind {shorten(kind, 40)!r}; there are {', '.join(KINDS)}")
@@ -185,6 +206,22 @@ def mapping_of(table: Table, said: Said, memory: Memory) -> Mapping:
     if is_trace:  # both
         return trace if enough and not _names(values) else values
     return _nearer(trace, values, enough)
+
+
+def distance_column(mapping: Mapping) -> str:
+    """The letter of a column of distances beside no frequency and no readings, '' if there is none."""
+    if any(one.role not in ("", RETURN_LOSS, VSWR) for one in mapping.columns):
+        return ""
+    return next((one.letter for one in mapping.columns if head_of(one.header).words & DISTANCE_WORDS), "")
+
+
+def _over_distance(table: Table, mapping: Mapping, column: str) -> InputFaults:
+    """A limit holds over frequency; what an instrument shows over distance hangs on what was set in it."""
+    return refuse(
+        table.file, f"reflection over distance (column {column})", "the sweep over frequency that it was made from",
+        "export the sweep over frequency with phase: limits hold there, and distances follow from it with the right velocities",
+        line=table.line(mapping.header[0]) if mapping.header[0] else 0,
+    )  # fmt: skip
 
 
 def _trace_like(mapping: Mapping) -> bool:
@@ -217,17 +254,27 @@ def answers(file: str, mapping: Mapping) -> tuple[str, ...]:
     for one in mapping.columns:
         if not one.asked:
             continue
-        if one.asked.startswith("its unit"):
-            out.append(f"{name}: {one.letter} is {one.role} in {'MHz' if one.role == FREQUENCY else 'UNIT'}")
+        if one.role and one.asked.startswith("its unit"):
+            out.append(f"{name}: {one.letter} is {one.role} in {_unit_of(one.role)}")
         else:
             roles = one.choices or mapping.roles[:3]
             out += [f"{name}: {one.letter} is {role}" for role in (*roles[:4], "unused")]
     for words in mapping.asked:
         about = words.split()[0].rstrip(":")
-        choice = {"decimal": ",", "sign": "-", "kind": "voltage", "form": "trace", "header": "4"}.get(about)
-        if choice is not None:
-            out.append(f"{name}: {about} is {choice}")
-    return tuple(out[:12])
+        choices = {"decimal": (",", "."), "kind": tuple(KINDS)[:4], "form": ("trace", "values")}.get(about, ())
+        if about == "header":
+            choices = tuple(re.findall(r"[0-9]+", words.partition(" all ")[0]))
+        out += [f"{name}: {about} is {choice}" for choice in choices]
+    return tuple(out[:MOST_ANSWERS])
+
+
+def _unit_of(role: str) -> str:
+    """A unit that a role is often given in, to show the form of an answer."""
+    if role in (FREQUENCY, "tone-1", "tone-2", "product"):
+        return "MHz"
+    if role in KINDS:
+        return KINDS[role].unit or "dB"
+    return {"carrier": "dBm", "carrier-1": "dBm", "carrier-2": "dBm", "temperature": "°C", **ASSUMED}.get(role, "dB")
 
 
 __all__ = ["TableRead", "answers", "mapping_of", "read_tables"]

@@ -6,12 +6,10 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from upmast.field.measurement import Sweep
-from upmast.field.setup import Level
+from upmast.field.remark import ORDER, Level
 from upmast.proof.rf_path import PathDesign
 
-__all__ = ["ORDER", "Swept", "Told", "sorted_told"]
-
-ORDER = {"stop": 0, "warn": 1, "note": 2}
+__all__ = ["Swept", "Told", "sorted_told"]
 
 
 class Swept(Protocol):

@@ -88,7 +88,10 @@ def grid_of(sweep: Sweep) -> Grid:
 def bins_of(grid: Grid, delay_s: float) -> tuple[int, int]:
     """First and last bin of the picture over delay that belong to a line; the last is not above the first where it is too short."""
     width = grid.high_hz - grid.low_hz
-    last = int(np.ceil(2.0 * delay_s * width)) + BEYOND_BINS
+    cells = 2.0 * delay_s * width
+    if cells < PORT_BINS + 1:
+        return PORT_BINS, PORT_BINS
+    last = int(np.ceil(cells)) + BEYOND_BINS
     return PORT_BINS, min(last, MOST_BINS, grid.points // 2)
 
 
@@ -232,10 +235,20 @@ def _sweeps(
             now = g + (1.0 - np.abs(g) ** 2) * now / (1.0 - g * now)
         if b > 0:
             a = attenuation_db_per_m(f, line.root_db_per_m[b - 1], line.linear_db_per_m[b - 1], line.temperature_c)
-            beta = 2.0 * np.pi * f / v[b - 1] * of.velocity * stretch
-            now = now * np.exp(-2.0 * (a / DB_PER_NEPER * of.loss + 1j * beta) * of.length_m[:, b - 1, None])
+            delay = of.length_m[:, b - 1, None] / v[b - 1] * of.velocity * stretch
+            now = now * np.exp(-2.0 * a / DB_PER_NEPER * of.loss * of.length_m[:, b - 1, None]) * _turns(f, delay)
     u = np.linspace(-1.0, 1.0, f.size)
     size, phase = (rng.uniform(-1, 1, (many, 1)) + 0.5 * rng.uniform(-1, 1, (many, 1)) * u for _ in range(2))
     now = (now + port) * 10.0 ** (DRIFT_DB * size / 20.0) * np.exp(1j * np.deg2rad(DRIFT_DEG) * phase)
     level = noise / np.sqrt(2.0)
     return np.asarray(now + level * (rng.normal(size=now.shape) + 1j * rng.normal(size=now.shape)))
+
+
+def _turns(f: Floats, delay_s: Floats) -> Complexes:
+    """exp(-j 4 pi f tau) on an even grid, one row a delay: by two short tables, since powers of a turn are turns."""
+    fine = 16
+    coarse = -(-f.size // fine)
+    step = (f[-1] - f[0]) / (f.size - 1)
+    a = np.exp(-4j * np.pi * (f[0] + step * fine * np.arange(coarse)) * delay_s)
+    b = np.exp(-4j * np.pi * step * np.arange(fine) * delay_s)
+    return np.asarray((a[:, :, None] * b[:, None, :]).reshape(a.shape[0], -1)[:, : f.size])

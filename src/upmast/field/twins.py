@@ -18,6 +18,7 @@ from upmast.field.comment_words import words_of
 from upmast.field.measurement import Complexes, Floats
 from upmast.field.told import Swept, Told
 from upmast.field.twin_model import Grid, Population, bins_of, fingerprints, grid_of, nearest_db, population
+from upmast.proof.rf_path import PathDesign
 from upmast.rf.likeness import LIKE
 
 __all__ = ["ALARMS", "samples_digest", "twins"]
@@ -27,6 +28,7 @@ LEAST_CAUGHT = 0.2  # below it second sweeps are not told from like paths
 BLOCK = 1024  # rows of one product of matrices
 MOST_PAIRS = 20_000  # that are looked at closely, the nearest first
 STRETCH_DB = 8.0  # a warmer day parts two sweeps of one path by so much before it is taken out
+MOST_KNOWN = 256  # populations kept
 COPY_SHARE = 0.15  # of the noise's energy that two sweeps must differ by: less, and the noise is the same
 COPY_BINS = 8
 COPY_LOOK_DB = -20.0
@@ -57,7 +59,6 @@ def twins(sweeps: Sequence[Swept], alarms: float = ALARMS, sites: Sequence[str] 
         raise ValueError("sites has one name for each sweep")
     paths = [f"{sites[k] if sites else ''} {one.path_id}" for k, one in enumerate(sweeps)]
     out, same = _copies(sweeps, paths)
-    known: dict[object, Population | None] = {}
     groups: dict[tuple[Grid, str], list[int]] = defaultdict(list)
     for k, one in enumerate(sweeps):
         groups[(grid_of(one.sweep), one.test)].append(k)
@@ -65,7 +66,7 @@ def twins(sweeps: Sequence[Swept], alarms: float = ALARMS, sites: Sequence[str] 
     for (grid, test), members in groups.items():
         if len(members) < 2 or grid.points < 16 or not grid.high_hz > grid.low_hz:
             continue
-        rounded, like = _near(sweeps, paths, members, grid, test, same, known, alarms, untold)
+        rounded, like = _near(sweeps, paths, members, grid, test, same, alarms, untold)
         out += _told(sweeps, rounded, lambda: "hold the same noise, only rounded in another way: two sweeps never do")
         out += _told(sweeps, like, lambda: f"are {LIKE}")
     out += _same_moment(sweeps, paths, same)
@@ -102,7 +103,7 @@ def _copies(sweeps: Sequence[Swept], paths: Sequence[str]) -> tuple[list[Told], 
 
 def _near(
     sweeps: Sequence[Swept], names: Sequence[str], members: list[int], grid: Grid, test: str, same: set[Pair],
-    known: dict[object, Population | None], alarms: float, untold: set[str],
+    alarms: float, untold: set[str],
 ) -> tuple[list[Pair], list[Pair]]:  # fmt: skip
     """Pairs that are one sweep rounded twice, and pairs as alike as two sweeps of one path; of one grid and test."""
     widest = bins_of(grid, max(sweeps[k].design.delay_s for k in members))
@@ -125,9 +126,7 @@ def _near(
         limit[design.alike] = -np.inf
         if test == "short":  # the short hides what tells paths apart
             continue
-        if (key := (design.alike, grid, test)) not in known:
-            known[key] = population(grid, design, test)
-        pop = known[key]
+        pop = _known(grid, design, test)
         if pop is None:
             continue
         bound = pop.threshold_db(chance)
@@ -162,6 +161,20 @@ def _near(
         if bound > -np.inf and float(nearest_db(one, other, bins, grid)[0]) <= bound:
             like.append(pair)
     return rounded, like
+
+
+_POPULATIONS: dict[
+    object, Population | None
+] = {}  # made once for a path, a grid and an end; the same seed gives the same
+
+
+def _known(grid: Grid, design: PathDesign, test: str) -> Population | None:
+    key = (design.alike, grid, test)
+    if key not in _POPULATIONS:
+        if len(_POPULATIONS) >= MOST_KNOWN:
+            _POPULATIONS.pop(next(iter(_POPULATIONS)))
+        _POPULATIONS[key] = population(grid, design, test)
+    return _POPULATIONS[key]
 
 
 def _candidates(prints: Complexes, paths: NDArray[np.intp], look_db: float) -> NDArray[np.int64]:
