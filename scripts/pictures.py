@@ -1,6 +1,5 @@
 """
-Write the pictures of the documentation anew: docs/pictures/power-*.svg, fibre-*.svg, rf-*.svg, pim-*.svg and support-*.svg.
-Write the pictures of the documentation anew: docs/pictures/power-*.svg, fibre-*.svg, rf-*.svg, pim-*.svg and
+Write the pictures of the documentation anew: docs/pictures/power-*.svg, fibre-*.svg, rf-*.svg, pim-*.svg, support-*.svg and
 earth-*.svg.
 
 The drawing is that of the demonstration: copy it from demo/out/NESS-PT/pack after `make demo`.
@@ -55,7 +54,7 @@ def support() -> None:
         load_site(folder / "site.yaml", standard()), load_line(folder).line, rooms=("power", "support", "weather")
     )
     for name, one in zip(
-        ("wind", "clamps", "vortex", "hoist"), support_pictures(proof, mast_lines_of(proof)), strict=True
+        ("wind", "section", "clamps", "vortex", "hoist"), support_pictures(proof, mast_lines_of(proof)), strict=True
     ):
         (PICTURES / f"support-{name}.svg").write_text(chart_svg(one.spec), encoding="utf-8")
 

@@ -9,6 +9,10 @@ from importlib import resources
 
 from upmast.finding import Sense, Stage
 
+ROOM_TITLES = {
+    "power": "DC power", "fibre": "Fibre", "rf": "RF line", "pim": "Intermodulation", "support": "Support", "earth": "Earthing", "weather": "Weather",
+}  # fmt: skip
+
 
 @dataclass(frozen=True, slots=True)
 class Code:

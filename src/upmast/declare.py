@@ -23,6 +23,7 @@ from upmast.errors import FaultList, shorten
 from upmast.yamlfile import YamlText, show_path
 
 M = TypeVar("M", bound="Declared")
+MOST_SHOWN = 8  # keys of a mapping that an error quotes
 
 
 class Declared(BaseModel):
@@ -178,10 +179,20 @@ def _fault(
         expected = _SHOULD.sub(lambda match: _MEANT.get(match.group(), ""), expected)
         remedy = _hint(owner, key)
     if isinstance(got, dict | list | tuple):
-        got = "a mapping" if isinstance(got, dict) else "a list"
+        got = _shown(got, kind == "value_error")
     elif got is None:
         got = "nothing"
     faults.add(show_path(path), got, expected, remedy, line, column)
+
+
+def _shown(got: dict[Any, Any] | list[Any] | tuple[Any, ...], quoted: bool) -> str:
+    """A mapping with the plain values in it where the fault lies between two of them; else only what it is."""
+    if not isinstance(got, dict):
+        return "a list"
+    plain = all(isinstance(v, str | int | float | bool | None) for v in got.values())
+    if not quoted or not 0 < len(got) <= MOST_SHOWN or not plain:
+        return "a mapping"
+    return shorten(", ".join(f"{key}: {value}" for key, value in got.items()), 120)
 
 
 # the checker's own words for what is asked, and ours

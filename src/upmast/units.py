@@ -54,6 +54,8 @@ UNITS: tuple[Unit, ...] = (
     Unit("kn", "kN", "force", 1000.0),
     Unit("lbf", "lbf", "force", _LBF),
     Unit("n_per_m", "N/m", "line load"),
+    Unit("n_per_100mm", "N/100 mm", "crush load"),
+    Unit("j", "J", "blow"),
     Unit("nm", "N·m", "torque"),
     Unit("inlb", "in·lb", "torque", 0.0254 * _LBF),
     Unit("knm", "kN·m", "torque", 1000.0),

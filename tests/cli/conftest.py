@@ -66,7 +66,7 @@ def planned_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("planned") / "T3"
     folder.mkdir()
     first = SMALL.read_text().split("  - {id: A2,")[0]  # its first radio is enough
-    (folder / "site.yaml").write_text(first)
+    (folder / "site.yaml").write_text(first + "\nclimate: {calm: true}\n")
     assert run(["plan", str(folder)]) == 0
     return folder
 

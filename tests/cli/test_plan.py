@@ -113,3 +113,14 @@ def test_a_full_disk_leaves_both_files_as_they_were(upmast, planned, monkeypatch
     assert f"{which} can't be written: No space left on device" in ran.words
     assert "Traceback" not in ran.err
     assert contents(planned) == before  # no temporary file either
+
+
+def test_a_plan_without_a_word_on_the_wind_says_what_is_not_judged(upmast, planned):
+    site = planned / "site.yaml"
+    site.write_text(site.read_text().replace("climate: {calm: true}", "climate: {hot_c: 41}"))
+    told = upmast("plan", planned, "--dry-run")
+    assert told.code == 0
+    assert "not judged: " in told.words
+    assert "climate.wind" in told.words
+    data = upmast("plan", planned, "--dry-run", "--json").data
+    assert any("climate.wind" in one for one in data["not_judged"])

@@ -55,7 +55,7 @@ def with_limit(proof: Proof, code: str, value: float) -> Proof:
 
 
 def with_tests(proof: Proof, *tests: Expectation) -> Proof:
-    """The same proof with these expectations added."""
-    out = replace(proof)
-    out.__dict__["expectations"] = (*proof.expectations, *tests)
+    """The same proof with these expectations, in place of those of the same id."""
+    out, ids = replace(proof), {one.id for one in tests}
+    out.__dict__["expectations"] = (*(one for one in proof.expectations if one.id not in ids), *tests)
     return out

@@ -114,7 +114,7 @@ def wrench(value: float, subject: str = "A2-J1", **more: float | str) -> Reading
 
 def jointed(proof: Proof, mark: Mark = Mark.DECLARED, **changed: object) -> Proof:
     """A joint of 4.5 to 5.5 N·m by its data sheet."""
-    limit = Limit("support.torque-on-site", 4.5, "N·m", Sense.AT_LEAST, Authority.PART, Source("part rf-jack, torque", mark=mark), Stage.ACCEPTANCE)  # fmt: skip
+    limit = Limit("support.torque-applied", 4.5, "N·m", Sense.AT_LEAST, Authority.PART, Source("part rf-jack, torque", mark=mark), Stage.ACCEPTANCE)  # fmt: skip
     one = Expectation(
         "A2-J1.torque.nm", "A2-J1", "", "torque", "N·m", (4.5,), (5.5,), "", limit=limit, items=("A2-J1",)
     )
@@ -124,8 +124,8 @@ def jointed(proof: Proof, mark: Mark = Mark.DECLARED, **changed: object) -> Proo
 @pytest.mark.parametrize(
     ("value", "verdict", "code"),
     [
-        (5.0, PASSES, ""), (4.5 / 0.94 + 0.01, PASSES, "support.torque-on-site"), (4.5, NOT, "support.torque-on-site"), (4.2, FAILS, "support.torque-on-site"),
-        (5.5 / 1.06 - 0.01, PASSES, "support.torque-on-site-high"), (5.5, NOT, "support.torque-on-site-high"), (5.9, FAILS, "support.torque-on-site-high"),
+        (5.0, PASSES, ""), (4.5 / 0.94 + 0.01, PASSES, "support.torque-applied"), (4.5, NOT, "support.torque-applied"), (4.2, FAILS, "support.torque-applied"),
+        (5.5 / 1.06 - 0.01, PASSES, "support.torque-applied-high"), (5.5, NOT, "support.torque-applied-high"), (5.9, FAILS, "support.torque-applied-high"),
     ],
 )  # fmt: skip
 def test_the_window_of_the_part(proof: Proof, value: float, verdict: object, code: str) -> None:
@@ -133,7 +133,7 @@ def test_the_window_of_the_part(proof: Proof, value: float, verdict: object, cod
     judged = one_of(jointed(proof), wrench(value))
     assert judged.verdict is verdict
     assert judged.findings[0].code == code or not code
-    assert {f.code for f in judged.findings} == {"support.torque-on-site", "support.torque-on-site-high", "support.torque-expected"}  # fmt: skip
+    assert {f.code for f in judged.findings} == {"support.torque-applied", "support.torque-applied-high", "support.torque-expected"}  # fmt: skip
 
 
 def test_far_out_of_the_window(proof: Proof) -> None:
@@ -141,6 +141,18 @@ def test_far_out_of_the_window(proof: Proof) -> None:
     assert judged.verdict is FAILS
     assert judged.findings[1].code == "support.torque-expected"
     assert judged.findings[1].value == pytest.approx(44.5)
+
+
+def test_joints_of_both_ends_are_told_apart(proof: Proof) -> None:
+    (one,) = (e for e in jointed(proof).expectations if e.id == "A2-J1.torque.nm")
+    ends = made.with_tests(proof, *(replace(one, id=f"A2-J1.torque.{end}") for end in ("foot", "head")))
+    ends.__dict__["expectations"] = tuple(e for e in ends.expectations if e.id != "A2-J1.torque.nm")
+    for subject, end in (("A2-J1 foot", "foot"), ("A2-J1.head", "head"), ("A2-J1 top", "head")):
+        assert one_of(ends, wrench(5.0, subject)).test_id == f"A2-J1.torque.{end}"
+    assert one_of(ends, wrench(5.0, side="bottom")).test_id == "A2-J1.torque.foot"
+    _, asked = judge(ends, wrench(5.0))
+    assert len(asked) == 1
+    assert set(asked[0].candidates) == {"A2-J1.torque.foot", "A2-J1.torque.head"}
 
 
 def test_unknown_torque_is_not_judged(proof: Proof) -> None:
@@ -157,7 +169,13 @@ def test_unknown_torque_is_not_judged(proof: Proof) -> None:
 def test_several_clamps_of_one_id(proof: Proof) -> None:
     some = jointed(proof, data={"count": 3})
     assert one_of(some, *(wrench(5.0, f"A2-J1 clamp {n}") for n in (1, 2, 3))).verdict is PASSES
-    assert one_of(some, wrench(5.0, "A2-J1 clamp 1")).verdict is NOT
+    one = one_of(some, wrench(5.0, "A2-J1 clamp 1"))
+    assert one.verdict is NOT
+    assert "2 more of 3" in one.sentence
+    assert one_of(some, wrench(4.9, "A2-J1 lowest"), wrench(5.1, "A2-J1 highest")).verdict is PASSES
+    assert one_of(some, wrench(4.9, "A2-J1 lowest"), wrench(9.0, "A2-J1 highest")).verdict is FAILS
+    times = [wrench(value, time=f"2025-11-29T10:0{n}") for n, value in enumerate((3.0, 5.0, 5.0))]
+    assert one_of(some, *times).verdict is FAILS  # three joints, not one that was read three times
     assert one_of(some, wrench(4.0, "A2-J1 clamp 1")).verdict is FAILS
 
 

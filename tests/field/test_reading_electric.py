@@ -91,6 +91,14 @@ def test_lower_than_it_can_be_proves_nothing(proof: Proof) -> None:
     assert "low" in keys(one_of(proof, loop(edge - 1e-5, temperature_c=20.0)))
 
 
+def test_the_distance_to_what_was_expected_has_its_interval(proof: Proof) -> None:
+    """0.136 Ω lies 0.8 mΩ below the least of 0.1368 Ω; half a per cent and 0.5 mΩ of doubt: 0.4 mΩ inside to 2.0 mΩ outside."""
+    second = one_of(proof, loop(0.136, temperature_c=20.0)).findings[1]
+    assert second.verdict is NOT
+    assert second.value == pytest.approx(LEAST - 0.136)
+    assert "0.0008 Ω may be -0.0003 Ω to 0.0020 Ω" in second.missing[0]
+
+
 def test_open_and_over_range(proof: Proof) -> None:
     judged = one_of(proof, loop(None, comparator=">", instrument="", state="over range"))
     assert judged.verdict is FAILS
@@ -139,6 +147,10 @@ def test_a_bound_from_above_passes_and_from_below_says_little(proof: Proof) -> N
 def test_less_than_the_planned_voltage_can_fail_but_not_pass(proof: Proof) -> None:
     assert one_of(proof, insulation(500.0, test_voltage_v=100.0)).verdict is NOT
     assert one_of(proof, insulation(0.1, test_voltage_v=100.0)).verdict is FAILS
+    assert (
+        one_of(proof, insulation(500.0, between="L-E"), insulation(500.0, between="R-E", test_voltage_v=100.0)).verdict
+        is NOT
+    )
     more = one_of(proof, insulation(500.0, test_voltage_v=500.0))
     assert more.verdict is PASSES
     assert keys(more)["test-voltage"] == "warn"

@@ -59,6 +59,18 @@ def test_mixed_kinds_and_declared_conditions(proof: Proof) -> None:
     ]  # fmt: skip
 
 
+def test_what_a_person_typed_is_told(proof: Proof) -> None:
+    (one, *_), _ = judge_readings(proof, [table("Pair;Loop resistance (mΩ)\nT1-P01;153\n", temperature_c=20.0)])
+    assert "temperature_c" in next(r.words for r in one.remarks if r.key == "declared")
+
+
+def test_the_least_sure_match_of_a_group_is_told(proof: Proof) -> None:
+    sure, bare = (made.read("loop-resistance", one, 0.153, temperature_c=20.0) for one in ("T1-P01", "T1/1"))
+    for order in ((sure, bare), (bare, sure)):
+        assert one_of(proof, *order).confidence == 0.75
+    assert one_of(proof, sure).confidence == 0.95
+
+
 def test_answers_are_taken_and_rows_left_out(proof: Proof) -> None:
     rows = [
         made.read("optical-loss", "the long one", 0.26, wavelength_nm=1310.0, direction="up", row=3),
@@ -122,7 +134,7 @@ def test_far_on_the_good_side_always_passes(proof: Proof, one: Reading) -> None:
 
 VALUES = st.floats(allow_nan=True, allow_infinity=True) | st.none()
 KINDS = st.sampled_from(
-    ["optical-loss", "loop-resistance", "insulation-resistance", "pim", "bond-resistance", "end-face-grade", "humidity-spot"]
+    ["optical-loss", "loop-resistance", "insulation-resistance", "pim", "bond-resistance", "end-face-grade", "humidity-spot", "torque", "voltage"]
 )  # fmt: skip
 
 
@@ -152,7 +164,7 @@ def any_reading(draw: DrawFn) -> Reading:
 
 
 @given(st.lists(any_reading(), max_size=5))
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=150, deadline=None)
 def test_any_reading_is_judged_or_asked_and_order_does_not_matter(proof: Proof, rows: list[Reading]) -> None:
     known = codes()
     judged, asked = judge_readings(proof, [Readings("a.csv", "", tuple(rows))])

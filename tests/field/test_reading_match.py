@@ -49,7 +49,8 @@ def test_one_strand_in_many_spellings(index: Index, subject: str) -> None:
 
 @pytest.mark.parametrize(
     "subject",
-    ["AT1-F01", "T1-F011", "T11-F01", "T1-F01X", "T1-F01 and T1-F02", "T1-F01/F02", "F01", "1", "T1", "T1-F12", "X9", "T1 1 or 2", "2 T1"],
+    ["AT1-F01", "T1-F011", "T11-F01", "T1-F01X", "T1-F01 and T1-F02", "T1-F01/F02", "F01", "1", "T1", "T1-F12", "X9", "T1 1 or 2", "2 T1",
+     "T1 splice tray strand 1"],
 )  # fmt: skip
 def test_what_is_no_whole_word_or_two_things_is_asked(index: Index, subject: str) -> None:
     match = found(index, "optical-loss", subject, **UP_1310)
@@ -110,7 +111,7 @@ def test_a_test_id_against_its_own_conditions_is_asked(index: Index) -> None:
         ("loop-resistance", "T1/2", "T1-P02.rloop.20"), ("bond-resistance", "A2-E1 #2", "A2-E1.bond.r"), ("bond-resistance", "A2", "A2-E1.bond.r"),
         ("bond-resistance", "bond 1 on A2", "A2-E1.bond.r"), ("pim", "A2-J1", "A2-J1.pim.im3"), ("pim", "A2 port 2", "A2-J2.pim.im3"),
         ("pim", "A2.rf1", "A2-J1.pim.im3"), ("pim", "A-ANT Y2", "A2-J2.pim.im3"), ("pim", "B1-FD1", "B1-J1.pim.im3"), ("pim", "A2 jumper 1", "A2-J1.pim.im3"),
-        ("end-face-grade", "T1-F02 top", "T1-F02.ef.record"), ("humidity-spot", "radio A2", "A2.card.spots"),
+        ("end-face-grade", "T1-F02 top", "T1-F02.ef.record"), ("humidity-spot", "radio A2", "A2.card.spots"), ("torque", "a2/j1 head", "A2-J1.torque.nm"),
     ],
 )  # fmt: skip
 def test_every_kind_finds_its_test(index: Index, kind: str, subject: str, test: str) -> None:
@@ -121,7 +122,7 @@ def test_every_kind_finds_its_test(index: Index, kind: str, subject: str, test: 
 
 @pytest.mark.parametrize(
     ("kind", "subject"),
-    [("pim", "A2"), ("loop-resistance", "T1"), ("pim", "A2-J1 was A2-J2"), ("voltage", "A2"), ("torque", "A2-J1"), ("bond-resistance", "B1"), ("pim", ""),
+    [("pim", "A2"), ("loop-resistance", "T1"), ("pim", "A2-J1 was A2-J2"), ("voltage", "A2"), ("torque", "A2"), ("bond-resistance", "B1"), ("pim", ""),
      ("bond-resistance", "A2-E3"), ("bond-resistance", "bond 3 on A2"), ("pim", "A2-J9"), ("pim", "B1 port 7"), ("pim", "B1-FD2"), ("pim", "A-ANT Y9"),
      ("humidity-spot", "A2-BX9")],
 )  # fmt: skip

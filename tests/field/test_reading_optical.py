@@ -44,6 +44,9 @@ def test_the_mean_of_both_directions_decides(proof: Proof) -> None:
     assert {one.verdict for one in judged.values()} == {PASSES}
     assert [one.findings[0].value for one in judged.values()] == pytest.approx([0.30, 0.30])
     assert "directions" not in keys(judged["T1-F01.ol.1310-up"])  # 0.30 dB apart, 0.40 dB are explained
+    for up, down in ((0.55, 0.9), (0.9, 0.55)):  # 0.725 dB less 0.2 dB is still above 0.516 dB
+        both, _ = judge(proof, loss(up), loss(down, way="down"))
+        assert {one.verdict for one in both.values()} == {FAILS}
     apart, _ = judge(proof, loss(0.55), loss(0.05, way="down"))
     assert keys(apart["T1-F01.ol.1310-up"])["directions"] == "warn"
 

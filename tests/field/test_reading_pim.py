@@ -137,6 +137,7 @@ def test_order_and_product(proof: Proof) -> None:
 def test_a_swept_carrier_sweeps_its_product(proof: Proof) -> None:
     swept = {"tone_1_hz": None, "tone_1_low_hz": 1.81e9, "tone_1_high_hz": 1.86e9}
     assert products_hz(((1.81e9, 1.86e9), (2.1125e9, 2.1125e9)))[0] == pytest.approx((1.5075e9, 1.6075e9))
+    assert products_hz(((1.81e9, 1.86e9), (2.11e9, 2.12e9)))[0] == pytest.approx((1.50e9, 1.61e9))  # every pair of both
     assert one_of(proof, pim(-160.0, product_hz=1.58e9, **swept)).verdict is PASSES
     assert one_of(proof, pim(-160.0, product_hz=1.62e9, **swept)).verdict is NOT
 

@@ -145,7 +145,7 @@ def test_one_quantity_is_given_once(second: str) -> None:
 
 def test_a_rule_over_several_fields() -> None:
     assert refused("kind: pole\nheight_m: 9\n") == [
-        fault("1:1", "", "a mapping", "width_mm for a pole", "measure it at the foot")
+        fault("1:1", "", "kind: pole, height_m: 9", "width_mm for a pole", "measure it at the foot")
     ]
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import math
 import xml.etree.ElementTree as ET
 from collections import Counter
 from dataclasses import replace
@@ -23,7 +24,7 @@ from upmast.documents.chart import chart_svg
 from upmast.documents.hand_over import hand_over_csv, totals
 from upmast.documents.install import install_book, install_sheets
 from upmast.documents.sheet import Table
-from upmast.documents.support_charts import height_spec, use_spec, vortex_spec
+from upmast.documents.support_charts import height_spec, section_spec, use_spec, vortex_spec
 from upmast.documents.support_pages import support_blocks, support_pictures
 from upmast.finding import Figure, Finding
 from upmast.line.line import Line
@@ -394,7 +395,8 @@ def test_the_sheet_and_its_pictures_hold_the_numbers(found: MastLines, proof: Pr
     tables = [b for b in blocks if isinstance(b, Table)]
     assert [t.rows[-1][0] for t in tables][-1] == "total"
     pictures = list(support_pictures(proof, found))
-    assert [p.name for p in pictures] == ["support-wind", "support-clamps", "support-vortex-a1-h1", "support-hoist-t1"]
+    names = [p.name for p in pictures]
+    assert names == ["support-wind", "support-section", "support-clamps", "support-vortex-a1-h1", "support-hoist-t1"]
     for shown in pictures:
         svg = chart_svg(shown.spec)
         assert ET.fromstring(svg).tag.endswith("svg")
@@ -408,6 +410,11 @@ def test_the_sheet_and_its_pictures_hold_the_numbers(found: MastLines, proof: Pr
         if shown.name == "support-clamps":
             hold = found.holds[0]
             assert f"{100 * hold.shares['rule']:.0f} %" in words
+        if shown.name == "support-section":  # 49 mm with 20 mm of glaze: pi (49 + 20) 20 mm² of 900 kg/m³
+            glaze = math.pi * 69 * 20 * 1e-6 * 900
+            own = proof.line.part_of("T1").mass_kg_per_m
+            assert f"bare: 49 mm, {own:.2f} kg/m" in words
+            assert f"G2: 89 mm, {own + glaze:.2f} kg/m" in words
         if shown.name == "support-hoist-t1":
             assert f"{found.grips[0].load_n:.0f} of {found.grips[0].rated_n:.0f} N" in words
 
@@ -416,6 +423,7 @@ def test_no_picture_where_there_is_nothing_to_draw(demo_site: Site, demo_line: L
     calm = demo_site.model_copy(update={"climate": demo_site.climate.model_copy(update={"wind": None})})
     room = prove(calm, demo_line, rooms=ROOMS).rooms["support"].inputs
     assert height_spec(room) is None
+    assert section_spec(replace(room, ice=None)) is None
     assert use_spec(replace(found, holds=())) is None
     assert vortex_spec(next(s for s in found.swings if s.missing)) is None
 

@@ -14,6 +14,7 @@ from upmast.digest import digest
 from upmast.errors import InputFaults
 from upmast.finding import Verdict
 from upmast.proof.limits import limits_of
+from upmast.site.site import Climate
 from upmast.source import Mark, Origin
 from upmast.support import check as room
 from upmast.support.findings import EQUIPMENT, EXISTING
@@ -150,6 +151,25 @@ def test_ice_makes_slip_smaller_and_asks_for_confirmation_where_it_governs():
     calm = STORMY.climate.model_copy(update={"wind": None})
     told = found("support.clamp-spacing", "T1", line, STORMY.model_copy(update={"climate": calm}))
     assert "no side load counted: no wind told (climate.wind)" in told.note
+    assert told.verdict is Verdict.NOT_JUDGED
+    assert "climate.wind" in told.missing[0]
+
+
+@pytest.mark.parametrize("count", [33, 2])
+def test_without_a_word_on_the_wind_no_clamp_is_judged(count):
+    line = edited(LINE, "T1-CL", count=count)
+    silent = CALM.model_copy(update={"climate": Climate()})
+    one = found("support.clamp-spacing", "T1", line, silent)
+    assert one.verdict is Verdict.NOT_JUDGED
+    assert any("climate.wind" in m and "calm: true" in m for m in one.missing)
+    said = found("support.clamp-spacing", "T1", line)
+    assert said.verdict is not Verdict.NOT_JUDGED
+    assert "no wind here, as declared" in said.note
+
+
+def test_wind_and_calm_together_are_refused():
+    with pytest.raises(InputFaults, match="not both"):
+        make.site(TEXT + "\nclimate: {calm: true, wind: {basic_m_per_s: 26}}")
 
 
 def test_side_load_governs_where_it_is_smaller():
@@ -231,8 +251,21 @@ def test_torque_is_judged_against_crush_where_both_parts_tell():
     assert "0.90 N·m at most" in one.remedy
     strong = with_part(BOLTED, TRUNK, crush_n_per_100mm=14_000.0)
     assert found("support.clamp-torque", "T1", strong).verdict is Verdict.PASSES
-    for silent in (LINE, with_part(BOLTED, TRUNK, crush_n_per_100mm=None), with_part(BOLTED, CLAMP, torque_nm=None)):
+    for silent in (with_part(BOLTED, TRUNK, crush_n_per_100mm=None), with_part(BOLTED, CLAMP, torque_nm=None)):
         assert not [f for f in result(silent).findings if f.code == "support.clamp-torque"]
+
+
+def test_of_two_kinds_of_clamps_the_one_that_presses_hardest_is_judged():
+    # the second kind slips less, so it is not the weakest, but its torque crushes
+    weak = with_part(BOLTED, CLAMP, torque_nm=0.5, slip_rating_n=300.0)
+    hard = weak.parts[CLAMP].model_copy(update={"id": "hard", "torque_nm": 6.0, "slip_rating_n": 900.0})
+    first = weak.by_id["T1-CL"]
+    second = dataclasses.replace(first, id="T1-CL2", part="hard", count=4)
+    both = dataclasses.replace(weak, items=(*weak.items, second), parts={**weak.parts, "hard": hard})
+    assert found("support.clamp-torque", "T1", weak).verdict is Verdict.PASSES
+    one = found("support.clamp-torque", "T1", both)
+    assert (one.value, one.verdict) == (6.0, Verdict.FAILS)
+    assert found("support.clamp-spacing", "T1", both).note.startswith(("rule", "slip"))
 
 
 def test_route_is_judged_only_where_the_site_tells_bends():

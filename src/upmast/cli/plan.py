@@ -10,6 +10,7 @@ import typer
 
 from upmast.cli.folder import CatalogueOption, FolderArgument, JsonOption, SiteFolder, open_folder
 from upmast.errors import UsageError
+from upmast.finding import Verdict
 
 if TYPE_CHECKING:
     from upmast.line.line import Line
@@ -94,6 +95,8 @@ def show(made: Plan, line: Line | None, before: Line | None, folder: Path, dry_r
             f"{number(cost.lead_time_d, 'd')} to delivery"
         )
         out.print(f"  why: {made.why}")
+        for words in not_judged(made):
+            out.print(f"  ◇ {words}", style="yellow")
         out.print()
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
     for name, side in (
@@ -143,6 +146,20 @@ def show(made: Plan, line: Line | None, before: Line | None, folder: Path, dry_r
             )
 
 
+def not_judged(made: Plan) -> list[str]:
+    """What the chosen line is not judged by, one line for each thing that is missing."""
+    if made.best is None:
+        return []
+    lacking: dict[str, list[str]] = {}
+    for f in made.best.proof.at():
+        if f.verdict is Verdict.NOT_JUDGED:
+            lacking.setdefault(f.missing[0] if f.missing else "no limit", []).append(f.key)
+    return [
+        f"not judged: {len(keys)} finding(s), {keys[0]}{' ...' if len(keys) > 1 else ''}; missing: {words}"
+        for words, keys in lacking.items()
+    ]
+
+
 def _left_out(out: Any, made: Plan) -> None:
     for why, count in sorted(made.left_out.items(), key=lambda row: -row[1]):
         out.print(f"  {count} left out: {why}", style="dim")
@@ -163,5 +180,6 @@ def as_data(made: Plan, line: Line | None, before: Line | None) -> dict[str, obj
         "counted": made.counted, "systems": made.systems, "dominated": made.dominated, "stopped_by_bound": made.sieved_out,
         "proofs": made.proofs, "gap": made.gap, "exact": made.exact, "left_out": made.left_out, "rf": list(made.rf_words), "why": made.why,
         "reasons": {} if line is None else {i.id: i.reason for i in line.items if i.reason},
+        "not_judged": not_judged(made),
         "nearest": None if made.nearest is None else {"choice": made.nearest.choice.words, "fails": [finding_data(f) for f in advice(made.nearest)]},
     }  # fmt: skip

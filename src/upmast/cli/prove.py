@@ -19,7 +19,8 @@ CODES = {"passes": 0, "fails": 1, "not judged": 3}
 SHOWN = 12
 
 
-NO_WIND = "No wind is told (climate.wind): side loads of clamps and forces on the mast are left out of this proof."
+NO_WIND = "No wind is told (climate.wind, or climate.calm where there is none): no clamp is judged, and forces on the mast are left out."
+CALM = "No wind, as declared (climate.calm): side loads of clamps and forces on the mast are left out of this proof."
 
 
 def register(app: typer.Typer) -> None:
@@ -211,7 +212,8 @@ def show(proof: Proof, edited: bool = False, every: bool = False) -> None:
     from rich.table import Table
     from rich.text import Text
 
-    from upmast.cli.show import ROOM_TITLES, console, findings_table, headline, room_table, tell
+    from upmast.cli.show import console, findings_table, headline, room_table, tell
+    from upmast.codes import ROOM_TITLES
     from upmast.finding import Verdict
     from upmast.number import number
 
@@ -253,6 +255,8 @@ def show(proof: Proof, edited: bool = False, every: bool = False) -> None:
         out.print()
     if "support" in proof.rooms and proof.site.climate.wind is None:
         out.print(f"{NO_WIND}\n", style="yellow")
+    elif "support" in proof.rooms and proof.site.climate.calm:
+        out.print(f"{CALM}\n", style="dim")
     for words in own_limits(proof):
         out.print(words, style="yellow" if "not in force" in words or "looser" in words else "dim")
     if proof.site.limits:

@@ -10,7 +10,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from upmast.codes import title
+from upmast.codes import ROOM_TITLES, title
 from upmast.number import number
 
 if TYPE_CHECKING:
@@ -20,9 +20,6 @@ if TYPE_CHECKING:
 
 STYLES = {"passes": "green", "fails": "bold red", "not judged": "bold yellow"}
 SIGNS = {"passes": "●", "fails": "◆", "not judged": "◇"}
-ROOM_TITLES = {
-    "power": "DC power", "fibre": "Fibre", "rf": "RF line", "pim": "Intermodulation", "support": "Support", "earth": "Earthing", "weather": "Weather",
-}  # fmt: skip
 
 
 def console(error: bool = False) -> Console:

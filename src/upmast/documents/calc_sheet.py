@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable
 
 from upmast.catalogue.catalogue import Catalogue
-from upmast.codes import codes
+from upmast.codes import ROOM_TITLES, codes
 from upmast.documents.acceptance import axis_text, band_text, limit_text
 from upmast.documents.chart import margin_chart, voltage_chart
 from upmast.documents.colour import share_text
@@ -253,7 +253,7 @@ def _findings(proof: Proof) -> Iterable[Block]:
     yield Heading("Findings by room", new_page=True)
     for name, room in proof.rooms.items():
         if room.result.findings:
-            yield Heading(name, 2)
+            yield Heading(ROOM_TITLES.get(name, name), 2)
             yield _finding_table("", _by_margin(room.result.findings))
             actions = _actions(room.result.findings)
             if actions:

@@ -9,7 +9,7 @@ from upmast.documents.chart import chart_svg
 from upmast.documents.hand_over import sums
 from upmast.documents.jumper_pages import RfPicture
 from upmast.documents.sheet import Block, Bullets, Cell, Column, Heading, Paragraph, Picture, Table, joined
-from upmast.documents.support_charts import height_spec, hoist_spec, use_spec, vortex_spec
+from upmast.documents.support_charts import height_spec, hoist_spec, section_spec, use_spec, vortex_spec
 from upmast.proof.clamp_list import torque_words
 from upmast.proof.mast_lines import ASSUMED_BOLTS, MastLines, pull_note
 from upmast.proof.prove import Proof
@@ -30,6 +30,12 @@ def support_pictures(proof: Proof, found: MastLines) -> Iterator[RfPicture]:
             "support-wind", wind, "Two curves over height: wind pressure, and the load on a metre of the thickest run, bare and with ice.",
             "Wind pressure and line load over height",
         )  # fmt: skip
+    section = section_spec(room)
+    if section is not None:
+        yield RfPicture(
+            "support-section", section, "The section of the thickest run to scale, bare and with its ice, with mass and wind on a metre.",
+            "Section of the thickest run, bare and iced",
+        )  # fmt: skip
     used = use_spec(found)
     if used is not None:
         yield RfPicture(
@@ -47,7 +53,7 @@ def support_pictures(proof: Proof, found: MastLines) -> Iterator[RfPicture]:
             )  # fmt: skip
     for hung in found.grips[:MOST_HOISTS]:
         yield RfPicture(
-            f"support-hoist-{hung.cable.lower()}", hoist_spec(found, hung), "A cable beside the mast with its hoisting grips, their heights and loads.",
+            f"support-hoist-{hung.cable.lower()}", hoist_spec(hung, proof.site.mast.height_m), "A cable beside the mast with its hoisting grips, their heights and loads.",
             f"Hoist of {hung.cable}",
         )  # fmt: skip
 

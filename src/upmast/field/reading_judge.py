@@ -199,6 +199,10 @@ def _judged(
     test = index.by_id[id.upper()]
     case = Case(proof, test, others[id], others, doubts, slope, residual)
     findings, remarks = _JUDGES[id.split(".")[1]](case)
+    typed = sorted({name for one in others[id] for name in one.declared})
+    if typed:
+        words = f"typed by a person, not read from the file: {', '.join(typed)}"
+        remarks = (*remarks, Remark("declared", "note", words, ""))
     told = sorted_remarks(remarks)
     return JudgedReading(
         id, subject_of(test), others[id], findings, told, _sentence(id, findings, told), why.confidence, why.reasons,

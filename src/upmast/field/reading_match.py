@@ -34,6 +34,9 @@ WAVELENGTHS = (1310, 1550)
 SAME_NM = 15.0  # sources are within this of their name: common practice, no source
 SHIELD_WORDS = frozenset({"SHIELD", "SCREEN", "SHEATH", "BRAID", "ARMOUR"})
 BOND_WORDS = frozenset({"BOND", "BONDS", "EARTH", "GROUND", "KIT", "LUG"})
+END_WORDS: Mapping[str, frozenset[str]] = {
+    "foot": frozenset({"FOOT", "BOTTOM", "LOWER"}), "head": frozenset({"HEAD", "TOP", "UPPER"}),
+}  # fmt: skip
 # how much each way of naming a test counts
 BY_TEST, BY_SUBJECT, BY_ALIAS, BY_BARE, BY_ITEM, BY_FILE = 1.0, 0.95, 0.9, 0.75, 0.6, 0.5
 NEAR = 6  # candidates shown
@@ -246,8 +249,9 @@ def _by_file(reading: Reading, top: Named, subjects: list[str]) -> tuple[Named, 
 def _by_conditions(index: Index, reading: Reading, top: Named, exact: bool) -> ReadingMatch:
     """One of the tests of one subject, by wavelength and direction."""
     if reading.kind != "optical-loss":
-        if len(top) == 1:
-            return _decided(top)
+        here = top if len(top) == 1 else _by_end(reading, top)
+        if len(here) == 1:
+            return _decided(here)
         return _asked(reading, top, f"{_quoted(reading.subject)} has {len(top)} tests alike ({_listed(list(top))}): which one was it?")  # fmt: skip
     wave, reason_wave = wavelength_of(reading)
     way, reason_way = direction_of(reading)
@@ -286,6 +290,13 @@ def _by_conditions(index: Index, reading: Reading, top: Named, exact: bool) -> R
         if id.endswith(f"-{way}")
     }
     return _decided(last) if last else _asked(reading, every, f"{subject} has no test at {wave} nm {way}: which one was it?")  # fmt: skip
+
+
+def _by_end(reading: Reading, top: Named) -> Named:
+    """Of tests at both ends of one thing (`.torque.foot`, `.torque.head`) the one whose end is named."""
+    words = {token.text for token in tokens_of(f"{reading.subject} {reading.condition('side') or ''}")}
+    ends = [end for end, spelled in END_WORDS.items() if words & spelled]
+    return {id: row for id, row in top.items() if len(ends) == 1 and id.endswith(f".{ends[0]}")}
 
 
 def wavelength_of(reading: Reading) -> tuple[int | None, str]:

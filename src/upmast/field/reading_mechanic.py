@@ -23,15 +23,13 @@ from upmast.field.reading_words import rest_of
 from upmast.field.setup import Remark
 from upmast.finding import Authority, Limit, Sense, Stage
 from upmast.number import number
+from upmast.proof.expect_hardware import APPLIED
 from upmast.source import Mark, Source
-from upmast.weather.indicator import CardVerdict, read_card
+from upmast.weather.indicator import CardReading, CardVerdict, read_card
 
-TORQUE, TORQUE_HIGH, TORQUE_EXPECTED = (
-    "support.torque-on-site",
-    "support.torque-on-site-high",
-    "support.torque-expected",
-)
+TORQUE_HIGH, TORQUE_EXPECTED = "support.torque-applied-high", "support.torque-expected"
 CARD_CODE = "weather.humidity-card"
+LOWEST, HIGHEST = frozenset({"LOWEST", "LOW", "MIN", "MINIMUM"}), frozenset({"HIGHEST", "HIGH", "MAX", "MAXIMUM"})
 SAME_C = 2.0  # spots read within so many kelvin are one reading of the card: common practice, no source
 TORQUE_DECIDE = (
     "tighten once more with a wrench within its calibration, set to the middle of the window; never loosen to read"
@@ -48,19 +46,21 @@ def judge_torque(case: Case) -> Judgement:
     A part that tells no torque is not judged: its data sheet does.
     """
     low, high = case.test.low[0], case.test.high[0]
-    groups, remarks_of = standing(case.readings, lambda one: rest_of(one.subject, case.subject))
-    readings = tuple(one for some in groups for one in some)
-    remarks = list(remarks_of)
+    keys = {_which(one, case.subject) for one in case.readings}
+    readings, remarks, seen = case.readings, list[Remark](), len(case.readings)
+    if _wanted(case) == 1 or len(keys) > 1:  # else the rows do not say which one each is
+        groups, remarks_of = standing(case.readings, lambda one: _which(one, case.subject))
+        readings, remarks, seen = tuple(one for some in groups for one in some), list(remarks_of), len(keys)
     lowest, highest = _window(case, low, high)
     if lowest is None and highest is None:
         lack = "the torque by the data sheet of the part" if not (math.isfinite(low) or math.isfinite(high)) else "confirm the torque by the data sheet of the part, in limits of the site"  # fmt: skip
         value = f": {number(readings[0].value, 'N·m')} was read" if readings else ""
-        return (not_judged(TORQUE, case, None, (f"{lack}{value}",), "N·m"),), tuple(remarks)
+        return (not_judged(APPLIED, case, None, (f"{lack}{value}",), "N·m"),), tuple(remarks)
     spans = [span for span in (case.span(one) for one in readings) if span is not None]
     if not spans:
-        return (not_judged(TORQUE, case, lowest or highest, (uncertain("torque"),), "N·m"),), tuple(remarks)
+        return (not_judged(APPLIED, case, lowest or highest, (uncertain("torque"),), "N·m"),), tuple(remarks)
     doubt, findings = case.doubt_words(readings[0]), []
-    few = _too_few(case, len({rest_of(one.subject, case.subject) for one in readings}), len(readings))
+    few = _too_few(case, readings, seen)
     remedies = {
         Sense.AT_LEAST: "tighten to the window of the part with a wrench within its calibration, and mark it",
         Sense.AT_MOST: "a joint that was overtightened is opened, looked at and replaced if its thread or seal suffered",
@@ -94,14 +94,31 @@ def _window(case: Case, low: float, high: float) -> tuple[Limit | None, Limit | 
             return limit
         return Limit(code, value, "N·m", sense, limit.authority, limit.source, Stage.ACCEPTANCE) if math.isfinite(value) else None  # fmt: skip
 
-    return made(TORQUE, low, Sense.AT_LEAST), made(TORQUE_HIGH, high, Sense.AT_MOST)
+    return made(APPLIED, low, Sense.AT_LEAST), made(TORQUE_HIGH, high, Sense.AT_MOST)
 
 
-def _too_few(case: Case, kinds: int, rows: int) -> list[str]:
+def _which(reading: Reading, subject: str) -> tuple[str, ...]:
+    """The words that tell one of several joints or clamps from the next."""
+    side = str(reading.condition("side") or "").strip().upper()
+    return (*rest_of(reading.subject, subject), *((side,) if side else ()))
+
+
+def _wanted(case: Case) -> int:
     count = case.test.data.get("count")
-    wanted = int(count) if isinstance(count, int | float) else 1
-    seen = kinds if kinds > 1 else rows
-    return [f"the torque of {wanted - seen} more of {wanted}"] if seen < wanted else []
+    return int(count) if isinstance(count, int | float) else 1
+
+
+def _too_few(case: Case, readings: tuple[Reading, ...], seen: int) -> list[str]:
+    """What is missing where fewer were read than there are; of many the lowest and the highest are enough, where they are named so."""
+    wanted = _wanted(case)
+    words = {
+        word
+        for one in readings
+        for word in (*_which(one, case.subject), *str(one.condition("remark") or "").upper().split())
+    }
+    if seen >= wanted or (words & LOWEST and words & HIGHEST):
+        return []
+    return [f"the torque of {wanted - seen} more of {wanted}, or the lowest and the highest of all, named so"]
 
 
 # --- humidity card ----------------------------------------------------------------------------------------------------
@@ -142,10 +159,15 @@ def judge_card(case: Case) -> Judgement:
     span = Span(found.high_dew_c, found.low_dew_c, found.high_dew_c)
     first = against(
         CARD_CODE, case, span, limit, unit="°C", note=note, remedy="dry the box, look for the way the water came in, put in fresh desiccant, and read again after a day",
-        between=f"a hygrometer in the box for a day: by the card its dew point lies from {number(found.low_dew_c, '°C')} to {number(found.high_dew_c, '°C')}",
+        between=f"a hygrometer in the box for a day: by the card its dew point lies {_between(found)}",
         decide="",
     )  # fmt: skip
     return (first,), tuple(remarks)
+
+
+def _between(found: CardReading) -> str:
+    high = number(found.high_dew_c, "°C")
+    return f"from {number(found.low_dew_c, '°C')} to {high}" if math.isfinite(found.low_dew_c) else f"at {high} at most"
 
 
 def _spots(readings: tuple[Reading, ...]) -> tuple[list[tuple[float, bool]], tuple[str, ...]]:

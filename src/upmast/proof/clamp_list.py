@@ -36,7 +36,7 @@ def torque_words(torque_nm: float | None, crushed: tuple[str, ...] = (), most_nm
     if torque_nm is None:
         return PER_SHEET
     if not crushed or most_nm is None:
-        return f"{torque_nm:g} N·m ({torque_nm / NM_PER_INLB:.0f} in·lb)"
+        return f"{torque_nm:.3g} N·m ({torque_nm / NM_PER_INLB:.0f} in·lb)"
     more = f" and {len(crushed) - MOST_NAMED} more" if len(crushed) > MOST_NAMED else ""
     names = ", ".join(crushed[:MOST_NAMED]) + more
     most, inch_pounds = _short(most_nm, torque_nm), _short(most_nm / NM_PER_INLB, torque_nm / NM_PER_INLB)

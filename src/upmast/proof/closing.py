@@ -6,7 +6,7 @@ Made on demand, beside the proof.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -14,7 +14,7 @@ import numpy as np
 from upmast.catalogue.part import Box, Connector, Seal
 from upmast.line.line import Item, Line
 from upmast.proof.prove import Proof
-from upmast.source import Mark
+from upmast.source import Mark, Source
 from upmast.weather.closure import BEYOND_MM, covered_length_mm
 from upmast.weather.inspection import Inspection, inspection
 from upmast.weather.state import Inputs, Outdoor
@@ -156,38 +156,37 @@ def _joints(line: Line, outdoor: Outdoor) -> list[Closing]:
         if not both:
             continue
         plug = next((one for one in both if one.gender == "plug"), both[0])
-        low_high, by_hand, source, confirmed = _torque(both)
+        low_high, by_hand, source, confirmed = joint_torque(both)
         seal = line.parts.get(joint.seal)
         how = "" if not isinstance(seal, Seal) else seal.closure or "closure"
         item = seals[joint.seal].id if joint.seal in seals else ""
         codes = joint.seal_code if joint.seal else " and ".join(dict.fromkeys(joint.codes))
         out.append(
             Closing(
-                outdoor.item, joint.ends, plug.interface, low_high, by_hand, source, confirmed, item, how,
+                outdoor.item, joint.ends, plug.interface, low_high, by_hand, str(source), confirmed, item, how,
                 _tape(line, outdoor, plug) if plug.family == "rf" else None, codes,
             )
         )  # fmt: skip
     return out
 
 
-def _torque(pair: list[Connector]) -> tuple[tuple[float, float] | None, bool, str, bool]:
+def joint_torque(pair: list[Connector]) -> tuple[tuple[float, float] | None, bool, Source, bool]:
     """The torque of a joint: of its parts, else of the table; whether by hand; its source; whether that is more than memory."""
     for one in pair:
         if one.torque_nm is not None:
             source = one.source_of("torque_nm")
-            told = str(source) if one.id in source.document else f"part {one.id}: {source}"
-            return (
-                (one.torque_nm, one.torque_nm),
-                False,
-                told,
-                source.mark not in (Mark.MEMORY, Mark.INVENTED),
-            )
+            sure = source.mark not in (Mark.MEMORY, Mark.INVENTED)
+            return (one.torque_nm, one.torque_nm), False, _of_part(one, source), sure
     name = TABLE_NAMES.get(pair[0].interface)
     if name is None:
-        return None, False, "no source", False
+        return None, False, Source("no source", mark=Mark.MEMORY), False
     row: Torque = torque(name)
     given = None if row.low_nm is None or row.high_nm is None else (row.low_nm, row.high_nm)
-    return given, row.by_hand, str(row.source), row.source.mark in (Mark.CONFIRMED, Mark.PRACTICE)
+    return given, row.by_hand, row.source, row.source.mark in (Mark.CONFIRMED, Mark.PRACTICE)
+
+
+def _of_part(part: Connector, source: Source) -> Source:
+    return source if part.id in source.document else replace(source, document=f"part {part.id}: {source.document}")
 
 
 def _tape(line: Line, outdoor: Outdoor, plug: Connector) -> tuple[float, float] | None:

@@ -26,6 +26,7 @@ from upmast.line.wire import ohm_per_km
 from upmast.pim.check import sources_of
 from upmast.pim.level import voltage_sum_dbm
 from upmast.power.resistance import resistance_ohm
+from upmast.proof.expect_hardware import hardware_expectations
 from upmast.proof.rf_path import PathDesign, path_designs
 from upmast.proof.scenarios import FLOAT_HOT
 from upmast.proof.two_tones import tones_of_radio
@@ -45,9 +46,9 @@ NAN = float("nan")
 
 
 def expectations_of(proof: Proof) -> tuple[Expectation, ...]:
-    """Every expectation of a line: RF paths, strands in service, DC pairs, voltages, bonds."""
+    """Every expectation of a line: RF paths, strands, DC pairs, voltages, bonds, shields, torque, seals and caps."""
     return (
-        *_rf(proof), *_fibre(proof), *_pairs(proof), *_voltages(proof), *_bonds(proof), *_shields(proof),
+        *_rf(proof), *_fibre(proof), *_pairs(proof), *_voltages(proof), *_bonds(proof), *_shields(proof), *hardware_expectations(proof),
     )  # fmt: skip
 
 

@@ -316,7 +316,11 @@ class Climate(Declared):
     mean_c: float = Field(15.0, ge=-30, le=45, description="mean ambient air")
     cold_c: float = Field(-10.0, ge=-60, le=30, description="coldest ambient air")
     sun_w_per_m2: float = Field(1000.0, ge=0, le=1400, description="strongest sun")
-    wind: Wind | None = Field(None, description="wind; without it no wind load is given")
+    wind: Wind | None = Field(None, description="wind; without it no clamp is judged")
+    calm: bool = Field(
+        False,
+        description="declared: all of the line stands indoors or in a lee, so that no wind loads it; instead of wind",
+    )
     ice: Literal["none", "G1", "G2", "G3", "G4", "G5", "R1", "R2", "R3", "R4", "R5", "R6", "R7", "R8", "R9"] = Field(
         "none", description="ice class of ISO 12494: glaze G1 to G5, rime R1 to R9"
     )
@@ -338,6 +342,8 @@ class Climate(Declared):
     def _order(self) -> Climate:
         if not self.cold_c <= self.mean_c <= self.hot_c:
             raise ValueError("expected cold_c <= mean_c <= hot_c | check the three temperatures")
+        if self.calm and self.wind is not None:
+            raise ValueError("expected wind, or calm: true, not both | take one of them out")
         return self
 
 

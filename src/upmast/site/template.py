@@ -102,7 +102,9 @@ def _whole(id: str, name: str, draft: SiteDraft | None) -> dict[str, Any]:
     for key in ("sectors", "radios", "antennas"):
         if own.get(key):
             whole[key] = own[key]
-    whole["climate"] = {"hot_c": 40, "mean_c": 15, "cold_c": -10, "sun_w_per_m2": 1000, "ice": "none", "coast": False}
+    whole["climate"] = {
+        "hot_c": 40, "mean_c": 15, "cold_c": -10, "sun_w_per_m2": 1000, "wind": {"basic_m_per_s": 26, "terrain": "II"}, "ice": "none", "coast": False,
+    }  # fmt: skip
     whole["policy"] = {"objective": "life-cost", "spare_pairs_count": 0, "growth_strands_count": 0}
     for key, value in own.items():  # what a base brought along goes before the example
         if key not in ("version", "id", "name"):

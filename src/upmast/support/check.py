@@ -67,6 +67,7 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
             fits = part.smallest_mm <= _number(parts[n], "diameter_mm") <= part.largest_mm
             grips.append(Grip(item.id, item.part, n, item.count, part.rated_n, fits, _source(part, "rated_n")))
     weakest = [_weakest(clamps.get(n, ())) for n in range(len(spans))]
+    hardest = [_hardest(clamps.get(n, ())) for n in range(len(spans))]
     none = ("none", "", "practice")
     known: dict[tuple[str, str], tuple[str, str, str]] = {}
 
@@ -126,12 +127,14 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
             for e in site.existing
         ),
         wind=_wind(site),
+        calm=site.climate.calm,
+        torqued_clamp=tuple(w.id if w else "" for w in hardest),
         ice=_ice(site),
-        bolts=column([w.bolts_count if w else None for w in weakest]),
-        bolt_mm=column([w.bolt_mm if w else None for w in weakest]),
-        torque_nm=column([w.torque_nm if w else None for w in weakest]),
-        pad_mm=column([w.pad_width_mm if w else None for w in weakest]),
-        torque_source=told(weakest, "torque_nm"),
+        bolts=column([w.bolts_count if w else None for w in hardest]),
+        bolt_mm=column([w.bolt_mm if w else None for w in hardest]),
+        torque_nm=column([w.torque_nm if w else None for w in hardest]),
+        pad_mm=column([w.pad_width_mm if w else None for w in hardest]),
+        torque_source=told(hardest, "torque_nm"),
         crush_n=column([_held(p).crush_n_per_100mm for p in parts]),
         crush_source=told(parts, "crush_n_per_100mm"),
         route=tuple(
@@ -226,6 +229,16 @@ def _source(part: Part, field: str) -> tuple[str, str, str]:
 def _weakest(clamps: Sequence[tuple[Item, Clamp]]) -> Clamp | None:
     """Of several parts on one cable the one with the lowest slip rating; one without a rating goes before all."""
     return min((part for _, part in clamps), key=lambda c: (c.slip_rating_n or 0.0, c.spacing_m, c.id), default=None)
+
+
+def _hardest(clamps: Sequence[tuple[Item, Clamp]]) -> Clamp | None:
+    """Of several parts on one cable the one whose torque presses it hardest; the weakest where none tells all that this takes."""
+    told = [
+        (c.bolts_count * c.torque_nm / (c.bolt_mm * c.pad_width_mm), c.id, c)
+        for _, c in clamps
+        if c.bolts_count is not None and c.torque_nm is not None and c.bolt_mm is not None and c.pad_width_mm is not None
+    ]
+    return max(told, key=lambda row: row[:2])[2] if told else _weakest(clamps)
 
 
 def _body(item: Item, line: Line) -> Body | None:

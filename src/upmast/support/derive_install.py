@@ -20,7 +20,7 @@ BELT = Source("belt friction (Euler, Eytelwein)")
 def torque_steps(inputs: Inputs, n: int, value: float) -> tuple[Step, ...]:
     """tau_max = F (b / 100) K (1 - k) d / n, then the torque of the data sheet."""
     i = inputs
-    clamp = i.clamp[n]
+    clamp = i.torqued_clamp[n] if i.torqued_clamp else i.clamp[n]
 
     def of_clamp(symbol: str, number: float, unit: str, words: str, field: str) -> Quantity:
         return Quantity(

@@ -61,10 +61,14 @@ def spacing_limit(inputs: Inputs, state: State, limits: Limits, n: int) -> tuple
         missing.append(
             f"a tested slip rating of {i.clamp[n]}: one dry M8 bolt at 6 N·m would hold about {state.friction_n:.0f} N by friction"
         )
+    if i.wind is None and not i.calm:
+        missing.append(
+            "the wind of the site: climate.wind, or `calm: true` there where all of the line stands indoors or in a lee"
+        )
     if i.wind is not None and np.isnan(i.side_n[n]):
         missing.append(f"a side rating of {i.clamp[n]}: wind is given")
     if name != "rule":
-        advice = f"or give a spacing of at most {limit.value:.2f} m for {code} in limits of the site"
+        advice = f"or give a spacing of at most {limit.value:.2f} m for {code} in limits of the site, which then holds for every cable there"
         if i.ice is not None and i.ice.mark == Mark.MEMORY.value:
             missing.append(
                 f"confirmation of ice class {i.ice.name}, which is from memory: climate.ice_confirmed_by names who answers for it, {advice}"
@@ -115,7 +119,13 @@ class _Findings:
             if not low <= d <= high:
                 missing = (f"a clamp that fits {d:g} mm: {i.clamp[n]} is for {low:g} to {high:g} mm", *missing)
             words = [f"{name} governs", f"slip {s.slip_m[n]:.1f} m"]
-            calm = "" if i.wind is not None else ": no wind told (climate.wind)"
+            calm = (
+                ""
+                if i.wind is not None
+                else ": no wind here, as declared"
+                if i.calm
+                else ": no wind told (climate.wind)"
+            )
             words.append(
                 f"side load {s.side_m[n]:.1f} m" if np.isfinite(s.side_m[n]) else f"no side load counted{calm}"
             )

@@ -152,6 +152,8 @@ class Inputs:
     side_pressure_n: Array  # N/m; NaN where not rated
     side_pressure_source: tuple[tuple[str, str, str], ...]
     built_kg_per_m: Array  # by the construction of the part; NaN where it does not tell
+    calm: bool = False  # declared: no wind loads this line
+    torqued_clamp: tuple[str, ...] = ()  # part whose bolts, torque and pad stand above: of several on a cable the one that presses hardest
 
 
 @lru_cache(maxsize=512)
