@@ -49,7 +49,9 @@ def test_clean_sweeps_are_left_alone(designs: dict[str, PathDesign], make: Make,
 
 @pytest.mark.parametrize("test", ["load", "short"])
 @pytest.mark.parametrize("noise_db", [-160.0, -110.0, -95.0])
-def test_a_sweep_without_noise_is_not_called_smoothed(designs: dict[str, PathDesign], make: Make, test: str, noise_db: float) -> None:
+def test_a_sweep_without_noise_is_not_called_smoothed(
+    designs: dict[str, PathDesign], make: Make, test: str, noise_db: float
+) -> None:
     """A simulated line, or a very good instrument: the side lobes of the line are no noise."""
     for seed, design in enumerate(designs.values()):
         for points in (401, 1001, 2001):

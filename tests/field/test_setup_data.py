@@ -23,7 +23,9 @@ def with_gamma(sweep: Sweep, gamma: np.ndarray) -> Sweep:
 def with_db(sweep: Sweep, db: np.ndarray) -> Sweep:
     """Return loss without phase."""
     bare = np.full(db.shape, complex(np.nan, np.nan))
-    return replace(sweep, gamma=bare, magnitude=10 ** (-db / 20), magnitude_only=True, frequency_hz=sweep.frequency_hz.copy())
+    return replace(
+        sweep, gamma=bare, magnitude=10 ** (-db / 20), magnitude_only=True, frequency_hz=sweep.frequency_hz.copy()
+    )
 
 
 def told(sweep: Sweep, design: PathDesign, test: str = "load") -> dict[str, Remark]:
@@ -128,5 +130,7 @@ def test_few_points_say_nothing(designs: dict[str, PathDesign], make: Make) -> N
 
 def test_repeated_frequencies_are_passed_on(designs: dict[str, PathDesign], make: Make) -> None:
     sweep = make(designs["A2-J1"])
-    sweep = replace(sweep, mended=("3 repeated frequencies: the first row of each is kept",), frequency_hz=sweep.frequency_hz.copy())
+    sweep = replace(
+        sweep, mended=("3 repeated frequencies: the first row of each is kept",), frequency_hz=sweep.frequency_hz.copy()
+    )
     assert told(sweep, designs["A2-J1"])["repeated"].level == "note"
