@@ -19,10 +19,12 @@ from upmast.proof.limits import standing as limits_now
 from upmast.proof.prove import Proof
 from upmast.proof.rf_path import PathDesign
 from upmast.record import query
+from upmast.record.again import between
 from upmast.record.chain import NOTHING, Entry, Head, following
 from upmast.record.closeout import Closeout, State, closeout_of, last_signed, place_rank
 from upmast.record.closeout_matters import KINDS, Review
 from upmast.record.closeout_picture import LEAST, progress_svg, widths
+from upmast.record.closeout_sheets import KIND_TITLES
 from upmast.record.evidence import file_sweep
 from upmast.record.kept import Kept
 from upmast.record.kinds import FindingKept, Judgement, Measurement, Signature, Waiver, Withdrawal, make
@@ -298,6 +300,26 @@ def test_the_bars_fill_their_room(counts: list[int]) -> None:
     if found:
         assert sum(found.values()) == pytest.approx(300.0)
         assert min(found.values()) >= LEAST
+
+
+def test_every_kind_of_matter_has_a_title() -> None:
+    assert set(KINDS) == set(KIND_TITLES)
+
+
+def test_names_that_speak_against_the_content_show_an_exchange(
+    lone: Record, proof: Proof, designs: dict[str, PathDesign], make: Make
+) -> None:
+    """Two sweeps under each other's names: no test is found for them, and the exchange is told all the same."""
+    with lone.writing("S1", "K. Ode") as writing:
+        for path, name in (("A2-J1", "A2-J2"), ("A2-J2", "A2-J1")):
+            filed = file_sweep(writing, proof, text_of(make(designs[path], "load")), f"{name}.rl.load.s1p")
+            assert filed.words.endswith("which is it?")
+    closeout = closed(lone, proof)
+    review = Review(closeout, told=between(closeout, lone.content))
+    (one,) = review.of("between files")
+    assert "seem exchanged" in one.words
+    assert one.where == TOP
+    assert len(review.of("asked")) == 2
 
 
 def test_the_picture_says_its_words(proof: Proof) -> None:

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 from upmast.errors import InputFaults, UsageError, shorten
 from upmast.field.across import across
 from upmast.field.judge import Judged, judge_sweep
+from upmast.field.match import match_among, name_says
 from upmast.field.reading_judge import JudgedReading, judge_readings
 from upmast.field.told import Told
 from upmast.proof.prove import Proof
+from upmast.proof.rf_path import path_designs
 from upmast.record.closeout import Closeout
 from upmast.record.evidence import doubt_of, sweep_from
-from upmast.record.kinds import TablesKept
+from upmast.record.kinds import Matching, Measurement, TablesKept
 from upmast.record.tables_read import readings_again
 
 Contents = Callable[[str], bytes]
@@ -77,6 +79,25 @@ def _tables(proof: Proof, kept: TablesKept, contents: Contents) -> dict[str, Jud
 
 
 def between(closeout: Closeout, contents: Contents) -> tuple[Told, ...]:
-    """What the files that stand say together: lengths, likeness, exchanges, changes."""
+    """What the files that stand, and those that are asked about, say together: lengths, likeness, exchanges, changes."""
     again = judge_again(closeout, contents)
-    return tuple(across(closeout.proof, tuple(again.sweeps.values()), tuple(again.readings.values())))
+    sweeps = (*again.sweeps.values(), *_doubted(closeout, contents))
+    return tuple(across(closeout.proof, sweeps, tuple(again.readings.values())))
+
+
+def _doubted(closeout: Closeout, contents: Contents) -> Iterator[Judged]:
+    """Sweeps that no test was found for, as the tests that their names say: that shows what was exchanged."""
+    matched = {what.measurement for _, what in closeout.whole.of(Matching)}
+    designs = path_designs(closeout.proof.line)
+    for entry, measurement in closeout.whole.of(Measurement):
+        if measurement.sort != "rf.sweep" or entry.key in matched:
+            continue
+        try:
+            sweep = sweep_from(contents(measurement.content), measurement)
+        except UsageError:
+            continue  # it is told as asked; nothing more can be said of it
+        candidates = match_among(designs, sweep).candidates
+        named = [one.test_id for one in candidates if one.named]
+        named += [test for d in designs if name_says(sweep.file, test := f"{d.id}.rl.load", d.id)[1]]
+        if named:
+            yield judge_sweep(closeout.proof, sweep, named[0])

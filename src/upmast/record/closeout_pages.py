@@ -94,8 +94,8 @@ def _page_one(review: Review, made: datetime, program: str) -> tuple[Block, ...]
                 f"{len(closeout.rows)} tests = {adds}.",
                 f"Evidence: {grades}.",
                 f"Built against designed: {review.layers.words}.",
-                f"{len(review.waivers)} waivers, of which {sum(state == 'holds' for _, state in review.waivers)} hold; "
-                f"{len(review.signatures)} signatures; {len(review.reports)} factory reports.",
+                f"Waivers: {len(review.waivers)}, in force {sum(state == 'holds' for _, state in review.waivers)}. "
+                f"Signatures: {len(review.signatures)}. Factory reports: {len(review.reports)}.",
             )
         ),
         Paragraph(
