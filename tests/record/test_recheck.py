@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
 import json
 import stat
@@ -11,6 +12,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from upmast.errors import InputFaults
 from upmast.field.intake import take_in
@@ -261,3 +264,38 @@ def test_a_missing_file_of_the_site_is_told(pack: Members, again: Go) -> None:
     found = again(less)
     assert "site/line.yaml: missing" in found.told
     assert not found.equal
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(at=st.floats(0, 1, exclude_max=True), value=st.integers(1, 255))
+def test_a_byte_that_was_changed_anywhere_is_refused_or_told(
+    pack: Members, tmp_path: Path, at: float, value: int
+) -> None:
+    """
+    Nothing but words comes of it. Equal is it only where the byte is none of the content, such as a time in the head of a file.
+    """
+    whole = packed(pack)
+    place = tmp_path / "flipped.zip"
+    k = int(at * len(whole))
+    changed = whole[:k] + bytes([whole[k] ^ value]) + whole[k + 1 :]
+    place.write_bytes(changed)
+    try:
+        found = recheck(place)
+    except InputFaults:
+        return
+    if found.equal:
+        with zipfile.ZipFile(place) as archive:
+            assert {name: archive.read(name) for name in archive.namelist()} == pack
+
+
+@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(value=st.recursive(st.none() | st.booleans() | st.integers() | st.text(max_size=5), lambda s: st.lists(s, max_size=3) | st.dictionaries(st.text(max_size=5), s, max_size=3), max_leaves=5), name=st.sampled_from(["results", "counts", "head", "on", "site", "verdict", "since", "limits"]), where=st.sampled_from([JSON, MANIFEST]))  # fmt: skip
+def test_any_value_in_its_files_is_refused_or_told(
+    pack: Members, tmp_path: Path, value: object, name: str, where: str
+) -> None:
+    place = tmp_path / "odd.zip"
+    data = json.loads(pack[where]) | {name: value}
+    odd = pack | {where: canonical(data).encode() + b"\n"}
+    place.write_bytes(packed(odd if where == MANIFEST else sealed(odd)))
+    with contextlib.suppress(InputFaults):
+        recheck(place)
