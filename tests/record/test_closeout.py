@@ -217,6 +217,12 @@ def test_only_what_changed_is_told(lone: Record, proof: Proof) -> None:
     waive(lone, "B1-J1.rl.load")
     changed = {row.test.id: row.state for row in closed(lone, proof, since=head).changed}
     assert changed == {"A2-J2.rl.load": State.PASSES, "B1-J1.rl.load": State.WAIVED}
+    told = {
+        one.subject
+        for kind in ("fails", "missing", "waived", "changed")
+        for one in Review(closed(lone, proof, since=head)).of(kind)
+    }
+    assert told == {"A2-J2.rl.load", "B1-J1.rl.load"}
     everything = closed(lone, proof, since=Head("S1", 0, NOTHING)).changed
     assert {row.test.id for row in everything} == {"A2-J1.rl.load", "A2-J2.rl.load", "B1-J1.rl.load"}
 

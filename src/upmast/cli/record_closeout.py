@@ -134,16 +134,13 @@ def _show(review: Review, to: Path | None, files: dict[str, tuple[str, int]]) ->
             "still to do: " + ", ".join(f"{count} {place}" for place, count in made.open_at.items()), style="bold"
         )
     if made.since is not None:
-        out.print(f"{len(made.changed)} tests changed since {made.since}", style="bold")
+        out.print(f"changed since {made.since}: {len(made.changed)} of {len(made.rows)} tests", style="bold")
     for kind in KINDS:
         matters = review.of(kind)
-        if made.since is not None and kind in ("fails", "not judged", "missing", "differs from design", "waived"):
-            changed = {row.test.id for row in made.changed}
-            matters = tuple(one for one in matters if one.subject in changed)
         if not matters:
             continue
         out.print(f"\n{KIND_TITLES[kind]}: {len(matters)}", style=STYLES.get(kind, "bold"))
-        if kind == "missing" and made.since is None:
+        if kind == "missing":
             for place, what, test, count, items in missing_table(made).rows:
                 out.print(f"  {place}: {count} of {what}, {test}", style="bold")
                 out.print(f"    {_first(str(items))}", style="dim")
@@ -151,7 +148,7 @@ def _show(review: Review, to: Path | None, files: dict[str, tuple[str, int]]) ->
         for one in matters[:MOST_SHOWN]:
             out.print(f"  {one.subject}  {one.where}".rstrip(), style="bold")
             out.print(f"    {one.words}")
-            if one.remedy and kind != "missing":
+            if one.remedy:
                 out.print(f"    do: {one.remedy}", style="dim")
         if len(matters) > MOST_SHOWN:
             out.print(f"  and {len(matters) - MOST_SHOWN} more: in the workbook, or with --json", style="dim")

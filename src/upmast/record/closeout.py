@@ -176,6 +176,11 @@ class Closeout:
         return {place: found[place] for place in places if found[place]}
 
     @property
+    def shown(self) -> tuple[Row, ...]:
+        """The tests that are listed one by one: all, or where a head was given those that changed since."""
+        return self.rows if self.since is None else self.changed
+
+    @property
     def changed(self) -> tuple[Row, ...]:
         return tuple(row for row in self.rows if row.changed)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from upmast.documents.pack import limit_data
-from upmast.record.closeout import Closeout, Row
+from upmast.record.closeout import Row
 from upmast.record.closeout_matters import Review
 from upmast.record.evidence import reading_rules, rules
 
@@ -37,7 +37,7 @@ def results_data(review: Review, program: str) -> dict[str, Any]:
         "evidence": {"grades": review.grades, "holds": review.holds},
         "instruments": review.instruments,
         "limits": [limit_data(limit) for limit in limits.values() if limit is not None],
-        "results": [row_data(row) for row in shown(closeout)],
+        "results": [row_data(row) for row in closeout.shown],
         "exceptions": [
             {"kind": one.kind, "subject": one.subject, "where": one.where, "words": one.words, "do": one.remedy} for one in review.matters
         ],
@@ -52,11 +52,6 @@ def results_data(review: Review, program: str) -> dict[str, Any]:
             for one in review.signatures
         ],
     }  # fmt: skip
-
-
-def shown(closeout: Closeout) -> tuple[Row, ...]:
-    """The rows that a closeout lists: all, or where a head was given those that changed since."""
-    return closeout.rows if closeout.since is None else closeout.changed
 
 
 def row_data(row: Row) -> dict[str, Any]:

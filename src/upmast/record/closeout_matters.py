@@ -84,7 +84,7 @@ class Review:
     # --- tests ----------------------------------------------------------------------------------------------------
 
     def _tests(self) -> Iterator[Matter]:
-        for row in self.closeout.rows:
+        for row in self.closeout.shown:
             id, where = row.test.id, row.test.where
             if row.state is State.WAIVED:
                 yield Matter("waived", id, f"{row.without}: {row.reason}", _waived(row), where)

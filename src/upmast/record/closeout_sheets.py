@@ -7,7 +7,6 @@ from collections import Counter
 from upmast.documents.sheet import Cell, Column, Sheet, Table, Workbook, joined
 from upmast.number import number
 from upmast.record.closeout import Closeout, Row, State, limit_words, place_rank
-from upmast.record.closeout_data import shown
 from upmast.record.closeout_matters import GRADES, Matter, Review
 from upmast.record.kinds import FileKept, Judgement, Measurement, Photo
 
@@ -45,7 +44,7 @@ def limit_of(row: Row) -> str:
 def results_table(closeout: Closeout, judged_only: bool = False) -> Table:
     """One row a test: what it is, how it stands, value, limit, margin and file; the most urgent first."""
     rows: list[tuple[Cell, ...]] = []
-    for row in shown(closeout):
+    for row in closeout.shown:
         if judged_only and row.stands is None:
             continue
         state = str(row.state) if row.waiver is None else f"{row.state} ({row.without})"
@@ -70,7 +69,7 @@ def full_table(closeout: Closeout) -> Table:
         Column("Instrument", width=22), Column("Judged by", width=30), Column("Waived by", width=16), Column("Waived until", width=12),
     )  # fmt: skip
     rows: list[tuple[Cell, ...]] = []
-    for row in shown(closeout):
+    for row in closeout.shown:
         first, measured = row.first, row.stands.measurement if row.stands else None
         rows.append(
             (
@@ -105,7 +104,9 @@ def counts_table(closeout: Closeout) -> Table:
 def missing_table(closeout: Closeout) -> Table:
     """What is missing, what needs somebody at the top first: before anyone comes down. Tests of one kind and condition in a row."""
     groups: dict[tuple[int, str, str, str], list[str]] = {}
-    for row in closeout.of(State.MISSING):
+    for row in closeout.shown:
+        if row.state is not State.MISSING:
+            continue
         item, _, kind = row.test.id.partition(".")
         groups.setdefault((place_rank(row.test.where), row.test.where, row.test.quantity, kind), []).append(item)
     rows: list[tuple[Cell, ...]] = [
