@@ -192,7 +192,9 @@ def test_nothing_to_judge(upmast, demo, tmp_path):
 
 @pytest.mark.parametrize("kind", ["--json", ""])
 def test_only_a_photograph(upmast, demo, tmp_path, kind):
-    (tmp_path / "A2.jpg").write_bytes(b"\xff\xd8\xff\xe0" + bytes(100))
-    ran = upmast("judge", tmp_path, "-f", demo, *([kind] if kind else []))
+    inbox = tmp_path / "inbox"
+    inbox.mkdir()
+    (inbox / "A2.jpg").write_bytes(b"\xff\xd8\xff\xe0" + bytes(100))
+    ran = upmast("judge", inbox, "-f", demo, *([kind] if kind else []))
     assert ran.code == 3
     assert "A2.jpg" in ran.out

@@ -68,6 +68,13 @@ def test_a_trace_over_distance_is_never_judged(proof, designs, tmp_path: Path) -
     assert sum(len(one.tests) for one in session.missing) == len(proof.expectations)
 
 
+def test_a_length_beside_a_loss_makes_no_trace_over_distance() -> None:
+    raw = "Strand;Length (m);1310 nm (dB)\n" + "\n".join(f"T1-F{n:02d};60,{n};0,5{n % 10}" for n in range(1, 20))
+    (found,) = read_tables(raw.encode(), "losses.csv", Said(), Memory())
+    assert found.distance is None
+    assert found.readings is not None
+
+
 def test_form_and_sheet_can_be_said() -> None:
     raw = ("Frequency (MHz);Return loss (dB)\n" + TRACE).encode()
     assert read_tables(raw, "t.csv", Said(), Memory())[0].sweeps

@@ -138,9 +138,10 @@ def sheets_of(raw: bytes, error: InputFaults) -> tuple[str, ...]:
 
 
 def _one(table: Table, said: Said, memory: Memory, confirm: bool, repair: bool) -> TableRead:
-    if not (said.columns or "form" in said.whole or "kind" in said.whole) and is_distance(table):
+    guessed = mapping_of(table, said, memory)
+    if not (said.columns or "form" in said.whole or "kind" in said.whole) and _distance_like(table, guessed):
         return _over_distance(table, said, repair)
-    mapping = _said(mapping_of(table, said, memory), said)
+    mapping = _said(guessed, said)
     known = (
         bool(mapping.fingerprint) and not mapping.questions and all(one.given for one in mapping.columns if one.role)
     )
@@ -163,6 +164,15 @@ def _one(table: Table, said: Said, memory: Memory, confirm: bool, repair: bool) 
         return TableRead(table.file, table.sheet, mapping, readings=readings, new=new, known=known)
     except InputFaults as faults:
         return TableRead(table.file, table.sheet, mapping, faults=faults, known=known)
+
+
+def _distance_like(table: Table, mapping: Mapping) -> bool:
+    """A table with frequencies is a sweep, and one that names what was measured holds readings, whatever length stands beside."""
+    return (
+        mapping.one(FREQUENCY) is None and not _names(guess_values(table)) and is_distance(table) and not (
+            mapping.form == "values" and not mapping.questions and _values_like(mapping)
+        )
+    )  # fmt: skip
 
 
 def _over_distance(table: Table, said: Said, repair: bool) -> TableRead:
