@@ -6,14 +6,15 @@ Thresholds by own trials on simulated sweeps, see the tests: at most one clean s
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
 from upmast.field.measurement import CEILING_DB, Complexes, Floats, Sweep
 from upmast.field.remark import Remark
 from upmast.number import number
-from upmast.rf.distance import frequency_step_hz
-from upmast.rf.distance import window as kaiser
+from upmast.rf.distance import frequency_step_hz, window
 
 __all__ = ["check_data"]
 
@@ -176,6 +177,11 @@ def _filled(sweep: Sweep) -> list[Remark]:
     return []
 
 
+@lru_cache(maxsize=32)
+def _window(points: int) -> Floats:
+    return window(points, DEEP_BETA)
+
+
 def _smoothed(sweep: Sweep, delay_s: float) -> list[Remark]:
     """
     A mean over neighbouring points: noise far from the line is weaker than noise near it.
@@ -191,7 +197,7 @@ def _smoothed(sweep: Sweep, delay_s: float) -> list[Remark]:
     if 2.0 * delay_s * step > LINE_SHARE:
         return []
     n = sweep.points
-    seen = np.abs(np.fft.ifft(sweep.gamma * kaiser(n, DEEP_BETA))) ** 2
+    seen = np.abs(np.fft.ifft(sweep.gamma * _window(n))) ** 2
     middle = seen[int(0.42 * n) : int(0.58 * n)]
     near = seen[int((0.95 if n > 600 else 0.92) * n) : int(0.985 * n)]  # before the port: no line is there
     if min(middle.size, near.size) < SMOOTH_BINS or not float(np.median(middle)) > 0:

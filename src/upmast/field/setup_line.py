@@ -94,10 +94,11 @@ def _before_port(sweep: Sweep, design: PathDesign) -> list[Remark]:
     end = design.delay_s + 3e-9  # of an antenna, too
     if end > 0.45 * 0.5 / step or design.delay_s < 2.0 * PORT_CELLS * cell:
         return []
-    start, count = PORT_CELLS * cell, 1024
-    axis_s = (end - start) / (count - 1)
-    behind = np.abs(delay_response(sweep.frequency_hz, sweep.gamma, start, axis_s, count, DEFAULT_BETA))
-    ahead = np.abs(delay_response(sweep.frequency_hz, sweep.gamma, -end, axis_s, count, DEFAULT_BETA))[::-1]
+    start, count = PORT_CELLS * cell, 1025
+    axis_s = 2.0 * end / (count - 1)
+    seen = np.abs(delay_response(sweep.frequency_hz, sweep.gamma, -end, axis_s, count, DEFAULT_BETA))
+    first = int(np.ceil(start / axis_s))
+    behind, ahead = seen[count // 2 + first :], seen[: count // 2 - first + 1][::-1]
     front, back = (-20.0 * float(np.log10(max(float(x.max()), 1e-12))) for x in (ahead, behind))
     if front > AHEAD_DB + float(2.0 * design.loss_db(sweep.middle_hz)):
         return []
@@ -111,7 +112,7 @@ def _before_port(sweep: Sweep, design: PathDesign) -> list[Remark]:
     strongest = min(front, back, -20.0 * float(np.log10(max(float(np.abs(np.mean(sweep.gamma))), 1e-12))))
     if front > strongest + AHEAD_BELOW_DB:
         return []
-    place = (start + axis_s * int(np.argmax(ahead))) * C0_M_PER_S * design.sections[0].velocity_fraction
+    place = axis_s * (first + int(np.argmax(ahead))) * C0_M_PER_S * design.sections[0].velocity_fraction
     return [
         Remark(
             "before-port", "warn", f"something returns {number(front, 'dB')} {number(place, 'm')} before the test port: the port was not where the "

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,8 +67,8 @@ def twins(sweeps: Sequence[Swept], alarms: float = ALARMS, sites: Sequence[str] 
         if len(members) < 2 or grid.points < 16 or not grid.high_hz > grid.low_hz:
             continue
         rounded, like = _near(sweeps, paths, members, grid, test, same, alarms, untold)
-        out += _told(sweeps, rounded, lambda: "hold the same noise, only rounded in another way: two sweeps never do")
-        out += _told(sweeps, like, lambda: f"are {LIKE}")
+        out += _told(sweeps, rounded, "hold the same noise, only rounded in another way: two sweeps never do")
+        out += _told(sweeps, like, f"are {LIKE}")
     out += _same_moment(sweeps, paths, same)
     if untold:
         shown = ", ".join(sorted(untold)[:6]) + (f" and {len(untold) - 6} more" if len(untold) > 6 else "")
@@ -214,7 +214,7 @@ def _noise(rows: Complexes | Floats) -> Floats:
     return np.asarray(np.median(np.abs(far) ** 2, axis=-1) / np.log(2.0))
 
 
-def _told(sweeps: Sequence[Swept], pairs: list[Pair], words: Callable[[], str]) -> list[Told]:
+def _told(sweeps: Sequence[Swept], pairs: list[Pair], words: str) -> list[Told]:
     """One statement a group of files that hang together."""
     parent: dict[int, int] = {}
 
@@ -232,7 +232,7 @@ def _told(sweeps: Sequence[Swept], pairs: list[Pair], words: Callable[[], str]) 
     out = []
     for members in groups.values():
         tests, files, shown = _names(sweeps, members)
-        out.append(Told("twins", "warn", f"{shown} {words()}", REMEDY, tests, files))
+        out.append(Told("twins", "warn", f"{shown} {words}", REMEDY, tests, files))
     return out
 
 
