@@ -11,7 +11,7 @@ few millimetres off, noise, and the residual directivity of a test set. Seeds ar
     C1-J1   named as the sweep with the antenna, but the load was left on
     B2-J2   and B3-J1: the names of the two are exchanged, the jumpers are 2 and 3 m long
     A1-J2   is a copy of the sweep of A1-J1
-    B2-J1   the test set stood on the velocity of another cable
+    B2-J1   its trace over distance was made with the velocity of another cable
     B1-J1   comes as a table with decimal commas, without phase
     losses.csv: strand 5 lies in a tight bend
     voltages.csv: the wires of B2 are exchanged
@@ -44,7 +44,7 @@ SWEPT = {
     "C2-J2": ("C2-J2.rl.load.s1p", MIDDLE),
     "C2-J3": ("C2-J3.rl.load.s1p", MIDDLE),
 }
-SET_WRONG = "B2-J1", 0.66  # velocity fraction that its file says
+SET_WRONG = "B2-J1", 0.66  # velocity fraction that stood in the test set
 BAD = "C2-J3"  # its head joint reflects as a 13.5 dB joint would at 2 GHz
 COPIED = ("A1-J1.rl.load.s1p", "A1-J2.rl.load.s1p")
 POINTS, LOAD_DB, DIRECTIVITY_DB, NOISE_DB = 501, 41.0, 46.0, -68.0
@@ -96,11 +96,9 @@ def sweep(
     return ended
 
 
-def touchstone(made: skrf.Network, path: str) -> str:
+def touchstone(made: skrf.Network) -> str:
     rows = [f"{f:.0f} {s.real:.7f} {s.imag:.7f}" for f, s in zip(made.f, made.s[:, 0, 0], strict=True)]
-    head = ["! an invented sweep, made with scikit-rf for the demonstration"]
-    head += [f"! velocity factor {SET_WRONG[1]}"] if path == SET_WRONG[0] else []
-    head += ["# Hz S RI R 50"]
+    head = ["! an invented sweep, made with scikit-rf for the demonstration", "# Hz S RI R 50"]
     return "\n".join([*head, *rows]) + "\n"
 
 
@@ -113,6 +111,16 @@ def trace_table(made: skrf.Network) -> str:
     rl = -20 * np.log10(np.abs(made.s[:, 0, 0]))
     rows = [f"{decimal(f / 1e6, 3)};{decimal(v, 2)}" for f, v in zip(made.f, rl, strict=True)]
     return "\n".join(["invented for the demonstration", "Frequency (MHz);Return loss (dB)", *rows]) + "\n"
+
+
+def distance_table(made: skrf.Network, velocity: float) -> str:
+    """Reflection over distance as a test set shows it that was told this velocity fraction."""
+    weight = np.kaiser(POINTS, 6.0)
+    metres = np.arange(0.0, 4.0, 0.02)
+    turn = np.exp(4j * np.pi * np.outer(metres / (velocity * 299792458.0), made.f))
+    size = np.abs(turn @ (weight * made.s[:, 0, 0])) / weight.sum()
+    rows = [f"{decimal(x, 2)};{decimal(-20 * np.log10(v), 2)}" for x, v in zip(metres, size, strict=True)]
+    return "\n".join(["invented for the demonstration", "Distance (m);Return loss (dB)", *rows]) + "\n"
 
 
 def loss_table() -> str:
@@ -151,7 +159,9 @@ def main(folder: Path, out: Path) -> None:
         part = line.parts[item.part]
         assert isinstance(part, RfCable)
         made = sweep(path.id, part, item.length_m or 0.0, span, np.random.default_rng(2026 + n))
-        (out / name).write_text(trace_table(made) if name.endswith(".csv") else touchstone(made, path.id))
+        (out / name).write_text(trace_table(made) if name.endswith(".csv") else touchstone(made))
+        if path.id == SET_WRONG[0]:
+            (out / f"{path.id}.distance.csv").write_text(distance_table(made, SET_WRONG[1]))
     (out / COPIED[1]).write_bytes((out / COPIED[0]).read_bytes())
     (out / "losses.csv").write_text(loss_table())
     (out / "voltages.csv").write_text(voltage_table())

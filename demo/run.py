@@ -80,7 +80,7 @@ def main() -> int:
         "no gap to the best; cutting jumpers to frequency would gain nothing, and one product lies in an own uplink; one joint is"
     )
     print(
-        "bad and named, a load was left on, two names are exchanged, one file came twice; three links end at wrong ports, plugs named."
+        "bad and named, a load was left on, two names exchanged, one velocity set wrongly; three links end at wrong ports, plugs named."
     )
     print(f"\n  site folder            {folder}/")
     print(f"  documents              {folder}/pack/        start with drawing.svg and calculation-sheet.pdf")

@@ -50,11 +50,29 @@ def test_a_table_without_any_question_is_read_at_once() -> None:
     assert not found.known
 
 
-def test_a_trace_over_distance_is_refused_with_what_to_export() -> None:
-    raw = b"Distance (m);Return loss (dB)\n" + b"\n".join(b"%d,5;31,2" % n for n in range(30))
-    (found,) = read_tables(raw, "dtf.csv", Said(), Memory())
-    assert found.faults is not None
-    assert "over frequency" in str(found.faults)
+def test_a_trace_over_distance_is_never_judged(proof, designs, tmp_path: Path) -> None:
+    end = designs["B1-J1"].length_m
+    rows = [f"{n / 10:.1f};{35 if abs(n / 10 - end * 1.1) > 0.3 else 22},0" for n in range(400)]
+    text = "Distance (m);Return loss (dB)\n" + "\n".join(rows).replace(".", ",")
+    (tmp_path / "B1-J1 over distance.csv").write_text(text)
+    (tmp_path / "unnamed.csv").write_text(text + "\n")
+    judging = Judging(proof)
+    judging.add(take_in([tmp_path]))
+    session = judging.session()
+    rows_of = {row.file: row for row in session.rows}
+    named = rows_of["B1-J1 over distance.csv"]
+    assert named.verdict == "not judged"
+    assert "export the sweep over frequency" in named.do
+    assert rows_of["unnamed.csv"].state == "asked"
+    assert session.exit_code == 3
+    assert sum(len(one.tests) for one in session.missing) == len(proof.expectations)
+
+
+def test_a_length_beside_a_loss_makes_no_trace_over_distance() -> None:
+    raw = "Strand;Length (m);1310 nm (dB)\n" + "\n".join(f"T1-F{n:02d};60,{n};0,5{n % 10}" for n in range(1, 20))
+    (found,) = read_tables(raw.encode(), "losses.csv", Said(), Memory())
+    assert found.distance is None
+    assert found.readings is not None
 
 
 def test_form_and_sheet_can_be_said() -> None:

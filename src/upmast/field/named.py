@@ -63,4 +63,25 @@ def names_of(line: Line, expectations: Iterable[Expectation]) -> Names:
     return Names(tests, items)
 
 
-__all__ = ["Names", "names_of"]
+def several(named: tuple[str, ...]) -> tuple[str, ...]:
+    """
+    Names that can't be meant together: two tests, or two items of which none holds the other; () where all can.
+
+    >>> several(("A2-J1.rl.load", "A2-J1", "A2")), several(("A2-J1.rl.load", "A2-J2"))
+    ((), ('A2-J1.rl.load', 'A2-J2'))
+    """
+    apart = [
+        one for n, one in enumerate(named)
+        if not any(_holds(one, other) or _holds(other, one) for m, other in enumerate(named) if m != n)
+    ]  # fmt: skip
+    tests = [one for one in named if "." in one]
+    found = tuple(dict.fromkeys([*tests, *apart]))
+    return found if len(found) > 1 else ()
+
+
+def _holds(name: str, other: str) -> bool:
+    """Whether a name is the other with something behind it: `A2-J1.rl.load` of `A2-J1`, and that of `A2`."""
+    return name.startswith((f"{other}.", f"{other}-"))
+
+
+__all__ = ["Names", "names_of", "several"]

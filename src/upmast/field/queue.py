@@ -26,8 +26,9 @@ GROUPS: tuple[tuple[str, tuple[Urgency, ...]], ...] = (
 NEEDS = (
     (".rl.load", "with a load"), (".rl.antenna", "with the antenna"), (".loss.short", "with a short"), (".pim.", "intermodulation"),
     (".vdc.", "voltage"), (".ef.", "end faces"), (".ol.", "optical loss"), (".rloop.", "loop resistance"), (".ir.", "insulation"),
-    (".bond.", "bond"), (".shield.", "shield"), (".torque.", "torque"), (".seal.", "seal"),
+    (".bond.", "bond"), (".shield.", "shield"), (".torque.", "torque"), (".seal.", "seal"), (".cap.", "caps"),
 )  # fmt: skip
+OTHERS = "others"
 
 
 def ordered(rows: Iterable[Row]) -> tuple[Row, ...]:
@@ -75,12 +76,12 @@ class Missing:
         if not self.tests:
             return f"none {self.where}"
         count = Counter(need_of(test) for test in self.tests)
-        told = ", ".join(f"{n} {need}" for need, n in count.most_common())
+        told = ", ".join(f"{count[need]} {need}" for need in (*(words for _, words in NEEDS), OTHERS) if count[need])
         return f"{len(self.tests)} {self.where} ({told})"
 
 
 def need_of(test: str) -> str:
-    return next((words for part, words in NEEDS if part in test), "others")
+    return next((words for part, words in NEEDS if part in test), OTHERS)
 
 
 def missing(expectations: Iterable[Expectation], rows: Iterable[Row]) -> tuple[Missing, ...]:

@@ -50,7 +50,7 @@ class Row:
     `told` is the shown name of each file that it rests on, the first one first.
     """
 
-    kind: str  # sweep, reading, table, file or across
+    kind: str  # sweep, reading, distance, table, file or across
     state: str
     files: tuple[str, ...]
     what: str
@@ -158,6 +158,17 @@ def _told(remarks: Sequence[Remark]) -> Remark | None:
     return next((one for one in remarks if one.level != "note" or one.key in SHOWN_NOTES), None)
 
 
+def distance_row(remarks: Sequence[Remark], path: str, file: str, digest: str) -> Row:
+    """A trace over distance: never judged; the velocity that was set comes before what to export instead."""
+    stop = next(one for one in remarks if one.level == "stop")
+    off = next((one for one in remarks if one.level == "warn"), None)
+    what, do = (off.words, f"{off.remedy}; {stop.remedy}") if off is not None else (stop.words, stop.remedy)
+    return Row(
+        "distance", JUDGED, (file,), what, do, Urgency.NOT_JUDGED, str(Verdict.NOT_JUDGED), where=TOP,
+        sentence=f"{path} over distance: {what}. Do: {do}.", remarks=tuple(remarks), digest=digest, grade="B",
+    )  # fmt: skip
+
+
 def asked_row(
     kind: str, file: str, question: str, candidates: Sequence[str] = (), answers: Sequence[str] = (), digest: str = ""
 ) -> Row:
@@ -207,4 +218,14 @@ def told_row(one: Told, where: str) -> Row:
     )  # fmt: skip
 
 
-__all__ = ["Row", "Urgency", "asked_reading", "asked_row", "reading_row", "sweep_row", "told_row", "unreadable_row"]
+__all__ = [
+    "Row",
+    "Urgency",
+    "asked_reading",
+    "asked_row",
+    "distance_row",
+    "reading_row",
+    "sweep_row",
+    "told_row",
+    "unreadable_row",
+]

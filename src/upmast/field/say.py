@@ -9,6 +9,7 @@ What a person says about a field file, in one short sentence of fixed form.
     trace.csv: decimal is ,           also: sign is -, form is trace, kind is voltage, header is 4, sheet is Losses
     losses.csv: wavelength_nm is 1310 a condition that the table does not give
     trace.s1p: test is A1-J2.rl.load
+    dtf.csv: unit is ft               of a trace over distance
     uncertainty of voltage is 0.2     in the unit of the kind, or the class of the instrument; also of a serial number
     slope is 2.5                      dB of intermodulation for each dB of both carriers
     losses.csv: B7 is T1-F03.ol.1310-up   what one cell was measured at; a row: row 7 is T1-F03
@@ -32,7 +33,7 @@ _FORM = re.compile(
 )
 _COLUMN = re.compile(r"[A-Za-z]{1,3}")
 _CELL = re.compile(r"(?:row |([A-Za-z]{1,3}))([0-9]{1,7})")
-WHOLE = ("decimal", "sign", "form", "kind", "header", "sheet", "test", "slope")
+WHOLE = ("decimal", "sign", "form", "kind", "header", "sheet", "test", "slope", "unit")
 DOUBT = "uncertainty of "
 UNUSED = "unused"
 USE = "say it as FILE: NAME is WHAT, e.g. --say 'trace.csv: C is return-loss in dB'"

@@ -17,13 +17,15 @@ from dataclasses import dataclass, field, replace
 
 from upmast.errors import InputFaults, UsageError
 from upmast.field.across import Told, across
+from upmast.field.distance_set import distance_remarks
 from upmast.field.intake import FieldFile, LeftOut, Taken
 from upmast.field.judge import Judged, Uncertainty, judge_sweep, test_of
 from upmast.field.match import TESTS, Candidate, Match, match_among, name_says
 from upmast.field.measurement import Sweep
-from upmast.field.named import Names, names_of
+from upmast.field.named import Names, names_of, several
 from upmast.field.queue import Missing, exit_code, missing, ordered
 from upmast.field.readers.content_kind import ENCRYPTED, PDF, PHOTO, TABLE, TEXT, TOUCHSTONE, UNKNOWN, WORKBOOK
+from upmast.field.readers.distance_table import DistanceTable
 from upmast.field.readers.mapping_memory import Memory
 from upmast.field.readers.touchstone import read_sweep
 from upmast.field.reading_judge import judge_readings
@@ -34,6 +36,7 @@ from upmast.field.row import (
     Row,
     asked_reading,
     asked_row,
+    distance_row,
     reading_row,
     sweep_row,
     told_row,
@@ -254,6 +257,8 @@ class Judging:
             elif one.questions:
                 sheet = f"sheet {one.sheet}: " if one.sheet else ""
                 rows.append(asked_row("table", shown, f"{sheet}{one.questions[0]}", (), one.answers, file.digest))
+            if one.distance is not None:
+                rows.append(self._over_distance(file, one.distance, shown, said.test))
             columns = one.columns
             for sweep, column in zip(one.sweeps, columns, strict=True):
                 test = said.of_column(column.number) or (said.test if len(columns) == 1 else "")
@@ -278,6 +283,16 @@ class Judging:
             row = replace(row, candidates=(seen,), answers=(f"{shown}: {cell} is {seen}",))
         self._held += 1
         return row if self._held <= MOST_HELD else _without_traces(row)
+
+    def _over_distance(self, file: FieldFile, trace: DistanceTable, shown: str, said: str) -> Row:
+        """A trace over distance belongs to the path that a person or its name says; nothing in it tells one from another."""
+        path = test_of(self.proof, said)[0].id if said else ""
+        for design in self._designs:
+            if design.id == path or (not path and name_says(shown, design.id, design.id)[1]):
+                return distance_row(distance_remarks(trace, design), design.id, shown, file.digest)
+        question = "a trace over distance: which path is it of?"
+        answers = [f"{shown}: test is {design.id}" for design in self._designs[:4]]
+        return asked_row("distance", shown, question, [d.id for d in self._designs[:8]], answers, file.digest)
 
     def _named_test(self, decided: Candidate, name: str) -> str:
         """
@@ -345,39 +360,16 @@ class Judging:
             said = [self._names.said(one.plain) for one in some]
             named = tuple(dict.fromkeys(names[0] for names in said if names))
             names = " and ".join(shown[:4]) + (" and more" if len(shown) > 4 else "")
-            if some[0].kind in READ and (several := _several(named)):
+            if some[0].kind in READ and (apart := several(named)):
                 tests = tuple(one for one in named if one in self._where)
-                do = f"measure {', '.join(several[1:4])}, or say which name is right"
-                out.append(
-                    Told("same file", "stop", f"{names} are one file for {len(several)} tests", do, tests, shown)
-                )
+                do = f"measure {', '.join(apart[1:4])}, or say which name is right"
+                out.append(Told("same file", "stop", f"{names} are one file for {len(apart)} tests", do, tests, shown))
             else:
                 out.append(Told("same file", "note", f"{names} are one file", "one of them is enough", named, shown))
         return out
 
     def _place(self, one: Told) -> str:
         return next((self._where[test] for test in one.tests if test in self._where), TOP)
-
-
-def _several(named: tuple[str, ...]) -> tuple[str, ...]:
-    """
-    Names that can't be meant together: two tests, or two items of which none holds the other; () where all can.
-
-    >>> _several(("A2-J1.rl.load", "A2-J1", "A2")), _several(("A2-J1.rl.load", "A2-J2"))
-    ((), ('A2-J1.rl.load', 'A2-J2'))
-    """
-    apart = [
-        one for n, one in enumerate(named)
-        if not any(_holds(one, other) or _holds(other, one) for m, other in enumerate(named) if m != n)
-    ]  # fmt: skip
-    tests = [one for one in named if "." in one]
-    found = tuple(dict.fromkeys([*tests, *apart]))
-    return found if len(found) > 1 else ()
-
-
-def _holds(name: str, other: str) -> bool:
-    """Whether a name is the other with something behind it: `A2-J1.rl.load` of `A2-J1`, and that of `A2`."""
-    return name.startswith((f"{other}.", f"{other}-"))
 
 
 def _without_traces(row: Row) -> Row:

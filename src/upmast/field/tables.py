@@ -12,11 +12,11 @@ from dataclasses import dataclass, replace
 
 from upmast.errors import InputFaults, UsageError, shorten
 from upmast.field.measurement import Sweep
-from upmast.field.readers.header_words import head_of
+from upmast.field.readers.distance_table import DistanceTable, is_distance, read_distance
 from upmast.field.readers.mapping import Column, Mapping
 from upmast.field.readers.mapping_memory import Memory
 from upmast.field.readers.reading import KINDS, Readings
-from upmast.field.readers.table import Table, read_table, refuse
+from upmast.field.readers.table import Table, read_table
 from upmast.field.readers.trace_columns import FREQUENCY, RETURN_LOSS, VSWR, guess_trace
 from upmast.field.readers.trace_table import read_trace
 from upmast.field.readers.values_columns import ASSUMED, SUBJECT, VALUE, guess_values
@@ -24,7 +24,6 @@ from upmast.field.readers.values_table import read_values
 from upmast.field.say import Said
 
 LEAST_POINTS = 8  # rows of a trace; fewer are readings at a few frequencies: common practice, no source
-DISTANCE_WORDS = frozenset({"distance", "dtf", "metres", "meters", "feet"})
 MOST_SHEETS = 60
 MOST_ANSWERS = 12
 
@@ -42,6 +41,7 @@ class TableRead:
     mapping: Mapping | None
     sweeps: tuple[Sweep, ...] = ()
     readings: Readings | None = None
+    distance: DistanceTable | None = None
     questions: tuple[str, ...] = ()
     answers: tuple[str, ...] = ()
     faults: InputFaults | None = None
@@ -138,9 +138,10 @@ def sheets_of(raw: bytes, error: InputFaults) -> tuple[str, ...]:
 
 
 def _one(table: Table, said: Said, memory: Memory, confirm: bool, repair: bool) -> TableRead:
-    mapping = _said(mapping_of(table, said, memory), said)
-    if not _trace_like(mapping) and (column := distance_column(mapping)):
-        return TableRead(table.file, table.sheet, mapping, faults=_over_distance(table, mapping, column))
+    guessed = mapping_of(table, said, memory)
+    if not (said.columns or "form" in said.whole or "kind" in said.whole) and _distance_like(table, guessed):
+        return _over_distance(table, said, repair)
+    mapping = _said(guessed, said)
     known = (
         bool(mapping.fingerprint) and not mapping.questions and all(one.given for one in mapping.columns if one.role)
     )
@@ -163,6 +164,26 @@ def _one(table: Table, said: Said, memory: Memory, confirm: bool, repair: bool) 
         return TableRead(table.file, table.sheet, mapping, readings=readings, new=new, known=known)
     except InputFaults as faults:
         return TableRead(table.file, table.sheet, mapping, faults=faults, known=known)
+
+
+def _distance_like(table: Table, mapping: Mapping) -> bool:
+    """A table with frequencies is a sweep, and one that names what was measured holds readings, whatever length stands beside."""
+    return (
+        mapping.one(FREQUENCY) is None and not _names(guess_values(table)) and is_distance(table) and not (
+            mapping.form == "values" and not mapping.questions and _values_like(mapping)
+        )
+    )  # fmt: skip
+
+
+def _over_distance(table: Table, said: Said, repair: bool) -> TableRead:
+    """A trace over distance: it finds places and tells the velocity that was set, but no limit holds for it."""
+    unit = said.whole.get("unit", "")
+    if unit not in ("", "m", "ft"):
+        raise UsageError(f"{table.file}: the unit of distance is m or ft, not {shorten(unit, 20)!r}")
+    try:
+        return TableRead(table.file, table.sheet, None, distance=read_distance(table, unit, repair=repair))
+    except InputFaults as faults:
+        return TableRead(table.file, table.sheet, None, faults=faults)
 
 
 def _said(mapping: Mapping, said: Said) -> Mapping:
@@ -206,22 +227,6 @@ def mapping_of(table: Table, said: Said, memory: Memory) -> Mapping:
     if is_trace:  # both
         return trace if enough and not _names(values) else values
     return _nearer(trace, values, enough)
-
-
-def distance_column(mapping: Mapping) -> str:
-    """The letter of a column of distances beside no frequency and no readings, '' if there is none."""
-    if any(one.role not in ("", RETURN_LOSS, VSWR) for one in mapping.columns):
-        return ""
-    return next((one.letter for one in mapping.columns if head_of(one.header).words & DISTANCE_WORDS), "")
-
-
-def _over_distance(table: Table, mapping: Mapping, column: str) -> InputFaults:
-    """A limit holds over frequency; what an instrument shows over distance hangs on what was set in it."""
-    return refuse(
-        table.file, f"reflection over distance (column {column})", "the sweep over frequency that it was made from",
-        "export the sweep over frequency with phase: limits hold there, and distances follow from it with the right velocities",
-        line=table.line(mapping.header[0]) if mapping.header[0] else 0,
-    )  # fmt: skip
 
 
 def _trace_like(mapping: Mapping) -> bool:
