@@ -1,6 +1,6 @@
 """
-The demonstration: an invented coast site goes from a line that fails to a planned, proven and documented one, and its sweeps
-are judged. It runs the same commands as a person would, in a copy of demo/site, and ends with 0 if each ends as it should.
+The demonstration: an invented coast site goes from a line that fails to a planned, proven and documented one, and its files from
+the mast are judged. It runs the same commands as a person would, in a copy of demo/site, and ends with 0 if each ends as it should.
 """
 
 from __future__ import annotations
@@ -41,8 +41,8 @@ def main() -> int:
     site = OUT / "NESS-PT"
     shutil.copytree(HERE / "site", site)
     folder = str(site.relative_to(Path.cwd())) if site.is_relative_to(Path.cwd()) else str(site)
-    sweeps = str((HERE / "sweeps").relative_to(Path.cwd())) if HERE.is_relative_to(Path.cwd()) else str(HERE / "sweeps")
-    print("upmast, the demonstration. Site, parts and sweeps are invented.")
+    sweeps = str((HERE / "field").relative_to(Path.cwd())) if HERE.is_relative_to(Path.cwd()) else str(HERE / "field")
+    print("upmast, the demonstration. Site, parts and files from the mast are invented.")
     shutil.copyfile(HERE / "as-built.yaml", site / "built.yaml")
     steps = [
         step(
@@ -63,7 +63,7 @@ def main() -> int:
             "7  Which product of the carriers falls into whose uplink, and from which joint?", ["prove", folder, "--pim"], 0, until="\n● passes",
         ),
         step("8  The documents", ["pack", folder], 0),
-        step("9  Sweeps came back from the mast", ["judge", sweeps, "-f", folder, "--pictures", f"{folder}/pictures"], 1),
+        step("9  Sweeps, tables and a photo came back from the mast. What has to be done again while somebody is up?", ["judge", sweeps, "-f", folder, "--pictures", f"{folder}/pictures"], 1),
         step(
             "10  The crew wrote down how it joined the plugs. Does light still find its radio, and if not, what would put it right?",
             ["prove", folder, "--built", "--fibre"], 1, until="\nSlack loops",
@@ -77,10 +77,10 @@ def main() -> int:
         "In short: the old line failed, and the proof said where and by how much; the plan found a line that passes, with"
     )
     print(
-        "no gap to the best; cutting jumpers to frequency would gain nothing, and one product lies in an own uplink; one of five"
+        "no gap to the best; cutting jumpers to frequency would gain nothing, and one product lies in an own uplink; one joint is"
     )
     print(
-        "sweeps fails, and the joint to open first is named; three links end at wrong ports, and the plugs to exchange are named."
+        "bad and named, a load was left on, two names exchanged, one velocity set wrongly; three links end at wrong ports, plugs named."
     )
     print(f"\n  site folder            {folder}/")
     print(f"  documents              {folder}/pack/        start with drawing.svg and calculation-sheet.pdf")

@@ -43,8 +43,8 @@ before all input is read without a fault, and a file is replaced whole or not at
 | 70 | an error of upmast itself, with a trace to report |
 | 130 | stopped from the keyboard |
 
-`prove` and `pack` count design findings only. `judge` counts its sweeps: 1 if one fails, else 2 if one can't be read, else 3 if
-one is not judged or could belong to several tests.
+`prove` and `pack` count design findings only. `judge` counts its tests: 1 if one fails, else 2 if a file can't be read, else 3 if
+something is not judged, asked, or to be measured again.
 """
 CODES_HEAD = """\
 # Codes

@@ -57,7 +57,7 @@ def demo(tmp_path: Path) -> Path:
 
 @pytest.fixture(scope="session")
 def sweeps() -> Path:
-    return ROOT / "demo" / "sweeps"
+    return ROOT / "demo" / "field"
 
 
 @pytest.fixture(scope="session")

@@ -1,28 +1,65 @@
-"""`upmast judge`: the demonstration's sweeps, and sweeps that can't be read or placed."""
+"""`upmast judge`: the demonstration's folder from the field, and files that can't be read, placed or understood."""
 
 from __future__ import annotations
 
+import json
 import shutil
+import zipfile
 from pathlib import Path
+
+import pytest
 
 GOOD, BAD = "A1-J1.rl.load.s1p", "C2-J3.rl.load.s1p"
 
 
-def test_the_bad_joint_is_named(upmast, demo, sweeps):
+def rows_of(ran):
+    return ran.data["rows"]
+
+
+def test_the_demonstration_is_told_in_plain_words(upmast, demo, sweeps):
     ran = upmast("judge", sweeps, "-f", demo)
     assert ran.code == 1
-    assert ran.out.startswith(f"◆ fails  {BAD}")  # what fails stands first
-    assert "Open first: C2-J3.head/" in ran.words
-    assert ran.out.count("● passes") == 4
-    assert "Cautions" in ran.out
-    rows = upmast("judge", sweeps, "-f", demo, "--json").data["sweeps"]
-    assert [r["verdict"] for r in rows] == ["fails", *["passes"] * 4]
-    assert rows[0]["open_first"][0].startswith("C2-J3.head/")
+    told = ran.out.split("\n\n")
+    again, fails = told[1], told[2]
+    assert again.startswith("Do again while somebody is at the top")
+    assert "A1-J1.rl.load.s1p and A1-J2.rl.load.s1p are one file" in " ".join(again.split())
+    assert "looks like a load at the end of the line, not the antenna" in " ".join(again.split())
+    assert "B2.vdc.float" in again
+    assert fails.startswith("Fails\n◆ C2-J3.rl.load  13.45 dB, limit at least 17.70 dB")
+    assert "open this first: C2-J3.head/" in ran.words
+    assert "B2-J2 and B3-J1 seem exchanged" in ran.words
+    assert "the velocity fraction was set to 0.660 in place of 0.820" in ran.words
+    assert "losses.csv: A subject, B-E optical-loss [dB]" in ran.out
+    assert "1 photo or document for a person to look at: C2-J3.head-sealed.png (C2-J3)" in ran.out
+    assert "Not in these files: " in ran.out
+    assert "Cautions: " in ran.out
+    assert len(ran.out.splitlines()) <= 50  # one screen
+    assert max(len(line) for line in ran.out.splitlines()) <= 110
+
+
+def test_the_same_for_programs(upmast, demo, sweeps):
+    data = upmast("judge", sweeps, "-f", demo, "--json").data
+    rows = data["rows"]
+    verdicts = {row["test"]: row["verdict"] for row in rows if row["verdict"]}
+    assert verdicts["C2-J3.rl.load"] == "fails"
+    assert verdicts["C1-J1.rl.antenna"] == "not judged"
+    assert verdicts["A1-J1.rl.load"] == verdicts["B1-J1.rl.load"] == "passes"
+    bad = next(row for row in rows if row["test"] == "C2-J3.rl.load")
+    assert bad["open_first"][0].startswith("C2-J3.head/")
+    assert bad["peaks"]
+    assert bad["findings"][0]["limit"]["value"] == 17.7
+    grades = {row["test"]: row["grade"] for row in rows if row["kind"] == "sweep"}
+    assert (grades["A1-J1.rl.load"], grades["B1-J1.rl.load"]) == ("A", "B")
+    assert {row["state"] for row in rows if row["folded"]} == {"asked"}
+    assert data["exit"] == 1
+    assert data["version"] == 1
 
 
 def test_good_sweeps_end_with_zero(upmast, demo, sweeps):
     ran = upmast("judge", sweeps / GOOD, sweeps / "A2-J1.rl.load.s1p", "-f", demo)
     assert ran.code == 0
+    assert "● 2 pass  (--all lists them)" in ran.out
+    assert "A1-J1.rl.load" in upmast("judge", sweeps / GOOD, "-f", demo, "--all").out
 
 
 def test_a_damaged_file_is_told_by_its_line(upmast, demo, sweeps, tmp_path):
@@ -32,31 +69,37 @@ def test_a_damaged_file_is_told_by_its_line(upmast, demo, sweeps, tmp_path):
     bad.write_text("\n".join(rows))
     ran = upmast("judge", bad, sweeps / "A2-J1.rl.load.s1p", "-f", demo)
     assert ran.code == 2
-    assert f"{GOOD}:30:" in ran.out.replace("\n", "")
-    assert "● passes  A2-J1" in ran.out  # the others are judged all the same
-    row = next(r for r in upmast("judge", bad, "-f", demo, "--json").data["sweeps"])
+    assert f"{GOOD} line 30: " in ran.words
+    assert "● 1 passes" in ran.words  # the others are judged all the same
+    row = rows_of(upmast("judge", bad, "-f", demo, "--json"))[0]
     assert row["state"] == "unreadable"
     assert row["faults"][0]["line"] == 30
 
 
 def test_one_of_several_equal_jumpers_is_asked(upmast, demo, sweeps, tmp_path):
-    unnamed = Path(shutil.copy(sweeps / GOOD, tmp_path / "trace.s1p"))
+    unnamed = Path(shutil.copy(sweeps / GOOD, tmp_path / "it's a trace.s1p"))
     ran = upmast("judge", unnamed, "-f", demo)
     assert ran.code == 3
     assert "which one was measured?" in ran.words
-    ran = upmast("judge", unnamed, "-f", demo, "--test", "B1-J2.rl.load")
+    answer = rows_of(upmast("judge", unnamed, "-f", demo, "--json"))[0]["answers"][0]
+    assert answer.startswith("it's a trace.s1p: test is ")
+    assert upmast("judge", unnamed, "-f", demo, "--say", answer).code == 0
+    ran = upmast("judge", unnamed, "-f", demo, "--test", "B1-J2.rl.load", "--all")
     assert ran.code == 0
-    assert "as B1-J2.rl.load" in ran.out
+    assert "B1-J2.rl.load" in ran.out
 
 
-def test_a_test_that_the_line_does_not_have(upmast, demo, sweeps):
+def test_words_that_can_not_be_carried_out(upmast, demo, sweeps):
     ran = upmast("judge", sweeps / GOOD, "-f", demo, "--test", "Z9-J1.rl.load")
     assert ran.code == 2
     assert "A1-J1.rl.load" in ran.err
-
-
-def test_one_test_for_many_files(upmast, demo, sweeps):
     assert upmast("judge", sweeps, "-f", demo, "--test", "A1-J1.rl.load").code == 2
+    ran = upmast("judge", sweeps / GOOD, "-f", demo, "--say", "A = frequency")
+    assert ran.code == 2
+    assert "FILE: NAME is WHAT" in ran.err
+    ran = upmast("judge", sweeps / GOOD, "-f", demo, "--say", "what is this?")
+    assert ran.code == 2
+    assert "no condition 'what'" in ran.err
 
 
 def test_two_sweeps_of_one_test_keep_their_own_words(upmast, demo, sweeps, tmp_path):
@@ -65,11 +108,11 @@ def test_two_sweeps_of_one_test_keep_their_own_words(upmast, demo, sweeps, tmp_p
     after.parent.mkdir()
     shutil.copy(sweeps / "C2-J2.rl.load.s1p", after)
     given = (sweeps / BAD, after, "-f", demo)
-    rows = upmast("judge", *given, "--json").data["sweeps"]
+    rows = [row for row in rows_of(upmast("judge", *given, "--json")) if row["verdict"]]
     assert [(r["test"], r["verdict"]) for r in rows] == [("C2-J3.rl.load", "fails"), ("C2-J3.rl.load", "passes")]
-    said = upmast("judge", *given).words
+    said = upmast("judge", *given, "--all").words
     for row in rows:
-        assert row["sentence"] in said
+        assert row["what"] in said
 
 
 def test_pictures(upmast, demo, sweeps, tmp_path):
@@ -80,9 +123,78 @@ def test_pictures(upmast, demo, sweeps, tmp_path):
     assert all(p.read_text().startswith("<svg") for p in (tmp_path / "pictures").iterdir())
 
 
+def test_a_zip_of_it_all_says_the_same(upmast, demo, sweeps, tmp_path):
+    packed = tmp_path / "all.zip"
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        for path in sorted(sweeps.iterdir()):
+            archive.write(path, f"from the mast/{path.name}")
+        archive.writestr("../out.s1p", "# Hz S RI R 50\n1e9 0 0\n")
+    plain = rows_of(upmast("judge", sweeps, "-f", demo, "--json"))
+    data = upmast("judge", packed, "-f", demo, "--json").data
+    assert [(r["test"], r["verdict"], r["what"]) for r in data["rows"]] == [
+        (r["test"], r["verdict"], r["what"]) for r in plain
+    ]
+    assert "leads out" in data["left_out"][0]["why"]
+
+
+def test_columns_are_agreed_to_once(upmast, demo, sweeps):
+    table = sweeps / "B1-J1.rl.load.csv"
+    first = upmast("judge", table, "-f", demo)
+    assert first.code == 0
+    assert "Columns as guessed" in first.out
+    assert not (demo / "field-columns.yaml").exists()
+    assert "Columns as guessed" not in upmast("judge", table, "-f", demo, "--confirm").out
+    assert (demo / "field-columns.yaml").exists()
+    assert "Columns as guessed" not in upmast("judge", table, "-f", demo).out
+
+
+def test_what_a_name_holds_does_not_reach_the_terminal(upmast, demo, sweeps, tmp_path):
+    bad = tmp_path / "x\x1b[31m[bold]red.s1p"
+    shutil.copy(sweeps / GOOD, bad)
+    ran = upmast("judge", bad, "-f", demo)
+    assert "\x1b" not in ran.out
+    assert "[bold]red" in ran.out
+
+
+def test_watching(upmast, demo, sweeps, tmp_path, monkeypatch):
+    """Files come while it watches; each is told in a line of its own, and the last line is the whole."""
+    from upmast.field import watch as watching
+
+    inbox = tmp_path / "inbox"
+    inbox.mkdir()
+    rounds = iter(range(100))
+
+    def sleep(seconds: float) -> None:
+        n = next(rounds)
+        if n == 1:
+            shutil.copy(sweeps / BAD, inbox)
+        if n == 2:
+            shutil.copy(sweeps / GOOD, inbox)
+        if n > 6:
+            raise KeyboardInterrupt
+
+    real = watching.watch
+    monkeypatch.setattr(watching, "watch", lambda given, **more: real(given, stable_s=0.0, sleep=sleep, **more))
+    ran = upmast("judge", inbox, "-f", demo, "--watch", "--json")
+    lines = [json.loads(line) for line in ran.out.splitlines()]
+    assert [line["row"]["test"] for line in lines[:2]] == ["C2-J3.rl.load", "A1-J1.rl.load"]
+    assert lines[-1]["session"]["counts"]["fails"] == 1
+    assert ran.code == 1
+
+
 def test_nothing_to_judge(upmast, demo, tmp_path):
     (tmp_path / "empty").mkdir()
     ran = upmast("judge", tmp_path / "empty", "-f", demo)
     assert ran.code == 2
-    assert "no sweeps" in ran.words
+    assert "nothing in it" in ran.words
     assert upmast("judge", tmp_path / "nowhere.s1p", "-f", demo).code == 2
+
+
+@pytest.mark.parametrize("kind", ["--json", ""])
+def test_only_a_photograph(upmast, demo, tmp_path, kind):
+    inbox = tmp_path / "inbox"
+    inbox.mkdir()
+    (inbox / "A2.jpg").write_bytes(b"\xff\xd8\xff\xe0" + bytes(100))
+    ran = upmast("judge", inbox, "-f", demo, *([kind] if kind else []))
+    assert ran.code == 3
+    assert "A2.jpg" in ran.out

@@ -26,12 +26,15 @@ from upmast.record.kinds import (
     Photo,
     ReportResult,
     Signature,
+    TableKept,
+    TablesKept,
     Waiver,
     Withdrawal,
     kinds,
     make,
     read,
 )
+from upmast.record.read_as import ReadAs
 from upmast.record.record import Record
 from upmast.record.verify import verify
 
@@ -224,6 +227,10 @@ EXAMPLES: tuple[Kept, ...] = (
     Measurement(
         sort="rf.sweep", name="a", content=D, evidence="B", samples=D, reader="touchstone", mended=("sorted",), measured="2026-05-04T09:30Z",
         facts={"points": 1001, "lowest_hz": 1.7e9, "swept": True, "note": "x", "none": None},
+    ),
+    TablesKept(
+        tables=(TableKept(name="a.csv", content=D, read_as=ReadAs(form="values", roles={"A": "subject"}, units={"B": "dB"})),),
+        said={"a.csv#7.2": "T1-F03"},
     ),
     Matching(measurement=D, test="A2-J1.rl.load", line=D, way="content", confidence=1 / 3, reasons=("it fits",)),
     Judgement(

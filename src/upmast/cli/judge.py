@@ -1,91 +1,160 @@
-"""`upmast judge`: field files against the limits and against this very line."""
+"""`upmast judge`: everything that came from the field, against the limits and against this very line."""
 
 from __future__ import annotations
 
 import json
-import math
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import typer
 
-from upmast.cli.folder import CatalogueOption, JsonOption, open_folder
-from upmast.errors import InputFaults, UsageError
+from upmast.cli.folder import CatalogueOption, JsonOption, SiteFolder, open_folder
+from upmast.errors import UsageError
 
 if TYPE_CHECKING:
+    from upmast.field.intake import Taken
     from upmast.field.judge import Judged
+    from upmast.field.readers.mapping_memory import Memory
+    from upmast.field.say import Words
+    from upmast.field.session import Judging, Session
 
 MOST_FILES = 10_000
 ENDINGS = (".s1p",)
+MOST_COMPARED = 300  # files that a watch compares with each other each time one comes; beyond, at its end
+MEMORY = "field-columns.yaml"
 
 
 def register(app: typer.Typer) -> None:
     @app.command("judge")
     def judge(
-        files: list[Path] = typer.Argument(help="Sweeps (.s1p), or folders of them."),
+        files: list[Path] = typer.Argument(help="Files, folders or zips: sweeps, tables, photos, whatever came."),
         folder: Path = typer.Option(
             Path("."), "--folder", "-f", help="Folder of the site.", show_default="this folder"
         ),
         test: str = typer.Option(
             "", "--test", help="Test id where the match is asked, e.g. A2-J1.rl.load; for one file."
         ),
+        say: list[str] = typer.Option(
+            [], "--say", help="Answer what is asked, e.g. 'volts.csv: C is voltage in V'; may be repeated."
+        ),
+        confirm: bool = typer.Option(
+            False, "--confirm", help="Agree to the columns as they are guessed, and remember them with the site."
+        ),
+        repair: bool = typer.Option(False, "--repair", help="Read damaged files too, and say what was mended."),
+        watching: bool = typer.Option(
+            False, "--watch", help="Stay, and judge files as they come into the folder; end it with Ctrl-C."
+        ),
         pictures: Path | None = typer.Option(
             None, "--pictures", help="Folder to which a picture of each sweep is written (SVG)."
         ),
-        repair: bool = typer.Option(False, "--repair", help="Read damaged files too, and say what was mended."),
+        every: bool = typer.Option(False, "--all", help="Show what passes, every finding and every file, too."),
         as_json: bool = JsonOption,
         catalogue: list[Path] = CatalogueOption,
     ) -> None:
-        """Judge sweeps: match each to its RF path, compare with limit and expectation, name the joint to open first."""
+        """Judge what came from the field: match it to the tests of the line, judge, locate, compare; most urgent first."""
+        from upmast.cli.judge_show import show
         from upmast.cli.progress import progress
-        from upmast.field.judge import judge_sweep
-        from upmast.field.match import match_sweep
-        from upmast.field.readers.touchstone import read_file
-        from upmast.proof.prove import prove
+        from upmast.field.intake import take_in
+        from upmast.field.say import words_of
+        from upmast.field.session import judge_files
 
         opened = open_folder(folder, catalogue)
-        proof = prove(opened.site, opened.line().line, rooms=("rf",))
-        paths = sweeps_in(files)
-        if test and len(paths) != 1:
-            raise UsageError("--test names one test, so give one file with it")
-        rows: list[dict[str, Any]] = []
-        judged: list[Judged] = []
+        memory = memory_of(opened)
+        words = words_of(say)
         with progress(not as_json) as tell:
-            for n, path in enumerate(paths):
-                tell("sweeps", n, len(paths))
-                row: dict[str, Any] = {"file": str(path)}
-                rows.append(row)
-                try:
-                    sweep = read_file(path, repair=repair)
-                except InputFaults as error:
-                    row |= {"state": "unreadable", "faults": [f.as_data() for f in error.faults], "words": str(error)}
-                    continue
-                match = match_sweep(proof, sweep)
-                row["match"] = [
-                    {"test": c.test_id, "confidence": round(c.confidence, 3), "reasons": list(c.reasons)}
-                    for c in match.candidates[:4]
-                ]
-                wanted = test or (match.decided.test_id if match.decided is not None else "")
-                if not wanted:
-                    row |= {"state": "asked", "words": match.question}
-                    continue
-                one = judge_sweep(proof, sweep, wanted)
-                judged.append(one)
-                row |= _data(one)
-                if pictures is not None:
-                    row["pictures"] = _draw(one, path, pictures)
-        order = {"fails": 0, "not judged": 1, "unreadable": 2, "asked": 2, "passes": 3}
-        rows.sort(key=lambda r: order[r.get("verdict", r.get("state", "asked"))])
+            if watching:
+                judging = judging_of(opened, words, memory, confirm, repair)
+                session = _watch(judging, files, as_json)
+            else:
+                taken = take_in(files)
+                _only_test(words, taken, test)
+                judging = judging_of(opened, words, memory, confirm, repair)
+                judging.tell = tell
+                session = judge_files(judging, taken)
+        keep_memory(opened, memory, session)
+        drawn = _draw(session.sweeps, pictures) if pictures is not None else []
         if as_json:
-            typer.echo(json.dumps({"site": opened.site.id, "sweeps": rows}, ensure_ascii=False, indent=1))
+            data = session.as_data() | {"pictures": drawn}
+            typer.echo(
+                json.dumps({"session": data} if watching else data, ensure_ascii=False, indent=None if watching else 1)
+            )
         else:
-            _show(rows, judged)
-        states = {r.get("verdict", r.get("state")) for r in rows}
-        if "fails" in states:
-            raise typer.Exit(1)
-        if "unreadable" in states:
-            raise typer.Exit(2)
-        raise typer.Exit(3 if states - {"passes"} else 0)
+            show(session, every=every, drawn=drawn)
+        raise typer.Exit(session.exit_code)
+
+
+def judging_of(opened: SiteFolder, words: Words, memory: Memory, confirm: bool, repair: bool) -> Judging:
+    """What judges the files of a site. Of the rooms only power is proven: expectations need no other."""
+    from upmast.field.session import Judging
+    from upmast.proof.prove import prove
+
+    proof = prove(opened.site, opened.line().line, rooms=("power",))
+    return Judging(proof, words=words, memory=memory, confirm=confirm, repair=repair)
+
+
+def memory_of(opened: SiteFolder) -> Memory:
+    """What was decided about the columns of tables, kept with the site."""
+    from upmast.field.readers.mapping_memory import Memory, load
+
+    place = opened.path / MEMORY
+    return load(place) if place.is_file() else Memory()
+
+
+def keep_memory(opened: SiteFolder, before: Memory, session: Session) -> None:
+    from upmast.field.readers.mapping_memory import save
+
+    if session.memory != before:
+        save(opened.path / MEMORY, session.memory)
+
+
+def _only_test(words: Words, taken: Taken, test: str) -> None:
+    """`--test` is the short way to say the test of the one file that is given."""
+    if not test:
+        return
+    if len(taken.files) != 1:
+        raise UsageError("--test names one test, so give one file with it; for more say --say 'FILE: test is TEST'")
+    from upmast.field.say import Said
+
+    words.by_file.setdefault(taken.files[0].name, Said()).whole["test"] = test
+
+
+def _watch(judging: Judging, files: list[Path], as_json: bool, stop: Callable[[], bool] = lambda: False) -> Session:
+    """Judge files as they come, until the person ends it; what several of them say together is told as soon as it shows."""
+    from upmast.cli.judge_show import show_cautions, show_left, show_rows
+    from upmast.cli.show import console
+    from upmast.field.intake import take_in
+    from upmast.field.row import TOLD
+    from upmast.field.session_data import row_data
+    from upmast.field.setup import CAUTIONS
+    from upmast.field.watch import watch
+
+    if not as_json:
+        show_cautions(CAUTIONS)
+        console().print("watching; Ctrl-C ends it\n", style="dim")
+    told: set[str] = set()
+    try:
+        for ready in watch(files, stop=stop):
+            try:
+                taken = take_in(ready)
+            except UsageError:
+                continue  # it went away between two looks
+            rows = list(judging.add(taken))
+            if judging.count <= MOST_COMPARED:
+                rows += [row for row in judging.session().rows if row.state == TOLD and row.what not in told]
+            told |= {row.what for row in rows if row.state == TOLD}
+            if as_json:
+                for row in rows:
+                    typer.echo(json.dumps({"row": row_data(row)}, ensure_ascii=False))
+                for left in taken.left_out:
+                    typer.echo(json.dumps({"left_out": left.as_data()}, ensure_ascii=False))
+            else:
+                show_rows(rows)
+                show_left(taken.left_out)
+    except KeyboardInterrupt:
+        if not as_json:
+            console().print()
+    return judging.session()
 
 
 def sweeps_in(given: list[Path]) -> list[Path]:
@@ -107,86 +176,29 @@ def sweeps_in(given: list[Path]) -> list[Path]:
     return out
 
 
-def _data(one: Judged) -> dict[str, Any]:
-    from upmast.cli.show import finding_data
-
-    return {
-        "verdict": str(one.verdict), "test": one.test_id, "sentence": one.sentence, "findings": [finding_data(f) for f in one.findings],
-        "remarks": [{"level": r.level, "words": r.words, "do": r.remedy} for r in one.remarks],
-        "open_first": [p.words for p in one.open_first],
-        "fit": {
-            "words": one.fitted.sentence, "why_not": one.fitted.why_not, "margin_db": _plain(one.fitted.margin_db), "sure": one.fitted.sure,
-            "joints": [
-                {
-                    "joints": list(r.joints), "distance_m": list(r.distance_m), "return_loss_db": _plain(r.return_loss_db), "least_db": _plain(r.least_db),
-                    "most_db": _plain(r.most_db), "allowed_db": _plain(r.allowed_db), "excess_db": _plain(r.excess_db), "kind": r.kind, "suspect": r.suspect,
-                }
-                for r in one.fitted.rows
-            ],
-        },
-        "peaks": [
-            {"distance_m": p.distance_m, "tolerance_m": p.tolerance_m, "return_loss_db": p.return_loss_db, "joint": p.joint, "specified_db": p.specified_db,
-             "excess_db": p.excess_db, "suspect": p.suspect, "words": p.words}
-            for p in one.located.peaks
-        ],
-        "grade": str(one.sweep.evidence), "sha256": one.sweep.digest,
-    }  # fmt: skip
-
-
-def _plain(value: float | None) -> float | None:
-    return value if value is not None and math.isfinite(value) else None
-
-
-def _draw(one: Judged, path: Path, folder: Path) -> list[str]:
-    """Draw the sweep over frequency and over distance."""
+def _draw(sweeps: Sequence[Judged], folder: Path) -> list[str]:
+    """Draw each sweep over frequency and over distance; of two of one name the second carries its digest, too."""
     from upmast.atomic import write_text
     from upmast.documents.chart import chart_svg
     from upmast.field.picture import distance_picture, frequency_picture
 
-    out = []
-    for kind, spec in (("frequency", frequency_picture(one)), ("distance", distance_picture(one))):
-        if spec is not None:
-            place = folder / f"{path.stem}.{kind}.svg"
-            write_text(place, chart_svg(spec))
-            out.append(str(place))
+    out: list[str] = []
+    taken: set[str] = set()
+    for one in sweeps:
+        stem = _stem(one)
+        if stem.casefold() in taken:
+            stem = f"{stem}-{one.test_id}-{one.sweep.digest[:8]}"
+        taken.add(stem.casefold())
+        for kind, spec in (("frequency", frequency_picture(one)), ("distance", distance_picture(one))):
+            if spec is not None:
+                place = folder / f"{stem}.{kind}.svg"
+                write_text(place, chart_svg(spec))
+                out.append(str(place))
     return out
 
 
-def _show(rows: list[dict[str, Any]], judged: list[Judged]) -> None:
-    from rich.text import Text
-
-    from upmast.cli.show import STYLES, console, limit_words, verdict
-    from upmast.codes import title
-    from upmast.number import number
-
-    out = console()
-    made = {(one.test_id, one.sweep.digest): one for one in judged}  # two sweeps may be of one test
-    for row in rows:
-        name = Path(row["file"]).name
-        if "verdict" not in row:
-            out.print(Text(f"◇ {row['state']}", style=STYLES["not judged"]).append(f"  {name}", style="bold"))
-            out.print(f"    {row['words']}")
-            continue
-        one = made[row["test"], row["sha256"]]
-        out.print(verdict(row["verdict"]).append(f"  {name}", style="bold").append(f"  as {row['test']}", style="dim"))
-        out.print(f"    {one.sentence}")
-        if row["verdict"] != "passes":
-            for f in one.findings:
-                margin = number(f.margin, f.unit, signed=True) if f.margin is not None else "-"
-                out.print(
-                    f"    {title(f.code)}: {number(f.value, f.unit)}, {limit_words(f)}, margin {margin}", style="dim"
-                )
-            for peak in one.open_first[1:3]:
-                out.print(f"    then: {peak.words}", style="bold")
-            if one.test != "short":
-                out.print(f"    {one.fitted.sentence}", style="" if one.fitted.rows else "dim")
-        for remark in one.remarks:
-            words = f"    {remark.words}" + (f"; {remark.remedy}" if remark.remedy else "")
-            out.print(words, style="yellow" if remark.level != "note" else "dim")
-    drawn = sorted({str(Path(p).parent) for row in rows for p in row.get("pictures", ())})
-    if drawn:
-        out.print(f"\npictures, one over frequency and one over distance for each sweep, in {', '.join(drawn)}/")
-    if judged:
-        out.print("\nCautions", style="bold")
-        for caution in judged[0].cautions:
-            out.print(f"  {caution}", style="dim")
+def _stem(one: Judged) -> str:
+    """A file name for the pictures of a sweep, made of its own: no folder, and nothing that a disk may not take."""
+    name = one.sweep.file.replace("\\", "/").rsplit("/", 1)[-1]
+    stem = name.rsplit(".", 1)[0] if "." in name else name
+    return "".join(ch if ch.isalnum() or ch in "-._ " else "_" for ch in stem)[:150] or one.test_id

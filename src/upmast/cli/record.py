@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import typer
 
@@ -13,7 +13,6 @@ from upmast.cli.folder import CatalogueOption, JsonOption, open_folder
 if TYPE_CHECKING:
     from upmast.record.record import Record
 
-MOST_FILES = 20_000
 PLACE = typer.Option(
     Path("upmast.record"),
     "--record",
@@ -29,10 +28,15 @@ records = typer.Typer(
 
 
 def register(app: typer.Typer) -> None:
+    from upmast.cli import record_closeout, record_say
+
+    for module in (record_say, record_closeout):
+        module.register(records)
     app.add_typer(records)
 
 
-def _open(where: Path, create: bool = False) -> Record:
+def open_place(where: Path, create: bool = False) -> Record:
+    """Open the record at a path or URL. Raises UsageError."""
     from upmast.errors import UsageError
 
     try:
@@ -48,36 +52,57 @@ def _open(where: Path, create: bool = False) -> Record:
 
 @records.command("keep")
 def keep(
-    files: list[Path] = typer.Argument(help="Sweeps (.s1p), or folders of them."),
+    files: list[Path] = typer.Argument(help="Files, folders or zips of them: sweeps, tables, photographs, anything."),
     folder: Path = typer.Option(Path("."), "--folder", "-f", help="Folder of the site.", show_default="this folder"),
     where: Path = PLACE,
     by: str = typer.Option(..., "--by", help="Name of who files them, as declared."),
     instrument: str = typer.Option("", "--instrument", help="Instrument and serial number, as declared."),
+    measured: str = typer.Option(
+        "", "--measured", help="When, as declared, e.g. 2026-05-14; where the files do not say it."
+    ),
+    test: str = typer.Option("", "--test", help="Test id where the match is asked, e.g. A2-J1.rl.load; for one file."),
+    say: list[str] = typer.Option(
+        [], "--say", help="Answer what is asked, e.g. 'volts.csv: C is voltage in V'; may be repeated."
+    ),
+    confirm: bool = typer.Option(
+        False, "--confirm", help="Agree to the columns as they are guessed, and remember them with the site."
+    ),
+    repair: bool = typer.Option(False, "--repair", help="Read damaged files too, and say what was mended."),
     as_json: bool = JsonOption,
     catalogue: list[Path] = CatalogueOption,
 ) -> None:
-    """File sweeps with the line that they were judged by: raw files, matches, verdicts. The same file again adds nothing."""
-    from upmast.cli.judge import sweeps_in
+    """File everything with the line that it was judged by: raw files, matches, verdicts. The same file again adds nothing."""
+    from upmast.cli.judge import judging_of, keep_memory, memory_of
     from upmast.cli.show import console
+    from upmast.errors import UsageError
+    from upmast.field.intake import take_in
+    from upmast.field.say import Said, words_of
+    from upmast.field.session import judge_files
 
     opened = open_folder(folder, catalogue)
     line = opened.line().line
-    from upmast.proof.prove import prove
-
-    proof = prove(opened.site, line, rooms=("rf",))
-    paths = sweeps_in(files)
-    rows: list[dict[str, Any]] = []
-    with _open(where, create=True) as record:
-        from upmast.record.evidence import file_sweep
+    memory, words, taken = memory_of(opened), words_of(say), take_in(files)
+    if test:
+        if len(taken.files) != 1:
+            raise UsageError("--test names one test, so give one file with it; for more: --say 'FILE: test is TEST'")
+        words.by_file.setdefault(taken.files[0].name, Said()).whole["test"] = test
+    session = judge_files(judging_of(opened, words, memory, confirm, repair), taken)
+    with open_place(where, create=True) as record:
+        from upmast.record.filing import file_session
         from upmast.record.layers import keep_line
+        from upmast.record.site_files import built_line, keep_site
 
         with record.writing(opened.site.id, by) as site:
             keep_line(site, line)
-            for path in paths:
-                filed = file_sweep(site, proof, path.read_bytes(), path.name, instrument=instrument)
-                rows.append({"file": path.name, "test": filed.test, "verdict": filed.verdict, "words": filed.words})
+            built = built_line(opened.path, line, opened.catalogue)
+            if built is not None:
+                keep_line(site, built, line)
+            keep_site(site, opened.path)
+            filed = file_session(site, session, taken, words, instrument=instrument, measured=measured, repair=repair)
         head = str(record.head(opened.site.id))
         added = len(site.added)
+    keep_memory(opened, memory, session)
+    rows = [{"file": f.name, "test": f.test, "verdict": f.verdict, "words": f.words} for f in filed]
     if as_json:
         typer.echo(
             json.dumps(
@@ -109,7 +134,7 @@ def standing(
     from upmast.cli.show import console, verdict
     from upmast.number import number
 
-    with _open(where) as record:
+    with open_place(where) as record:
         from upmast.record.query import standing as standing_rows
 
         rows = standing_rows(record, site)
@@ -141,7 +166,7 @@ def history(
     """All that was ever said of a path or item, oldest first."""
     from upmast.cli.show import console
 
-    with _open(where) as record:
+    with open_place(where) as record:
         from upmast.record.query import history as entries_of
 
         rows = [
@@ -176,7 +201,7 @@ def check(
     """Walk every chain and read every raw file: what was removed, edited, replaced or cut off. Exit code 1 if anything was."""
     from upmast.cli.show import console
 
-    with _open(where) as record:
+    with open_place(where) as record:
         from upmast.record.chain import Head
         from upmast.record.verify import verify
 
@@ -212,7 +237,7 @@ def take_out(
     """Take whole sites out into one zip with a manifest: for a second party, or as a backup."""
     from upmast.cli.show import console
 
-    with _open(where) as record:
+    with open_place(where) as record:
         from upmast.record.bundle import backup, write_bundle
 
         heads = write_bundle(record, bundle, sites) if sites else backup(record, bundle)
@@ -228,7 +253,7 @@ def bring_in(
     """Bring every site of a zip into the record: all is checked first, then all of it is written, or nothing."""
     from upmast.cli.show import console
 
-    with _open(where, create=True) as record:
+    with open_place(where, create=True) as record:
         from upmast.record.intake import read_bundle
 
         brought = read_bundle(record, bundle)

@@ -26,6 +26,7 @@ __all__ = ["assignment", "swaps"]
 
 LEAST = 0.02  # of a score, as in the match
 STAY = 0.1  # log of what a name weighs: paths that are alike keep theirs
+SWEPT = 0.05  # log of what it weighs that a path was swept: an exchange goes before two sweeps of paths that nobody names
 EACH, ALL = 2.0, 6.0  # factors by which each sweep and a whole exchange must fit better; own trials, see the tests
 MOST_SWEEPS = 300  # of one site and test; the cost goes with the cube
 MOST_PATHS = 600
@@ -122,6 +123,7 @@ def _of_test(rows: Sequence[Swept], designs: Sequence[PathDesign], test: str) ->
     named = [next(k for k, d in enumerate(designs) if d.id == one.path_id) for one in rows]
     gain = np.log(scores(rows, designs, test))
     cost = -gain
+    cost[:, named] -= SWEPT
     cost[np.arange(len(rows)), named] -= STAY
     best = assignment(cost)
     out: list[Told] = []

@@ -36,22 +36,37 @@ from upmast.record.kinds import (
     Photo,
     make,
 )
+from upmast.record.read_as import ReadAs
 from upmast.record.record import Record, Writing
+from upmast.record.tables_read import trace_letters, traces_again
 
 SAMPLE_DIGITS = 9  # reflections are compared to 1e-9: below any instrument, above the last bits of a platform
 JUDGES = ("field", "rf", "finding.py", "limits.py", "proof/rf_path.py", "proof/expect.py")  # what makes a judgement
+READING_JUDGES = (
+    "field", "pim", "fibre", "earth", "power", "weather", "finding.py", "limits.py", "proof/expect.py",
+)  # fmt: skip
 LOOKS = {b"\xff\xd8\xff": "jpeg", b"\x89PNG\r\n\x1a\n": "png", b"II*\x00": "tiff", b"MM\x00*": "tiff"}
 
 
 @lru_cache(maxsize=1)
 def rules() -> str:
     """Which rules judge sweeps: a digest of the modules and tables that do it."""
+    return f"sweep rules {_digest_of(JUDGES)}"
+
+
+@lru_cache(maxsize=1)
+def reading_rules() -> str:
+    """Which rules judge single readings."""
+    return f"reading rules {_digest_of(READING_JUDGES)}"
+
+
+def _digest_of(modules: tuple[str, ...]) -> str:
     state = hashlib.sha256()
     root = resources.files("upmast")
-    for name in JUDGES:
+    for name in modules:
         for path, text in sorted(_texts(root.joinpath(*name.split("/")), name)):
             state.update(f"{path}\n{len(text)}\n".encode() + text)
-    return f"sweep rules {state.hexdigest()[:16]}"
+    return state.hexdigest()[:16]
 
 
 def _texts(place: Traversable, name: str) -> list[tuple[str, bytes]]:
@@ -69,12 +84,14 @@ def samples_of(sweep: Sweep) -> str:
     return digest(np.round(sweep.frequency_hz, 3), gamma.real + 0.0, gamma.imag + 0.0)
 
 
-def measurement_of(sweep: Sweep, measured: str = "", instrument: str = "") -> Measurement:
-    """A sweep as an entry; its raw file has to be kept beside it."""
+def measurement_of(
+    sweep: Sweep, measured: str = "", instrument: str = "", *, name: str = "", read_as: ReadAs | None = None
+) -> Measurement:  # fmt: skip
+    """A sweep as an entry; its raw file has to be kept beside it. `read_as` tells how it was read, where it is out of a table."""
     low, high = sweep.span
     return make(
-        Measurement, sort="rf.sweep", name=clean_name(sweep.file), content=sweep.digest, evidence=str(sweep.evidence),
-        samples=samples_of(sweep), reader="touchstone", mended=tuple(shorten(text, 400) for text in sweep.mended[:200]),
+        Measurement, sort="rf.sweep", name=clean_name(name or sweep.file), content=sweep.digest, evidence=str(sweep.evidence),
+        samples=samples_of(sweep), reader="table" if read_as is not None else "touchstone", read_as=read_as, mended=tuple(shorten(text, 400) for text in sweep.mended[:200]),
         measured=measured, instrument=instrument,
         facts={
             "points": sweep.points, "lowest_hz": low, "highest_hz": high, "reference_ohm": sweep.reference_ohm, "format": sweep.format,
@@ -106,8 +123,21 @@ def judgement_of(
         Judgement, measurement=measurement, test=judged.test_id, line=proof.line.digest, verdict=str(judged.verdict),
         findings=tuple(finding_of(f) for f in judged.findings),
         remarks=tuple(shorten(f"{r.level}: {r.words}; {r.remedy}", 4_000) for r in judged.remarks), uncertainty=doubt.words,
-        inputs=inputs, rules=rules(), program=program,
+        inputs=inputs, rules=rules(), program=program, doubt=_told(doubt),
     )  # fmt: skip
+
+
+def _told(doubt: Uncertainty) -> dict[str, float]:
+    """What differs from the usual uncertainty, so that it can be judged by the same again."""
+    usual = Uncertainty()
+    out = {} if doubt.directivity_db == usual.directivity_db else {"directivity_db": float(doubt.directivity_db)}
+    return out if doubt.reading_db is None else out | {"reading_db": float(doubt.reading_db)}
+
+
+def doubt_of(judgement: Judgement) -> Uncertainty:
+    """The uncertainty that a sweep was judged by."""
+    told = judgement.doubt
+    return Uncertainty(told.get("directivity_db", Uncertainty().directivity_db), told.get("reading_db"))
 
 
 def finding_of(f: Finding) -> FindingKept:
@@ -140,6 +170,7 @@ class Filed:
     judgement: str = ""
     verdict: str = ""
     words: str = ""
+    sort: str = ""
 
 
 def file_sweep(
@@ -168,19 +199,40 @@ def file_sweep(
         words = f"can't be read: {shorten(str(error.faults[0]).replace(chr(10), ' '), 400)}"
         site.add(make(FileKept, name=shown, content=content, sort="sweep", note=words))
         return Filed(shown, content, words=words)
+    return file_read(
+        site, proof, sweep, shown, test=test, uncertainty=uncertainty, measured=measured, instrument=instrument
+    )  # fmt: skip
+
+
+def file_read(
+    site: Writing, proof: Proof, sweep: Sweep, shown: str, *, test: str = "", uncertainty: Uncertainty | None = None,
+    measured: str = "", instrument: str = "", read_as: ReadAs | None = None, matched: Candidate | None = None,
+) -> Filed:  # fmt: skip
+    """
+    Keep a sweep that was read from a file that is kept: its match and its judgement.
+
+    Parameters
+    ----------
+    test, matched : the test where it is known, and how it was found; without `matched` a person said so.
+
+    Raises
+    ------
+    UsageError
+        As `file_sweep`.
+    """
     doubt = uncertainty or Uncertainty()
-    candidate = None
+    said = measurement_of(sweep, measured, instrument, name=shown, read_as=read_as)
+    candidate = matched
     if not test:
         match = match_sweep(proof, sweep)
         candidate = match.decided
         if candidate is None:
-            key = site.add(measurement_of(sweep, measured, instrument))
-            return Filed(shown, content, key, words=match.question)
-    judged = judge_sweep(proof, sweep, candidate.test_id if candidate is not None else test, doubt)
-    key = site.add(measurement_of(sweep, measured, instrument))
+            return Filed(shown, sweep.digest, site.add(said), words=match.question, sort="rf.sweep")
+    judged = judge_sweep(proof, sweep, test or (candidate.test_id if candidate is not None else ""), doubt)
+    key = site.add(said)
     site.add(matching_of(proof, key, judged.test_id, candidate))
     made = site.add(judgement_of(proof, judged, key, doubt, site.record.program))
-    return Filed(shown, content, key, judged.test_id, made, str(judged.verdict), judged.sentence)
+    return Filed(shown, sweep.digest, key, judged.test_id, made, str(judged.verdict), judged.sentence, "rf.sweep")
 
 
 def sweep_of(record: Record, measurement: Measurement) -> Sweep:
@@ -192,10 +244,18 @@ def sweep_of(record: Record, measurement: Measurement) -> Sweep:
     UsageError
         If the file is read otherwise today than when it was kept: judge it again, and both stand.
     """
-    data = record.content(measurement.content)
+    return sweep_from(record.content(measurement.content), measurement)
+
+
+def sweep_from(data: bytes, measurement: Measurement) -> Sweep:
+    """The numbers of a measurement from its raw file, as `sweep_of`; the file may come from anywhere. Raises UsageError."""
+    how = measurement.read_as
     try:
-        sweep = read_sweep(data, measurement.name, repair=bool(measurement.mended))
-    except InputFaults as error:
+        if how is None:
+            sweep = read_sweep(data, measurement.name, repair=bool(measurement.mended))
+        else:
+            sweep = dict(zip(trace_letters(how), traces_again(data, measurement.name, how), strict=True))[how.column]
+    except (InputFaults, KeyError, ValueError) as error:
         raise UsageError(f"{measurement.name} can no longer be read: {shorten(str(error), 200)}") from None
     if samples_of(sweep) != measurement.samples:
         raise UsageError(f"{measurement.name} is read otherwise today than when it was kept: file it again")

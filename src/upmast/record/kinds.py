@@ -29,6 +29,7 @@ from upmast.record.kept import (
     Words,
     item_of,
 )
+from upmast.record.read_as import ReadAs
 
 K = TypeVar("K", bound=Kept)
 
@@ -39,7 +40,7 @@ class FileKept(Kept):
     KIND = "file"
     name: FileName
     content: Digest
-    sort: Literal["sweep", "reading", "report", "line", "sheet", "other"] = "other"
+    sort: Literal["sweep", "reading", "report", "line", "sheet", "site", "other"] = "other"
     note: Prose = ""
 
     def contents(self) -> tuple[str, ...]:
@@ -60,9 +61,34 @@ class Measurement(Kept):
     measured: Moment = ""  # as declared by the file or a person
     instrument: Words = ""
     facts: dict[Subject, bool | int | float | Words | None] = Field(default_factory=dict, max_length=60)
+    read_as: ReadAs | None = None  # of a trace out of a table
 
     def contents(self) -> tuple[str, ...]:
         return (self.content,)
+
+
+class TableKept(BaseModel):
+    """One table of readings, by the digest of its raw file, and how it was read."""
+
+    model_config = Kept.model_config
+    name: FileName
+    content: Digest
+    read_as: ReadAs
+
+
+class TablesKept(Kept):
+    """
+    Tables of readings that were judged together: one reading may decide about another, such as a loss up and down a strand.
+
+    `said` is what a person said of single readings, by file and cell: the test or what was measured.
+    """
+
+    KIND = "tables"
+    tables: tuple[TableKept, ...] = Field(min_length=1, max_length=2_000)
+    said: dict[Words, Words] = Field(default_factory=dict, max_length=500)
+
+    def contents(self) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(one.content for one in self.tables))
 
 
 class Matching(Kept):
@@ -134,6 +160,10 @@ class Judgement(Kept):
     inputs: Digest
     rules: Words
     program: Words
+    doubt: dict[Subject, float] = Field(
+        default_factory=dict, max_length=20
+    )  # uncertainties that were not the usual ones
+    together: Digest | Literal[""] = ""  # key of the tables that it was judged together with
 
     @model_validator(mode="after")
     def _first_decides(self) -> Judgement:
@@ -142,7 +172,8 @@ class Judgement(Kept):
         return self
 
     def refers(self) -> tuple[Reference, ...]:
-        return (("measurement", self.measurement),)
+        tables = (("tables", self.together),) if self.together else ()
+        return (("measurement", self.measurement), *tables)
 
     def handles(self) -> Iterator[tuple[str, str]]:
         yield "measurement", self.measurement
@@ -190,6 +221,7 @@ class Waiver(Kept):
     granted: Day
     expires: Day  # the last day on which it holds
     verdict: Digest | Literal[""] = ""  # key of the verdict that is waived; empty: any of the subject
+    covers: Literal["", "missing"] = ""  # missing: that the test was not done, and nothing else
 
     @model_validator(mode="after")
     def _ends_later(self) -> Waiver:
@@ -295,7 +327,7 @@ class LineKept(Kept):
 def kinds() -> dict[str, type[Kept]]:
     """Every kind by its word."""
     every: tuple[type[Kept], ...] = (
-        FileKept, Measurement, Matching, Judgement, FactoryReport, Waiver, Withdrawal, Signature, Photo, LineKept,
+        FileKept, Measurement, TablesKept, Matching, Judgement, FactoryReport, Waiver, Withdrawal, Signature, Photo, LineKept,
     )  # fmt: skip
     return {one.KIND: one for one in every}
 

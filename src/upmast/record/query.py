@@ -139,7 +139,7 @@ def waived(record: Record, site: str, on: date) -> dict[str, Waiver]:
     out: dict[str, Waiver] = {}
     for row in standing(record, site):
         for _, one in held:
-            about = one.subject in (row.test, f"{row.code}@{row.test}")
+            about = one.covers != "missing" and one.subject in (row.test, f"{row.code}@{row.test}")
             if row.verdict != "passes" and about and one.verdict in ("", keys.get(row.number, "-")):
                 out[row.test] = one
     return out

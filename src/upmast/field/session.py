@@ -1,0 +1,387 @@
+"""
+Everything of one judging as one object: files taken in, matched, judged, compared with each other, in the order of what to do first.
+
+    judging = Judging(proof)
+    judging.add(take_in([Path("from-the-mast")]))
+    session = judging.session()
+    session.rows        # the most urgent first
+    session.missing     # tests that no file was judged for
+
+Files may come in one by one: `add` gives the rows of what it was given, `session` looks at all of them together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+from upmast.errors import InputFaults, UsageError
+from upmast.field.across import Told, across
+from upmast.field.distance_set import distance_remarks
+from upmast.field.intake import FieldFile, LeftOut, Taken
+from upmast.field.judge import Judged, Uncertainty, judge_sweep, test_of
+from upmast.field.match import TESTS, Candidate, Match, match_among, name_says
+from upmast.field.measurement import Sweep
+from upmast.field.named import Names, names_of, several
+from upmast.field.queue import Missing, exit_code, missing, ordered
+from upmast.field.readers.content_kind import ENCRYPTED, PDF, PHOTO, TABLE, TEXT, TOUCHSTONE, UNKNOWN, WORKBOOK
+from upmast.field.readers.distance_table import DistanceTable
+from upmast.field.readers.mapping_memory import Memory
+from upmast.field.readers.touchstone import read_sweep
+from upmast.field.reading_judge import judge_readings
+from upmast.field.reading_match import reading_key
+from upmast.field.row import (
+    ASKED,
+    TOP,
+    Row,
+    asked_reading,
+    asked_row,
+    distance_row,
+    reading_row,
+    sweep_row,
+    told_row,
+    unreadable_row,
+)
+from upmast.field.say import Words
+from upmast.field.setup import CAUTIONS
+from upmast.field.tables import TableRead, read_tables
+from upmast.proof.prove import Proof
+from upmast.proof.rf_path import path_designs
+
+MOST_HELD = 2_000  # sweeps with all their traces in memory, compared with each other; the others keep their row alone
+READING_CAUTIONS: tuple[tuple[frozenset[str], str], ...] = (
+    (
+        frozenset({"optical-loss", "end-face-grade"}),
+        "Invisible laser light: never look into a fibre or a port; lasers off and proved dark first.",
+    ),
+    (
+        frozenset({"voltage", "loop-resistance", "insulation-resistance", "bond-resistance"}),
+        "A battery plant can burn and melt: authorised people isolate, lock and prove dead, by the local rules.",
+    ),
+)
+READ = (TOUCHSTONE, TABLE, WORKBOOK)
+Tell = Callable[[str, int, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """A photograph or document: kept by its digest, looked at by a person; `named` are tests and items that its name says."""
+
+    file: FieldFile
+    named: tuple[str, ...] = ()
+
+    def as_data(self) -> dict[str, object]:
+        return {**self.file.as_data(), "named": list(self.named)}
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """What one judging found: the queue, what each table was taken for, evidence, what was left out, what is missing."""
+
+    proof: Proof
+    rows: tuple[Row, ...]  # the most urgent first
+    tables: tuple[TableRead, ...] = ()
+    evidence: tuple[Evidence, ...] = ()
+    left_out: tuple[LeftOut, ...] = ()
+    missing: tuple[Missing, ...] = ()
+    files: tuple[FieldFile, ...] = ()
+    notes: tuple[str, ...] = ()
+    memory: Memory = field(default_factory=lambda: Memory())
+
+    @property
+    def exit_code(self) -> int:
+        return exit_code(self.rows, loud=any(one.loud for one in self.left_out))
+
+    @property
+    def sweeps(self) -> tuple[Judged, ...]:
+        """The sweeps that were judged, in the order of the queue."""
+        return tuple(row.judged for row in self.rows if row.judged is not None)
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What can hurt somebody in the tests of these files."""
+        kinds = {one.kind for row in self.rows if row.reading is not None for one in row.reading.readings}
+        return (*CAUTIONS, *(words for of, words in READING_CAUTIONS if kinds & of))
+
+    def counts(self) -> dict[str, int]:
+        """How many tests fail, are not judged, pass; how many files ask or can't be read."""
+        said = [row.verdict or row.state for row in self.rows if row.state != "told"]
+        return {word: said.count(word) for word in ("fails", "not judged", "asked", "unreadable", "passes")}
+
+    def as_data(self) -> dict[str, object]:
+        """Everything as plain data, see docs/field.md for its schema."""
+        from upmast.field.session_data import session_data
+
+        return session_data(self)
+
+
+class Judging:
+    """Files of one site, judged as they come; nothing of a raw file is kept."""
+
+    def __init__(
+        self, proof: Proof, *, words: Words | None = None, memory: Memory | None = None, confirm: bool = False,
+        repair: bool = False, uncertainty: Uncertainty | None = None, tell: Tell | None = None,
+    ) -> None:  # fmt: skip
+        self.proof = proof
+        self.words = words or Words()
+        self.memory = memory or Memory()
+        self._confirm, self._repair, self._uncertainty = confirm, repair, uncertainty
+        self.tell: Tell = tell or (lambda step, done, of: None)
+        self._designs = path_designs(proof.line)
+        self._where = {one.id: one.where for one in proof.expectations}
+        self._names: Names = names_of(proof.line, proof.expectations)
+        self._rows: dict[str, list[Row]] = {}  # of sweeps and tables, by file
+        self._doubted: dict[
+            str, Judged
+        ] = {}  # judged as their names say, though their content fits another test better
+        self._tables: dict[str, tuple[TableRead, ...]] = {}
+        self._files: dict[str, FieldFile] = {}
+        self._left: list[LeftOut] = []
+        self._notes: list[str] = []
+        self._shown: dict[str, str] = {}  # by the whole name
+        self._taken: dict[str, str] = {}  # whole name by the shown one
+        self._first: dict[str, str] = {}  # by digest, the first file of that content
+        self._readings: tuple[Row, ...] | None = None
+        self._held = 0
+
+    def add(self, taken: Taken) -> tuple[Row, ...]:
+        """
+        Judge some files and give their rows, the most urgent first. A file that came before under the same name is replaced.
+
+        Raises
+        ------
+        UsageError
+            Where what a person said can't be carried out: a test, column, role or unit that there is not.
+        """
+        self._left += taken.left_out
+        self._notes += taken.notes
+        for file in taken.files:
+            self._forget(file)
+            self._keep(file)
+        wanted = [one for one in taken.of(*READ) if not self._double_of(one)]
+        every = Taken(tuple(wanted))
+        tables = False
+        for n, (file, raw) in enumerate(every.each(*READ)):
+            self.tell("files", n, len(wanted))
+            shown = self._shown[file.name]
+            if isinstance(raw, InputFaults):
+                self._rows[file.name] = [unreadable_row("file", shown, raw, file.digest)]
+            elif file.kind == TOUCHSTONE:
+                self._rows[file.name] = [self._touchstone(file, raw, shown)]
+            else:
+                self._rows[file.name] = self._table(file, raw, shown)
+                tables = True
+        for file in taken.of(ENCRYPTED):
+            self._left.append(LeftOut(file.name, file.words, "give it without a password"))
+        if tables:
+            self._readings = None
+        here = {file.name for file in taken.files}
+        names = {self._shown[name] for name in here}
+        rows = [row for name in here for row in self._rows.get(name, ())]
+        rows += [row for row in self._of_readings() if tables and names & set(row.files)]
+        return ordered(rows)
+
+    def session(self) -> Session:
+        """All that was added, looked at together."""
+        rows = [row for name in self._files for row in self._rows.get(name, ())]
+        rows += self._of_readings()
+        sweeps = [row.judged for row in rows if row.judged is not None]
+        told = [*self._doubles(), *across(self.proof, [*sweeps, *self._doubted.values()], [row.reading for row in rows if row.reading is not None])]  # fmt: skip
+        swapped = {file for one in told if one.kind == "swaps" and one.level == "warn" for file in one.files}
+        swapped |= {file.partition(", column ")[0] for file in swapped}
+        rows = [replace(row, folded=row.state == ASKED and row.file in swapped) for row in rows]
+        rows += [told_row(one, self._place(one)) for one in told]
+        others = [file for file in self._files.values() if file.kind in (PHOTO, PDF, TEXT)]
+        left = [*self._left, *(LeftOut(f.name, f.words, "", False) for f in self._files.values() if f.kind == UNKNOWN)]
+        left += [
+            LeftOut(name, "something was said of it, and no such file was given", "give it, or correct its name", False)
+            for name in self.words.unused
+        ]
+        return Session(
+            self.proof, ordered(rows), tuple(one for some in self._tables.values() for one in some),
+            tuple(Evidence(file, self._names.said(file.plain)) for file in others), tuple(left),
+            missing(self.proof.expectations, rows), tuple(self._files.values()), tuple(self._notes), self.memory,
+        )  # fmt: skip
+
+    @property
+    def count(self) -> int:
+        """How many files were added."""
+        return len(self._files)
+
+    # --- one file ---------------------------------------------------------------------------------------------------
+
+    def _forget(self, file: FieldFile) -> None:
+        """What an earlier state of the same file gave."""
+        before = self._files.get(file.name)
+        if before is None:
+            return
+        self._rows.pop(file.name, None)
+        self._doubted.pop(file.name, None)
+        if self._tables.pop(file.name, None) is not None:
+            self._readings = None
+        self._left = [one for one in self._left if one.name != file.name]
+        if self._first.get(before.digest) == file.name:
+            del self._first[before.digest]
+
+    def _keep(self, file: FieldFile) -> None:
+        """A file is shown by its own name, or by its whole one where another has the same."""
+        self._files[file.name] = file
+        if file.digest and file.size:
+            self._first.setdefault(file.digest, file.name)
+        if file.name not in self._shown:
+            shown = file.plain if self._taken.get(file.plain, file.name) == file.name else file.name
+            self._shown[file.name] = shown
+            self._taken[shown] = file.name
+
+    def _double_of(self, file: FieldFile) -> bool:
+        """Whether the same content came before under another name; it is told, and not judged twice."""
+        return bool(file.digest and file.size) and self._first.get(file.digest, file.name) != file.name
+
+    def _touchstone(self, file: FieldFile, raw: bytes, shown: str) -> Row:
+        try:
+            sweep = read_sweep(raw, shown, repair=self._repair)
+        except InputFaults as error:
+            return unreadable_row("sweep", shown, error, file.digest)
+        return self._sweep(file, sweep, shown, self.words.of(file.name).test)
+
+    def _table(self, file: FieldFile, raw: bytes, shown: str) -> list[Row]:
+        said = self.words.of(file.name)
+        found = read_tables(raw, shown, said, self.memory, confirm=self._confirm, repair=self._repair)
+        self._tables[file.name] = found
+        rows: list[Row] = []
+        for one in found:
+            if one.new and one.mapping is not None:
+                self.memory = self.memory.remember(one.mapping)
+            if one.faults is not None:
+                rows.append(unreadable_row("table", shown, one.faults, file.digest))
+            elif one.questions:
+                sheet = f"sheet {one.sheet}: " if one.sheet else ""
+                rows.append(asked_row("table", shown, f"{sheet}{one.questions[0]}", (), one.answers, file.digest))
+            if one.distance is not None:
+                rows.append(self._over_distance(file, one.distance, shown, said.test))
+            columns = one.columns
+            for sweep, column in zip(one.sweeps, columns, strict=True):
+                test = said.of_column(column.number) or (said.test if len(columns) == 1 else "")
+                cell = f"{column.letter}{max(one.header, 1)}" if len(columns) > 1 else "test"
+                rows.append(self._sweep(file, sweep, shown, test, cell))
+        return rows
+
+    def _sweep(self, file: FieldFile, sweep: Sweep, shown: str, said: str, cell: str = "test") -> Row:
+        """The row of a sweep; `said` is its test as a person says it, `cell` how the answer names it."""
+        seen = ""
+        if said:
+            wanted = test_of(self.proof, said)[2]
+        else:
+            match = match_among(self._designs, sweep)
+            if match.decided is None:
+                return self._asked(file, sweep, shown, match, cell)
+            seen = match.decided.test_id
+            wanted = self._named_test(match.decided, sweep.file)
+        judged = judge_sweep(self.proof, sweep, wanted, self._uncertainty)
+        row = sweep_row(judged, shown, self._where.get(judged.test_id, TOP))
+        if seen not in ("", wanted):
+            row = replace(row, candidates=(seen,), answers=(f"{shown}: {cell} is {seen}",))
+        self._held += 1
+        return row if self._held <= MOST_HELD else _without_traces(row)
+
+    def _over_distance(self, file: FieldFile, trace: DistanceTable, shown: str, said: str) -> Row:
+        """A trace over distance belongs to the path that a person or its name says; nothing in it tells one from another."""
+        path = test_of(self.proof, said)[0].id if said else ""
+        for design in self._designs:
+            if design.id == path or (not path and name_says(shown, design.id, design.id)[1]):
+                return distance_row(distance_remarks(trace, design), design.id, shown, file.digest)
+        question = "a trace over distance: which path is it of?"
+        answers = [f"{shown}: test is {design.id}" for design in self._designs[:4]]
+        return asked_row("distance", shown, question, [d.id for d in self._designs[:8]], answers, file.digest)
+
+    def _named_test(self, decided: Candidate, name: str) -> str:
+        """
+        The test of a sweep: the one of the matched path that its name says in full, whatever stands at the end of the line.
+
+        So a load that was left on is told as such, and not passed off as the sweep with a load.
+        """
+        for design in self._designs:
+            if design.id == decided.path_id:
+                for suffix in TESTS.values():
+                    test = f"{design.id}.{suffix}"
+                    if test in self._where and name_says(name, test, design.id)[0]:
+                        return test
+        return decided.test_id
+
+    def _asked(self, file: FieldFile, sweep: Sweep, shown: str, match: Match, cell: str) -> Row:
+        """A sweep that a person has to decide; one whose name speaks against its content is kept for finding what was exchanged."""
+        named = next((one.test_id for one in match.candidates if one.named), "")
+        if not named:
+            named = next(
+                (f"{d.id}.rl.load" for d in self._designs if name_says(sweep.file, f"{d.id}.rl.load", d.id)[1]), ""
+            )
+        if named and self._held <= MOST_HELD:
+            self._doubted[file.name] = judge_sweep(self.proof, sweep, named, self._uncertainty)
+        close = [one.test_id for one in match.candidates[:8]]
+        answers = [f"{shown}: {cell} is {test}" for test in close[:4]]
+        return asked_row("sweep", shown, match.question, close, answers, file.digest)
+
+    # --- many files -------------------------------------------------------------------------------------------------
+
+    def _of_readings(self) -> tuple[Row, ...]:
+        """The rows of all single readings, judged together: directions, wavelengths and repeats belong to one another."""
+        if self._readings is None:
+            tables = [one.readings for some in self._tables.values() for one in some if one.readings is not None]
+            said = {
+                reading_key(reading): test
+                for name, some in self._tables.items() for table in some if table.readings is not None
+                for reading in table.readings.readings
+                if (test := self.words.of(name).cell(reading.row, reading.column))
+            }  # fmt: skip
+            judged, asked = judge_readings(
+                self.proof,
+                tables,
+                uncertainties=self.words.uncertainties or None,
+                said=said,
+                slope_db_per_db=self.words.slope,
+            )
+            self._readings = (
+                *(reading_row(one, self._where.get(one.test_id, TOP)) for one in judged),
+                *(asked_reading(one) for one in asked),
+            )
+        return self._readings
+
+    def _doubles(self) -> list[Told]:
+        """The same content under two names; where the names say two tests, one of them was not measured."""
+        groups: dict[str, list[FieldFile]] = {}
+        for file in self._files.values():
+            if file.digest and file.size:
+                groups.setdefault(file.digest, []).append(file)
+        out = []
+        for some in groups.values():
+            if len(some) < 2:
+                continue
+            shown = tuple(self._shown[one.name] for one in some)
+            said = [self._names.said(one.plain) for one in some]
+            named = tuple(dict.fromkeys(names[0] for names in said if names))
+            names = " and ".join(shown[:4]) + (" and more" if len(shown) > 4 else "")
+            if some[0].kind in READ and (apart := several(named)):
+                tests = tuple(one for one in named if one in self._where)
+                do = f"measure {', '.join(apart[1:4])}, or say which name is right"
+                out.append(Told("same file", "stop", f"{names} are one file for {len(apart)} tests", do, tests, shown))
+            else:
+                out.append(Told("same file", "note", f"{names} are one file", "one of them is enough", named, shown))
+        return out
+
+    def _place(self, one: Told) -> str:
+        return next((self._where[test] for test in one.tests if test in self._where), TOP)
+
+
+def _without_traces(row: Row) -> Row:
+    return replace(row, judged=None)
+
+
+def judge_files(judging: Judging, taken: Taken) -> Session:
+    """Judge all files at once. Raises UsageError where nothing was given that could be judged or kept."""
+    if not taken.files and not taken.left_out:
+        raise UsageError("nothing to judge there: no file in it")
+    judging.add(taken)
+    return judging.session()
+
+
+__all__ = ["Evidence", "Judging", "Session", "judge_files"]

@@ -1,0 +1,285 @@
+"""
+A table of a field file: found out whether it is a trace or single readings, its columns guessed, asked, or as a person said.
+
+A table with an open question is not read; what it asks is said with the words that answer it. What was only guessed is read and told
+as a guess, until somebody agrees and it is remembered for tables with the same headers.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+
+from upmast.errors import InputFaults, UsageError, shorten
+from upmast.field.measurement import Sweep
+from upmast.field.readers.distance_table import DistanceTable, is_distance, read_distance
+from upmast.field.readers.mapping import Column, Mapping
+from upmast.field.readers.mapping_memory import Memory
+from upmast.field.readers.reading import KINDS, Readings
+from upmast.field.readers.table import Table, read_table
+from upmast.field.readers.trace_columns import FREQUENCY, RETURN_LOSS, VSWR, guess_trace
+from upmast.field.readers.trace_table import read_trace
+from upmast.field.readers.values_columns import ASSUMED, SUBJECT, VALUE, guess_values
+from upmast.field.readers.values_table import read_values
+from upmast.field.say import Said
+
+LEAST_POINTS = 8  # rows of a trace; fewer are readings at a few frequencies: common practice, no source
+MOST_SHEETS = 60
+MOST_ANSWERS = 12
+
+
+@dataclass(frozen=True, slots=True)
+class TableRead:
+    """
+    One table: its mapping, and what was read with it; or the questions that keep it from being read, each with its answers.
+
+    `new` is True where a person has agreed to the mapping now, so that it is to be remembered.
+    """
+
+    file: str
+    sheet: str
+    mapping: Mapping | None
+    sweeps: tuple[Sweep, ...] = ()
+    readings: Readings | None = None
+    distance: DistanceTable | None = None
+    questions: tuple[str, ...] = ()
+    answers: tuple[str, ...] = ()
+    faults: InputFaults | None = None
+    new: bool = False
+    known: bool = False  # as a person has decided, now or before
+
+    @property
+    def columns(self) -> tuple[Column, ...]:
+        """The columns that hold the sweeps, in their order."""
+        return tuple(one for one in self.mapping.columns if one.role in (RETURN_LOSS, VSWR)) if self.mapping else ()
+
+    @property
+    def header(self) -> int:
+        """Position of the header among the rows, 0 where there is none."""
+        return self.mapping.header[0] if self.mapping is not None else 0
+
+    @property
+    def words(self) -> str:
+        """The columns as they are understood, on one line."""
+        if self.mapping is None:
+            return ""
+        runs: list[tuple[str, str, str]] = []  # first and last letter of columns that mean the same
+        for one in self.mapping.columns:
+            what = f"{one.role} [{one.unit}]" if one.unit else one.role
+            if runs and runs[-1][2] == what:
+                runs[-1] = (runs[-1][0], one.letter, what)
+            else:
+                runs.append((one.letter, one.letter, what))
+        told = [f"{first if first == last else f'{first}-{last}'} {what}" for first, last, what in runs if what]
+        return ", ".join(told) or "no column is understood"
+
+    def as_data(self) -> dict[str, object]:
+        return {
+            "file": self.file, "sheet": self.sheet, "columns": None if self.mapping is None else self.mapping.as_data(),
+            "questions": list(self.questions), "answers": list(self.answers), "agreed": self.known,
+            "sweeps": len(self.sweeps), "readings": len(self.readings.readings) if self.readings is not None else 0,
+            "left_out": [[row, why] for row, why in self.readings.left_out] if self.readings is not None else [],
+            "mended": list(self.readings.mended) if self.readings is not None else [],
+        }  # fmt: skip
+
+
+def read_tables(
+    raw: bytes, file: str, said: Said, memory: Memory, *, confirm: bool = False, repair: bool = False
+) -> tuple[TableRead, ...]:
+    """
+    Every table of a file, one for each filled sheet of a workbook.
+
+    Parameters
+    ----------
+    said : what a person says of this file.
+    memory : what was decided for earlier tables.
+    confirm : the person agrees to what is guessed.
+    repair : read damaged tables, too, and say what was mended.
+
+    Faults and questions stand in the result; only words that can't be carried out raise UsageError.
+    """
+    sheet = said.whole.get("sheet", "")
+    decimal = said.whole.get("decimal", "")
+    try:
+        tables = [read_table(raw, file, sheet=sheet, decimal=decimal, repair=repair)]
+    except InputFaults as error:
+        names = sheets_of(raw, error)
+        if sheet or not names:
+            return (TableRead(file, sheet, None, faults=error),)
+        tables = []
+        failed: list[TableRead] = []
+        for name in names:
+            try:
+                tables.append(read_table(raw, file, sheet=name, decimal=decimal, repair=repair))
+            except InputFaults as one:
+                failed.append(TableRead(file, name, None, faults=one))
+        if len(tables) + len(failed) > 1 and (said.columns or "header" in said.whole):
+            raise UsageError(f"{file} has sheets {', '.join(names)}: say which one is meant (sheet is NAME)") from None
+        return (*(_one(table, said, memory, confirm, repair) for table in tables), *failed)
+    return tuple(_one(table, said, memory, confirm, repair) for table in tables)
+
+
+def sheets_of(raw: bytes, error: InputFaults) -> tuple[str, ...]:
+    """Names of the visible sheets of a sound workbook that was refused only because it has several; else nothing."""
+    if not raw.startswith(b"PK") or not any("filled sheets" in one.got for one in error.faults):
+        return ()
+    import io
+    import warnings
+
+    import openpyxl
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        book = openpyxl.load_workbook(io.BytesIO(raw), read_only=True, data_only=True, keep_links=False)
+        try:
+            return tuple(one.title for one in book.worksheets if one.sheet_state == "visible")[:MOST_SHEETS]
+        finally:
+            book.close()
+
+
+def _one(table: Table, said: Said, memory: Memory, confirm: bool, repair: bool) -> TableRead:
+    guessed = mapping_of(table, said, memory)
+    if not (said.columns or "form" in said.whole or "kind" in said.whole) and _distance_like(table, guessed):
+        return _over_distance(table, said, repair)
+    mapping = _said(guessed, said)
+    known = (
+        bool(mapping.fingerprint) and not mapping.questions and all(one.given for one in mapping.columns if one.role)
+    )
+    before = memory.of(mapping.fingerprint) is not None
+    if mapping.questions and not (repair and all(one.startswith("decimal") for one in mapping.questions)):
+        return TableRead(
+            table.file, table.sheet, mapping, questions=mapping.questions, answers=answers(table.file, mapping)
+        )
+    new = False
+    if confirm and not mapping.questions:
+        mapping, new, known = mapping.confirmed(), True, True
+    new = (
+        bool(mapping.fingerprint) and (new or (known and not before)) and (confirm or bool(said.columns or said.units))
+    )
+    try:
+        if mapping.form == "trace":
+            sweeps = read_trace(table, mapping, repair=repair)
+            return TableRead(table.file, table.sheet, mapping, sweeps, new=new, known=known)
+        readings = read_values(table, mapping, declared=said.conditions or None, repair=repair)
+        return TableRead(table.file, table.sheet, mapping, readings=readings, new=new, known=known)
+    except InputFaults as faults:
+        return TableRead(table.file, table.sheet, mapping, faults=faults, known=known)
+
+
+def _distance_like(table: Table, mapping: Mapping) -> bool:
+    """A table with frequencies is a sweep, and one that names what was measured holds readings, whatever length stands beside."""
+    return (
+        mapping.one(FREQUENCY) is None and not _names(guess_values(table)) and is_distance(table) and not (
+            mapping.form == "values" and not mapping.questions and _values_like(mapping)
+        )
+    )  # fmt: skip
+
+
+def _over_distance(table: Table, said: Said, repair: bool) -> TableRead:
+    """A trace over distance: it finds places and tells the velocity that was set, but no limit holds for it."""
+    unit = said.whole.get("unit", "")
+    if unit not in ("", "m", "ft"):
+        raise UsageError(f"{table.file}: the unit of distance is m or ft, not {shorten(unit, 20)!r}")
+    try:
+        return TableRead(table.file, table.sheet, None, distance=read_distance(table, unit, repair=repair))
+    except InputFaults as faults:
+        return TableRead(table.file, table.sheet, None, faults=faults)
+
+
+def _said(mapping: Mapping, said: Said) -> Mapping:
+    """The mapping with the words of a person. Raises UsageError for what can't be."""
+    whole = said.whole
+    if not (said.columns or said.units or whole):
+        return mapping
+    try:
+        return mapping.decide(
+            said.columns, said.units, whole.get("decimal", ""), whole.get("sign", ""), whole.get("kind", "")
+        )
+    except UsageError as error:
+        raise UsageError(f"{mapping.file}: {error}") from None
+
+
+def mapping_of(table: Table, said: Said, memory: Memory) -> Mapping:
+    """A trace or single readings? As said, as remembered, else by what the columns are and how many rows there are."""
+    row = 0
+    if "header" in said.whole:
+        line = int(said.whole["header"])
+        if line not in table.lines:
+            raise UsageError(
+                f"{table.file} has {table.line(len(table.rows))} lines, and the header can't stand in line {line}"
+            )
+        row = table.lines.index(line) + 1
+    kind = said.whole.get("kind", "")
+    if kind and kind not in KINDS:
+        raise UsageError(f"{table.file}: no kind {shorten(kind, 40)!r}; there are {', '.join(KINDS)}")
+    trace = guess_trace(table, memory, header_row=row)
+    values = guess_values(table, kind, memory, header_row=row)
+    form = said.whole.get("form", "")
+    if form or kind:
+        return trace if form == "trace" else values
+    for one in (trace, values):
+        if memory.of(one.fingerprint) is not None:
+            return one
+    is_trace, is_values = _trace_like(trace), _values_like(values)
+    if is_trace != is_values:
+        return trace if is_trace else values
+    enough = len(table.rows) - trace.header[1] >= LEAST_POINTS
+    if is_trace:  # both
+        return trace if enough and not _names(values) else values
+    return _nearer(trace, values, enough)
+
+
+def _trace_like(mapping: Mapping) -> bool:
+    return mapping.one(FREQUENCY) is not None and any(one.role in (RETURN_LOSS, VSWR) for one in mapping.columns)
+
+
+def _values_like(mapping: Mapping) -> bool:
+    return any(one.role in KINDS or one.role == VALUE for one in mapping.columns)
+
+
+def _names(mapping: Mapping) -> bool:
+    return mapping.one(SUBJECT) is not None
+
+
+def _nearer(trace: Mapping, values: Mapping, enough: bool) -> Mapping:
+    """Neither is whole: the one that understands more is asked about; a long table without names is a trace."""
+    if enough and not _names(values) and trace.one(FREQUENCY) is not None:
+        return trace
+    weight = [sum(one.confidence for one in m.columns if one.role) for m in (trace, values)]
+    chosen = trace if weight[0] > weight[1] else values
+    if not chosen.questions and not _trace_like(chosen) and not _values_like(chosen):
+        chosen = replace(chosen, asked=(*chosen.asked, "form: no column of readings is found; is it a trace, or single readings?"))  # fmt: skip
+    return chosen
+
+
+def answers(file: str, mapping: Mapping) -> tuple[str, ...]:
+    """For every open question the words that answer it, one for each choice."""
+    name = file.replace("\\", "/").rsplit("/", 1)[-1]
+    out: list[str] = []
+    for one in mapping.columns:
+        if not one.asked:
+            continue
+        if one.role and one.asked.startswith("its unit"):
+            out.append(f"{name}: {one.letter} is {one.role} in {_unit_of(one.role)}")
+        else:
+            roles = one.choices or mapping.roles[:3]
+            out += [f"{name}: {one.letter} is {role}" for role in (*roles[:4], "unused")]
+    for words in mapping.asked:
+        about = words.split()[0].rstrip(":")
+        choices = {"decimal": (",", "."), "kind": tuple(KINDS)[:4], "form": ("trace", "values")}.get(about, ())
+        if about == "header":
+            choices = tuple(re.findall(r"[0-9]+", words.partition(" all ")[0]))
+        out += [f"{name}: {about} is {choice}" for choice in choices]
+    return tuple(out[:MOST_ANSWERS])
+
+
+def _unit_of(role: str) -> str:
+    """A unit that a role is often given in, to show the form of an answer."""
+    if role in (FREQUENCY, "tone-1", "tone-2", "product"):
+        return "MHz"
+    if role in KINDS:
+        return KINDS[role].unit or "dB"
+    return {"carrier": "dBm", "carrier-1": "dBm", "carrier-2": "dBm", "temperature": "°C", **ASSUMED}.get(role, "dB")
+
+
+__all__ = ["TableRead", "answers", "mapping_of", "read_tables"]

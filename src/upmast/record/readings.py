@@ -1,0 +1,127 @@
+"""From field to record: single readings out of tables, judged together, each group as the measurement of one test of the line."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+
+from upmast.digest import digest
+from upmast.errors import shorten
+from upmast.field.readers.reading import Reading, Readings
+from upmast.field.reading_judge import AskedReading, JudgedReading, judge_readings
+from upmast.proof.prove import Proof
+from upmast.record.evidence import Filed, finding_of, reading_rules
+from upmast.record.kinds import Judgement, Matching, Measurement, TableKept, TablesKept, make
+from upmast.record.record import Writing
+
+# what a measurement of each kind of reading is called in the record
+SORTS = {
+    "pim": "pim.level", "optical-loss": "fibre.loss", "end-face-grade": "fibre.end-face", "voltage": "power.voltage",
+    "loop-resistance": "power.loop", "insulation-resistance": "power.insulation", "bond-resistance": "earth.bond",
+    "torque": "install.torque", "humidity-spot": "weather.humidity",
+}  # fmt: skip
+MOMENT = re.compile(r"\d{4}-\d{2}-\d{2}(T\d{2}:\d{2}(:\d{2})?(Z|[+-]\d{2}:\d{2})?)?\Z")
+Said = Mapping[str, str]
+
+
+def samples_of(readings: Iterable[Reading]) -> str:
+    """Digest of readings as they were read: what, of what, value, bound and conditions. The name of the file is no part of it."""
+    return digest(
+        [
+            (one.kind, one.subject, one.value, one.comparator, one.unit, sorted((k, str(v)) for k, v in one.conditions), one.row, one.column)
+            for one in readings
+        ]
+    )  # fmt: skip
+
+
+def measurement_of(judged: JudgedReading, table: TableKept, instrument: str = "") -> Measurement:
+    """The readings of one test as an entry; the raw file of the first of them is that of the entry."""
+    readings = judged.readings
+    first = readings[0]
+    values = [one.value for one in readings if one.value is not None]
+    told = ", ".join(dict.fromkeys(_instrument(one) for one in readings if _instrument(one)))
+    times = sorted(one.time for one in readings if MOMENT.match(one.time))
+    return make(
+        Measurement, sort=SORTS.get(first.kind, "reading"), name=table.name, content=table.content, evidence="B",
+        samples=samples_of(readings), reader="table", measured=times[-1] if times else "",
+        instrument=shorten(told or instrument, 400),
+        facts={
+            "readings": len(readings), "first_row": first.row, "unit": first.unit,
+            "lowest": min(values) if values else None, "highest": max(values) if values else None,
+        },
+    )  # fmt: skip
+
+
+def _instrument(reading: Reading) -> str:
+    serial = f"serial {reading.serial}" if reading.serial else ""
+    return shorten(" ".join(part for part in (reading.instrument, serial) if part), 120)
+
+
+def file_readings(
+    site: Writing, proof: Proof, tables: Sequence[tuple[Readings, TableKept]], *, said: Said | None = None,
+    instrument: str = "",
+) -> tuple[Filed, ...]:  # fmt: skip
+    """
+    Judge tables of readings together, and keep of each test its readings, match and judgement. Their raw files are kept already.
+
+    Parameters
+    ----------
+    said : what a person said of single readings, by `reading_key`; passed on to the judge and kept.
+    """
+    if not tables:
+        return ()
+    together = make(TablesKept, tables=tuple(kept for _, kept in tables), said=dict(said or {}))
+    judged, asked = judge_readings(proof, [readings for readings, _ in tables], said=said or None)
+    key = site.add(together)
+    where = _places(tables)
+    inputs = digest(*(samples_of(readings.readings) for readings, _ in tables), dict(said or {}))
+    out = [_file_one(site, proof, one, where, key, inputs, instrument) for one in judged]
+    return (*out, *(_asked(one, where) for one in asked))
+
+
+def _places(tables: Sequence[tuple[Readings, TableKept]]) -> dict[tuple[str, int, int, str], TableKept]:
+    return {(r.file, one.row, one.column, one.kind): kept for r, kept in tables for one in r.readings}
+
+
+def _table_of(where: Mapping[tuple[str, int, int, str], TableKept], one: Reading) -> TableKept:
+    return where[one.file, one.row, one.column, one.kind]
+
+
+def _file_one(
+    site: Writing, proof: Proof, judged: JudgedReading, where: Mapping[tuple[str, int, int, str], TableKept], together: str,
+    inputs: str, instrument: str,
+) -> Filed:  # fmt: skip
+    table = _table_of(where, judged.readings[0])
+    said = measurement_of(judged, table, instrument)
+    key = site.add(said)
+    person = any("said" in one for one in judged.reasons)
+    site.add(
+        make(
+            Matching, measurement=key, test=judged.test_id, line=proof.line.digest, way="person" if person else "content",
+            confidence=round(min(max(judged.confidence, 0.0), 1.0), 6),
+            reasons=tuple(shorten(one, 400) for one in judged.reasons[:40]),
+        )
+    )  # fmt: skip
+    made = site.add(judgement_of(proof, judged, key, together, inputs, site.record.program))
+    return Filed(
+        table.name, table.content, key, judged.test_id, made, str(judged.verdict), judged.sentence, said.sort
+    )  # fmt: skip
+
+
+def judgement_of(
+    proof: Proof, judged: JudgedReading, measurement: str, together: str, seen: str, program: str
+) -> Judgement:  # fmt: skip
+    """Judged readings as an entry. `seen` is the digest of all readings that were judged together."""
+    limits = {f.code: proof.limits.get(f.code) for f in judged.findings}
+    return make(
+        Judgement, measurement=measurement, test=judged.test_id, line=proof.line.digest, verdict=str(judged.verdict),
+        findings=tuple(finding_of(f) for f in judged.findings),
+        remarks=tuple(shorten(f"{r.level}: {r.words}; {r.remedy}", 4_000) for r in judged.remarks[:100]),
+        inputs=digest(seen, judged.test_id, proof.line.digest, limits), rules=reading_rules(), program=program,
+        together=together,
+    )  # fmt: skip
+
+
+def _asked(one: AskedReading, where: Mapping[tuple[str, int, int, str], TableKept]) -> Filed:
+    table = _table_of(where, one.reading)
+    return Filed(table.name, table.content, words=one.question, sort=SORTS.get(one.reading.kind, "reading"))
