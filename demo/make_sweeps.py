@@ -9,7 +9,7 @@ few millimetres off, noise, and the residual directivity of a test set. Seeds ar
 
     C2-J3   its head is a bad joint
     C1-J1   named as the sweep with the antenna, but the load was left on
-    B2-J2   and B3-J1: the names of the two are exchanged, the jumpers are 2 and 3 m long
+    A2-J2   and B3-J1: sectors A and B are exchanged, the jumpers are 2 and 3 m long
     A1-J2   is a copy of the sweep of A1-J1
     B2-J1   its trace over distance was made with the velocity of another cable
     B1-J1   comes as a table with decimal commas, without phase
@@ -38,8 +38,8 @@ SWEPT = {
     "A2-J1": ("A2-J1.rl.load.s1p", MIDDLE),
     "B1-J1": ("B1-J1.rl.load.csv", LOW),
     "B2-J1": ("B2-J1.rl.load.s1p", MIDDLE),
-    "B2-J2": ("B3-J1.rl.load.s1p", MIDDLE),
-    "B3-J1": ("B2-J2.rl.load.s1p", MIDDLE),
+    "A2-J2": ("B3-J1.rl.load.s1p", MIDDLE),
+    "B3-J1": ("A2-J2.rl.load.s1p", MIDDLE),
     "C1-J1": ("C1-J1.rl.antenna.s1p", LOW),
     "C2-J2": ("C2-J2.rl.load.s1p", MIDDLE),
     "C2-J3": ("C2-J3.rl.load.s1p", MIDDLE),

@@ -27,7 +27,7 @@ def test_the_demonstration_is_told_in_plain_words(upmast, demo, sweeps):
     assert "B2.vdc.float" in again
     assert fails.startswith("Fails\n◆ C2-J3.rl.load  13.45 dB, limit at least 17.70 dB")
     assert "open this first: C2-J3.head/" in ran.words
-    assert "B2-J2 and B3-J1 seem exchanged" in ran.words
+    assert "A2-J2 and B3-J1 seem exchanged" in ran.words
     assert "the velocity fraction was set to 0.660 in place of 0.820" in ran.words
     assert "losses.csv: A subject, B-E optical-loss [dB]" in ran.out
     assert "1 photo or document for a person to look at: C2-J3.head-sealed.png (C2-J3)" in ran.out

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 from upmast.errors import UsageError, shorten
@@ -204,6 +204,9 @@ def _judged(
         words = f"typed by a person, not read from the file: {', '.join(typed)}"
         remarks = (*remarks, Remark("declared", "note", words, ""))
     told = sorted_remarks(remarks)
+    stop = next((one for one in told if one.level == "stop"), None)
+    if stop is not None and stop.remedy:  # nothing was measured: what to do is the set-up, not what a failure would ask
+        findings = tuple(replace(f, remedy=stop.remedy) if f.verdict is Verdict.NOT_JUDGED else f for f in findings)
     return JudgedReading(
         id, subject_of(test), others[id], findings, told, _sentence(id, findings, told), why.confidence, why.reasons,
         _CAUTIONS.get(id.split(".")[1], ()),

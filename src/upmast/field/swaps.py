@@ -26,7 +26,9 @@ __all__ = ["assignment", "swaps"]
 
 LEAST = 0.02  # of a score, as in the match
 STAY = 0.1  # log of what a name weighs: paths that are alike keep theirs
-SWEPT = 0.05  # log of what it weighs that a path was swept: an exchange goes before two sweeps of paths that nobody names
+SWEPT = (
+    0.05  # log of what it weighs that a path was swept: an exchange goes before two sweeps of paths that nobody names
+)
 EACH, ALL = 2.0, 6.0  # factors by which each sweep and a whole exchange must fit better; own trials, see the tests
 MOST_SWEEPS = 300  # of one site and test; the cost goes with the cube
 MOST_PATHS = 600

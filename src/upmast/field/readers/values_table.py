@@ -341,7 +341,7 @@ def _value(
         return float(conditions.pop("spot_percent")), "", kind.unit
     read = read_cell(cell, run.mapping.decimal)
     if read.state == "over":
-        if kind.name in ("pim", "humidity-spot", "torque", "optical-loss"):
+        if kind.name in ("pim", "humidity-spot", "torque"):
             raise Unread(f"a number: over range is no reading of {kind.title}", "measure again in another range")
         conditions["state"] = "over range"
         return None, read.comparator or ">", kind.unit
