@@ -25,6 +25,7 @@ from upmast.field.reading_match import Index, ReadingCandidate, index_of, match_
 from upmast.field.reading_mechanic import judge_card, judge_torque
 from upmast.field.reading_optical import judge_faces, judge_loss
 from upmast.field.reading_pim import judge_pim
+from upmast.field.reading_record import judge_closed
 from upmast.field.setup import Remark
 from upmast.finding import Finding, Verdict
 from upmast.number import number
@@ -35,15 +36,16 @@ MOST_READINGS = 200_000  # of one call
 LEAVE_OUT = "-"  # what a person answers for a reading that is not of this line
 _JUDGES: Mapping[str, Callable[[Case], Judgement]] = {
     "pim": judge_pim, "ol": judge_loss, "ef": judge_faces, "vdc": judge_voltage, "rloop": judge_loop, "ir": judge_insulation,
-    "bond": judge_bond, "shield": judge_shield, "torque": judge_torque, "card": judge_card,
+    "bond": judge_bond, "shield": judge_shield, "torque": judge_torque, "card": judge_card, "seal": judge_closed, "cap": judge_closed,
 }  # fmt: skip
 _LASER = "Never look into a fibre or a port: lasers off and proved dark before a face is inspected."
 _DC = "A plant delivers thousands of amperes: work on it is for licensed people, by the local code; dead, locked and proved dead."
 _EARTH = "Never open an earth on a live line; stop when thunder is seen or heard."
+_MAST = "Work on a mast is for trained people with a rescue plan."
 _CAUTIONS: Mapping[str, tuple[str, ...]] = {
     "pim": (CAUTION,), "ol": (_LASER,), "ef": (_LASER,), "vdc": (_DC,), "rloop": (_DC,), "bond": (_EARTH,), "shield": (_EARTH,),
     "ir": (_DC, "The test voltage harms what stays connected, and people: nobody at the ends; discharge the cable afterwards."),
-    "torque": ("Work on a mast is for trained people with a rescue plan.",),
+    "torque": (_MAST,), "seal": (_MAST,), "cap": (_MAST,),
 }  # fmt: skip
 _RESIDUAL = re.compile(r"\b(?:residual|self[ -]?test|own load|load on (?:the )?(?:test )?(?:port|lead))\b")
 

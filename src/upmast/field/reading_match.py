@@ -23,7 +23,7 @@ from upmast.proof.prove import Proof
 # which tests a kind of reading can be: the part of a test id between its first and its second point
 TESTS: Mapping[str, tuple[str, ...]] = {
     "pim": ("pim",), "optical-loss": ("ol",), "voltage": ("vdc",), "loop-resistance": ("rloop",), "insulation-resistance": ("ir",),
-    "bond-resistance": ("bond", "shield"), "torque": ("torque",), "end-face-grade": ("ef",), "humidity-spot": ("card",),
+    "bond-resistance": ("bond", "shield"), "torque": ("torque",), "end-face-grade": ("ef",), "closed-count": ("seal", "cap"), "humidity-spot": ("card",),
 }  # fmt: skip
 # the letter of what is numbered within a cable, an item or a radio
 LETTERS: Mapping[str, str] = {

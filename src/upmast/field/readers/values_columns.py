@@ -70,6 +70,11 @@ VALUE_RULES = (
         NONE, (*_NO, "date", "time", "by"), 0.0, True,
     ),
     Rule(
+        "closed-count", "joints closed or ports capped",
+        (("closed", 0.95), ("joints closed", 1.0), ("sealed", 0.95), ("joints sealed", 1.0), ("capped", 0.95), ("ports capped", 1.0), ("caps", 0.85)),
+        NONE, (*_NO, "date", "time", "by"), 0.0, True,
+    ),
+    Rule(
         "humidity-spot", "spot of a humidity card",
         (("humidity card", 1.0), ("spot", 0.9), ("card spot", 1.0), ("humidity indicator", 1.0)),
         ("percent",), (*_NO, "changed", "colour", "color"), 0.0, True,

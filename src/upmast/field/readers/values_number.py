@@ -5,12 +5,16 @@ from __future__ import annotations
 from decimal import Decimal
 
 from upmast.errors import shorten
-from upmast.field.readers.cell_value import CellValue, Unread, folded
+from upmast.field.readers.cell_value import CellValue, Unread, folded, read_cell
 from upmast.field.readers.reading import Condition, Kind
 from upmast.field.readers.unit_words import measure_of, to_canonical
 from upmast.site.sheet_read import Cell
 
 EQUAL_DB = 0.1  # carriers nearer than this are equal: the ratio to either is the same within the setting of a test set
+_YES, _NOT = (
+    frozenset({"yes", "y", "done", "closed", "sealed", "capped", "x", "ok"}),
+    frozenset({"no", "n", "open", "missing"}),
+)
 _PASS = frozenset({"pass", "passed", "ok", "good", "clean", "accept", "accepted", "p", "i.o.", "io"})
 _FAIL = frozenset(
     {"fail", "failed", "nok", "not ok", "n.i.o.", "dirty", "bad", "reject", "rejected", "not clean", "scratched"}
@@ -24,6 +28,31 @@ def grade_of(cell: Cell, conditions: dict[str, Condition]) -> float | None:
         raise Unread("pass or fail, clean or dirty, or a short grade", "write one of these words")
     conditions["grade"] = " ".join(cell.text.split())
     return 1.0 if word in _PASS else 0.0 if word in _FAIL else None
+
+
+def count_of(cell: Cell, decimal: str) -> float:
+    """
+    A count as it stands, or 1 for yes and 0 for no.
+
+    Raises
+    ------
+    Unread
+        If it is neither.
+    """
+    word = folded(cell.text)
+    if cell.kind == "truth" or word in _YES or word in _NOT:
+        return float(word in _YES or word == "true")
+    read = read_cell(cell, decimal) if any(ch.isdigit() for ch in cell.text) or cell.kind == "number" else None
+    if (
+        read is None
+        or read.number is None
+        or read.unit
+        or read.comparator
+        or read.number < 0
+        or read.number != int(read.number)
+    ):
+        raise Unread("a count, or yes or no", "write how many are closed")
+    return float(read.number)
 
 
 def number_of(

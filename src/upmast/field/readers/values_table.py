@@ -35,7 +35,7 @@ from upmast.field.readers.values_columns import (
     guess_values,
 )
 from upmast.field.readers.values_conditions import WORDS, above, condition_of, declared_conditions, truth_of
-from upmast.field.readers.values_number import grade_of, number_of
+from upmast.field.readers.values_number import count_of, grade_of, number_of
 from upmast.field.readers.when import day_first, iso_time
 from upmast.site.sheet_read import Cell, text_cell
 
@@ -336,6 +336,8 @@ def _value(
     """Value, comparator and unit of a cell; conditions that it gives are added. Raises Unread."""
     if kind.name == "end-face-grade":
         return grade_of(cell, conditions), "", kind.unit
+    if kind.name == "closed-count":
+        return count_of(cell, run.mapping.decimal), "", kind.unit
     if kind.name == "humidity-spot" and "spot_percent" in conditions:
         conditions["changed"] = truth_of(cell)
         return float(conditions.pop("spot_percent")), "", kind.unit
