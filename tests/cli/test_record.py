@@ -242,3 +242,17 @@ def test_a_line_as_built_is_held_against_the_designed_one(upmast, demo, tmp_path
     assert data["built_against_designed"]["known"] is True
     assert len(data["built_against_designed"]["differences"]) == 1
     assert "T1" in data["built_against_designed"]["differences"][0]
+
+
+def test_a_path_over_its_days_and_the_spares(upmast, demo, kept):
+    where, _ = kept
+    told = upmast("record", "trend", "A1-J1", "-f", demo, "-r", where)
+    assert told.code == 0
+    assert "A1-J1.rl.load" in told.words
+    assert "a change needs two" in told.words
+    data = upmast("record", "trend", "A1-J1", "-f", demo, "-r", where, "--json").data
+    assert data["sweeps"][0]["unit"] == "dB"
+    spare = upmast("record", "spares", "-f", demo, "-r", where)
+    assert "never tested" in spare.words
+    rows = upmast("record", "spares", "-f", demo, "-r", where, "--json").data["spares"]
+    assert {one["kept_for"] for one in rows} >= {"growth"}

@@ -28,9 +28,9 @@ records = typer.Typer(
 
 
 def register(app: typer.Typer) -> None:
-    from upmast.cli import record_closeout, record_say
+    from upmast.cli import record_closeout, record_say, record_time
 
-    for module in (record_say, record_closeout):
+    for module in (record_say, record_closeout, record_time):
         module.register(records)
     app.add_typer(records)
 

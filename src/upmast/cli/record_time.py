@@ -1,0 +1,108 @@
+"""`upmast record trend` and `spares`: one path over its days, and what is known of everything that is kept for later."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from pathlib import Path
+
+import typer
+
+from upmast.cli.folder import CatalogueOption, JsonOption, open_folder
+from upmast.cli.record import PLACE, open_place
+
+SITE_FOLDER = typer.Option(Path("."), "--folder", "-f", help="Folder of the site.", show_default="this folder")
+
+
+def register(records: typer.Typer) -> None:
+    records.command("trend")(trend)
+    records.command("spares")(kept)
+
+
+def trend(
+    path: str = typer.Argument(help="An RF path, e.g. A2-J1."),
+    folder: Path = SITE_FOLDER,
+    where: Path = PLACE,
+    as_json: bool = JsonOption,
+    catalogue: list[Path] = CatalogueOption,
+) -> None:
+    """All sweeps of a path, oldest first, and what has changed between its days: water, a bad contact, a loose joint, or the weather."""
+    from rich.text import Text
+
+    from upmast.cli.show import console, verdict
+    from upmast.number import number
+    from upmast.proof.prove import prove
+    from upmast.record.over_time import over_time
+    from upmast.record.whole import whole_of
+
+    opened = open_folder(folder, catalogue)
+    proof = prove(opened.site, opened.line().line, rooms=("power",))
+    with open_place(where) as record:
+        found = over_time(proof, whole_of(record, opened.site.id), record.content, path)
+    if as_json:
+        data = {
+            "site": opened.site.id, "path": found.path, "sweeps": [asdict(one) for one in found.sweeps],
+            "told": [one.as_data() for one in found.told], "unreadable": [{"file": f, "why": w} for f, w in found.faults],
+        }  # fmt: skip
+        typer.echo(json.dumps(data, ensure_ascii=False, indent=1))
+        return
+    out = console()
+    for one in found.sweeps:
+        warm = "" if one.temperature_c is None else f"  {number(one.temperature_c, '°C')}"
+        by = "" if one.day_by == "the file" else f" ({one.day_by})"
+        line = verdict(one.verdict).append(f"  {one.day}{by}  {one.test}", style="bold")
+        out.print(line.append(f"  {number(one.value, one.unit)}{warm}  {one.file}", style="dim"))
+    for file, why in found.faults:
+        out.print(Text(f"◇ {file}: {why}", style="yellow"))
+    for told in found.told:
+        out.print(Text(told.words, style="bold" if told.level != "note" else ""))
+        if told.remedy:
+            out.print(Text(f"  do: {told.remedy}"))
+    days = {one.day for one in found.sweeps}
+    if len(days) < 2:
+        out.print(f"{len(days)} day(s) of {found.path} in the record: a change needs two", style="yellow")
+    elif not found.told:
+        out.print("no change beyond what two sweeps of one sound path differ by", style="green")
+
+
+def kept(
+    folder: Path = SITE_FOLDER,
+    where: Path = PLACE,
+    as_json: bool = JsonOption,
+    catalogue: list[Path] = CatalogueOption,
+) -> None:
+    """Every strand and pair that is kept for later: what for, how many of its tests are done, and the last one."""
+    from upmast.cli.show import STYLES, console, verdict
+    from upmast.proof.prove import prove
+    from upmast.record.over_time import spares
+    from upmast.record.whole import whole_of
+
+    opened = open_folder(folder, catalogue)
+    proof = prove(opened.site, opened.line().line, rooms=("power",))
+    with open_place(where) as record:
+        found = spares(proof, whole_of(record, opened.site.id))
+    if as_json:
+        typer.echo(
+            json.dumps({"site": opened.site.id, "spares": [asdict(one) for one in found]}, ensure_ascii=False, indent=1)
+        )
+        return
+    from rich.text import Text
+
+    out = console()
+    for one in found:
+        head = verdict(one.verdict) if one.verdict else Text("◇ never tested", style=STYLES["not judged"])
+        last = f", last {one.last_test} on {one.last_day}" if one.last_test else ""
+        out.print(
+            head.append(f"  {one.name}", style="bold").append(
+                f"  {one.what}, {one.kept_for}: {one.done} of {one.tests} tests done{last}", style="dim"
+            )
+        )
+    untested = sum(not one.done for one in found)
+    out.print(
+        f"{len(found)} kept for later, {untested} never tested: a spare that nobody measured is a hope" if found
+        else "nothing is kept for later on this line",
+        style="bold",
+    )  # fmt: skip
+
+
+__all__ = ["kept", "register", "trend"]

@@ -1,0 +1,152 @@
+"""What a record says over time: every sweep of one path held against the earlier ones, and what is known of each spare."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from upmast.catalogue.part import Cable
+from upmast.errors import UsageError, shorten
+from upmast.field.changes import changes
+from upmast.field.comment_words import words_of
+from upmast.field.judge import Judged, judge_sweep
+from upmast.field.told import Told
+from upmast.proof.prove import Proof
+from upmast.proof.rf_path import path_designs
+from upmast.record.evidence import doubt_of, sweep_from
+from upmast.record.kinds import Judgement, Measurement
+from upmast.record.whole import Whole
+
+Contents = Callable[[str], bytes]
+MOST_SWEEPS = 400  # of one path, the latest
+
+
+@dataclass(frozen=True, slots=True)
+class DatedSweep:
+    """A sweep of a path: its test, file, day, by whom the day is told (file, person, or the day of filing), temperature, verdict, value."""
+
+    test: str
+    file: str
+    day: str
+    day_by: str
+    temperature_c: float | None
+    verdict: str
+    value: float | None
+    unit: str
+
+
+@dataclass(frozen=True)
+class OverTime:
+    """The sweeps of one path, oldest first, what they say together, and files that can no longer be read with the reason."""
+
+    path: str
+    sweeps: tuple[DatedSweep, ...]
+    told: tuple[Told, ...]
+    faults: tuple[tuple[str, str], ...]
+
+
+def over_time(proof: Proof, whole: Whole, contents: Contents, path: str) -> OverTime:
+    """
+    Every sweep of a path in the record, and what has changed between its days.
+
+    A day comes from the file; else from who filed it; else it is the day of filing. What was judged as a test of another line counts,
+    too: the sweeps are held against the joints of this line.
+
+    Raises
+    ------
+    UsageError
+        If the line has no such path.
+    """
+    known = {design.id.upper(): design.id for design in path_designs(proof.line)}
+    name = known.get(path.upper())
+    if name is None:
+        raise UsageError(f"no RF path {path!r} of this line; there are {', '.join(list(known.values())[:12])}")
+    measured = {entry.key: (entry, what) for entry, what in whole.of(Measurement)}
+    last: dict[str, tuple[str, Judgement]] = {}  # of each measurement: the last judgement holds
+    for _, what in whole.of(Judgement):
+        if what.test.startswith(f"{name}.") and not what.together and what.measurement in measured:
+            last[what.measurement] = (what.test, what)
+    rows: list[DatedSweep] = []
+    sweeps: list[Judged] = []
+    said: dict[str, tuple[str, float]] = {}
+    faults: list[tuple[str, str]] = []
+    for key, (test, judgement) in list(last.items())[-MOST_SWEEPS:]:
+        entry, measurement = measured[key]
+        try:
+            sweep = sweep_from(contents(measurement.content), measurement)
+            judged = judge_sweep(proof, sweep, test, doubt_of(judgement))
+        except UsageError as error:
+            faults.append((measurement.name, shorten(str(error), 200)))
+            continue
+        words = words_of(sweep)
+        day, by = (
+            (words.day[:10], "the file") if words.day
+            else (measurement.measured[:10], "a person") if measurement.measured
+            else (entry.time[:10], "the day of filing")
+        )  # fmt: skip
+        warm = words.temperature_c
+        first = judged.findings[0]
+        rows.append(DatedSweep(test, measurement.name, day, by, warm, str(first.verdict), first.value, first.unit))
+        # two days may have a file of one name: what is said is filed under the name, so each gets one of its own
+        unique = f"{measurement.name} of {day}"
+        sweeps.append(_named(judged, unique))
+        said[unique] = (day, math.nan if warm is None else warm)
+    rows.sort(key=lambda one: (one.day, one.test))
+    return OverTime(name, tuple(rows), changes(sweeps, said), tuple(faults))
+
+
+def _named(judged: Judged, name: str) -> Judged:
+    from dataclasses import replace
+
+    return replace(judged, sweep=replace(judged.sweep, file=name))
+
+
+@dataclass(frozen=True, slots=True)
+class Spare:
+    """A strand or DC pair that nothing uses yet: what it is kept for, and the test of it that came last."""
+
+    name: str
+    what: str  # strand or pair
+    kept_for: str  # growth, standby, spare
+    tests: int
+    done: int
+    last_test: str = ""
+    last_day: str = ""
+    verdict: str = ""  # the worst that stands of its tests; empty: none was made
+
+
+def spares(proof: Proof, whole: Whole) -> tuple[Spare, ...]:
+    """Every kept strand and every pair of a run that is joined to nothing, with its own state and its last test."""
+    line = proof.line
+    standing = whole.standing(line.digest)
+    kept: dict[str, str] = {}
+    state = {link.id: link.state for link in line.links}
+    for test in proof.expectations:
+        link = test.data.get("link")
+        if isinstance(link, str) and state.get(link, "service") != "service":
+            kept.setdefault(test.id.partition(".")[0], state[link])
+    pairs: dict[str, str] = {}
+    for item in line.of_kind("trunk", "dc-cable"):
+        part = line.part_of(item)
+        if isinstance(part, Cable) and part.pairs_count > 1:
+            for n in range(1, part.pairs_count + 1):
+                if f"{item.id}.foot.dc{n}" not in line.joined:
+                    pairs[f"{item.id}-P{n:02d}"] = "spare"
+    out = []
+    for what, names in (("strand", kept), ("pair", pairs)):
+        for name, use in names.items():
+            tests = [one.id for one in proof.expectations if one.id.startswith(f"{name}.")]
+            found = [standing[id] for id in tests if id in standing]
+            newest = max(found, key=lambda s: s.measured.number, default=None)
+            worst = min((s.judgement.verdict for s in found), key=("fails", "not judged", "passes").index, default="")
+            day = "" if newest is None else (newest.measurement.measured or newest.measured.time)[:10]
+            out.append(
+                Spare(
+                    name, what, use, len(tests), len(found), "" if newest is None else newest.judgement.test, day, worst
+                )
+            )
+    return tuple(out)
+
+
+__all__ = ["DatedSweep", "OverTime", "Spare", "over_time", "spares"]

@@ -1,0 +1,107 @@
+"""Sweeps of one path over its days, and what is known of spares."""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from upmast.errors import UsageError
+from upmast.field.measurement import Sweep
+from upmast.line.line import Link
+from upmast.proof.prove import Proof
+from upmast.proof.rf_path import PathDesign
+from upmast.record.evidence import file_sweep
+from upmast.record.over_time import over_time, spares
+from upmast.record.record import Record
+from upmast.record.whole import whole_of
+
+from .packs import whole_proof
+from .test_evidence import text_of
+
+_spec = importlib.util.spec_from_file_location("field_swept", Path(__file__).parents[1] / "field" / "swept.py")
+assert _spec is not None
+assert _spec.loader is not None
+swept = importlib.util.module_from_spec(_spec)
+sys.modules["field_swept"] = swept
+_spec.loader.exec_module(swept)
+
+
+@pytest.fixture
+def whole(proof: Proof) -> Proof:
+    return whole_proof(proof)
+
+
+def dated(sweep: Sweep, day: str) -> bytes:
+    return f"! Date: {day}\n! Temperature: 20 C\n".encode() + text_of(sweep)
+
+
+def two_days(design: PathDesign, loss: float, joint_db: float, seed: int = 3) -> dict[str, bytes]:
+    """A load and a short on two days; on the second the cable loses more and the joint behind the first is worse."""
+    rng = np.random.default_rng(seed)
+    built = {**swept.specimen(design, rng), "db": np.full(len(design.joints), 34.0)}
+    later = {**built, "db": built["db"].copy()}
+    later["db"][1] -= joint_db
+    out = {}
+    for day, one, more in (("2024-05-01", built, 1.0), ("2026-05-01", later, loss)):
+        for test, name in (("load", "rl.load"), ("short", "loss.short")):
+            made = swept.sweep_of(design, one, rng, test, points=801, span=(1.5e9, 2.4e9), loss=more, stretch=2e-5)
+            out[f"{day}.{design.id}.{name}.s1p"] = dated(made, day)
+    return out
+
+
+def filed(record: Record, proof: Proof, files: dict[str, bytes]) -> None:
+    with record.writing("S1", "K. Ode") as writing:
+        for name, data in files.items():
+            file_sweep(writing, proof, data, name, test=name.split(".", 1)[1].removesuffix(".s1p"))
+
+
+def test_a_joint_that_went_bad_between_two_days_is_named(
+    lone: Record, whole: Proof, designs: dict[str, PathDesign]
+) -> None:
+    filed(lone, whole, two_days(designs["B1-J1"], 1.25, 8.0))
+    found = over_time(whole, whole_of(lone, "S1"), lone.content, "b1-j1")
+    assert [one.day for one in found.sweeps] == ["2024-05-01"] * 2 + ["2026-05-01"] * 2
+    assert {one.day_by for one in found.sweeps} == {"the file"}
+    assert {one.temperature_c for one in found.sweeps} == {20.0}
+    assert any("resistive contact" in one.words for one in found.told)
+    assert not found.faults
+
+
+def test_sound_days_say_nothing(lone: Record, whole: Proof, designs: dict[str, PathDesign]) -> None:
+    filed(lone, whole, two_days(designs["B1-J1"], 1.0, 0.0))
+    found = over_time(whole, whole_of(lone, "S1"), lone.content, "B1-J1")
+    assert len(found.sweeps) == 4
+    assert not [one for one in found.told if one.level != "note"]
+
+
+def test_without_a_date_the_day_of_filing_is_told_as_such(
+    lone: Record, whole: Proof, designs: dict[str, PathDesign]
+) -> None:
+    files = {name: data.split(b"\n", 2)[2] for name, data in two_days(designs["B1-J1"], 1.0, 0.0).items()}
+    filed(lone, whole, files)
+    found = over_time(whole, whole_of(lone, "S1"), lone.content, "B1-J1")
+    assert {one.day_by for one in found.sweeps} == {"the day of filing"}
+
+
+def test_a_path_that_is_not_there_is_refused(lone: Record, whole: Proof) -> None:
+    with pytest.raises(UsageError, match="there are A2-J1"):
+        over_time(whole, whole_of(lone, "S1"), lone.content, "Z9-J9")
+
+
+def test_spares_are_lines_of_their_own(lone: Record, whole: Proof) -> None:
+    link = Link("T1-G1", "T1.foot.f2", "T1.head.f2", "growth", "")
+    kept = replace(whole, line=replace(whole.line, links=(*whole.line.links, link)))
+    found = {one.name: one for one in spares(kept, whole_of(lone, "S1"))}
+    strands = {name for name, one in found.items() if one.what == "strand"}
+    assert strands
+    assert all(found[name].kept_for == "growth" and found[name].done == 0 and found[name].tests for name in strands)
+    # without a kept link no strand is one
+    assert not [one for one in spares(whole, whole_of(lone, "S1")) if one.what == "strand"]
+    pairs = [one for one in spares(whole, whole_of(lone, "S1")) if one.what == "pair"]
+    joined = {end for end in whole.line.joined if ".foot.dc" in end}
+    assert all(f"{one.name.split('-P')[0]}.foot.dc{int(one.name.split('-P')[1])}" not in joined for one in pairs)
