@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from upmast.field.kept import ByGrid, kept
 from upmast.field.measurement import Sweep
 from upmast.proof.rf_path import PathDesign
 from upmast.rf.distance import (
@@ -14,7 +16,6 @@ from upmast.rf.distance import (
     delay_from_distance_s,
     delay_response,
     distance_from_delay_m,
-    frequency_step_hz,
     loss_to_distance_db,
     range_m,
     resolution_m,
@@ -38,8 +39,24 @@ class DistanceTrace:
     resolution_m: float  # v/(2 B): two joints nearer than this are one peak
     width_m: float  # width of a lone peak at half its size
     range_m: float  # distance at which the picture repeats
+    size: Floats  # the same as |G|
 
 
+class _Axis(NamedTuple):
+    """All of a picture that hangs on the path and the frequencies alone."""
+
+    start_s: float
+    step_s: float
+    distance_m: Floats
+    gain: Floats  # frees of the loss, both ways
+    cell_m: float
+    reach_m: float
+
+
+_AXES: ByGrid[_Axis] = ByGrid()
+
+
+@kept
 def why_no_distance(sweep: Sweep, design: PathDesign) -> str:
     """Why no distances can be read from a sweep, in words; empty if they can."""
     if sweep.magnitude_only:
@@ -47,7 +64,7 @@ def why_no_distance(sweep: Sweep, design: PathDesign) -> str:
     if sweep.points < 16:
         return f"{sweep.points} points are too few for distances"
     try:
-        step = frequency_step_hz(sweep.frequency_hz)
+        step = sweep.step_hz
     except ValueError as error:
         return str(error)
     reach = float(range_m(step, slowest(design)))
@@ -87,9 +104,32 @@ def distance_picture(sweep: Sweep, design: PathDesign, beyond_m: float = BEYOND_
     ValueError
         If no distances can be read from this sweep; see `why_no_distance`.
     """
+    if beyond_m == BEYOND_M:
+        return _usual_picture(sweep, design)
+    return _picture(sweep, design, beyond_m)
+
+
+@kept
+def _usual_picture(sweep: Sweep, design: PathDesign) -> DistanceTrace:
+    return _picture(sweep, design, BEYOND_M)
+
+
+def _picture(sweep: Sweep, design: PathDesign, beyond_m: float) -> DistanceTrace:
     reason = why_no_distance(sweep, design)
     if reason:
         raise ValueError(reason)
+    axis = _AXES.of(design, sweep, beyond_m, lambda: _axis(sweep, design, beyond_m))
+    raw = delay_response(
+        sweep.frequency_hz, sweep.gamma, axis.start_s, axis.step_s, axis.distance_m.size, DEFAULT_BETA
+    )
+    size = np.abs(raw) * axis.gain
+    level = return_loss_db(size)
+    for array in (size, level):
+        array.setflags(write=False)
+    return DistanceTrace(axis.distance_m, level, axis.cell_m, MAIN_LOBE * axis.cell_m, axis.reach_m, size)
+
+
+def _axis(sweep: Sweep, design: PathDesign, beyond_m: float) -> _Axis:
     length = np.array([s.length_m for s in design.sections])
     velocity = np.array([s.velocity_fraction for s in design.sections])
     loss = attenuation_db_per_m(
@@ -98,14 +138,13 @@ def distance_picture(sweep: Sweep, design: PathDesign, beyond_m: float = BEYOND_
         np.array([s.b_db_per_m for s in design.sections]),
     )
     cell = float(resolution_m(sweep.width_hz, fastest(design)))
-    step = frequency_step_hz(sweep.frequency_hz)
-    reach = float(range_m(step, slowest(design)))
+    reach = float(range_m(sweep.step_hz, slowest(design)))
     before = min(2.0 * cell, 0.25 * reach)
     stop = min(design.length_m + max(beyond_m, 4.0 * cell), max(reach - before, design.length_m))
     start_s, stop_s = delay_from_distance_s([-before, stop], length, velocity)
     count = min(4 * COUNT, max(COUNT, int(8.0 * (stop + before) / cell)))
     step_s = float(stop_s - start_s) / (count - 1)
-    raw = delay_response(sweep.frequency_hz, sweep.gamma, float(start_s), step_s, count, DEFAULT_BETA)
     distance = distance_from_delay_m(float(start_s) + step_s * np.arange(count), length, velocity)
-    response = np.abs(raw) * 10.0 ** (loss_to_distance_db(distance, length, loss) / 10.0)
-    return DistanceTrace(distance, return_loss_db(response), cell, MAIN_LOBE * cell, reach)
+    distance.setflags(write=False)
+    gain = 10.0 ** (loss_to_distance_db(distance, length, loss) / 10.0)
+    return _Axis(float(start_s), step_s, distance, gain, cell, reach)

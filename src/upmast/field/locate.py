@@ -76,7 +76,7 @@ def locate(sweep: Sweep, design: PathDesign, test: str = "load") -> Located:
     trace = distance_picture(sweep, design)
     strongest = float(np.min(trace.return_loss_db))
     floor = min(FLOOR_DB, strongest + BELOW_STRONGEST_DB)
-    found = peaks(trace.distance_m, 10.0 ** (-trace.return_loss_db / 20.0), floor)
+    found = peaks(trace.distance_m, trace.size, floor)
     out = [
         _named(float(x), float(rl), sweep, design, trace, test, strongest)
         for x, rl in zip(found.distance_m, found.return_loss_db, strict=True)

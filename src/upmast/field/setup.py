@@ -9,10 +9,11 @@ from typing import Literal
 import numpy as np
 
 from upmast.field.distance import distance_picture, fastest, slowest, why_no_distance
-from upmast.field.measurement import Sweep
+from upmast.field.kept import kept
+from upmast.field.measurement import Sweep, share_of
 from upmast.number import number
 from upmast.proof.rf_path import PathDesign
-from upmast.rf.distance import frequency_step_hz, range_m, resolution_m
+from upmast.rf.distance import range_m, resolution_m
 
 CAUTIONS = (
     "Test instruments radiate: keep people away from the front of an antenna under test.",
@@ -50,6 +51,7 @@ class Termination:
         return self.kind == "unknown" or self.kind == test or (test == "short" and self.kind == "short-open")
 
 
+@kept
 def termination(sweep: Sweep, design: PathDesign) -> Termination:
     """
     Guess the end of the line from the trace: load, antenna, short or open.
@@ -58,9 +60,9 @@ def termination(sweep: Sweep, design: PathDesign) -> Termination:
     and out of the bands. Antenna: little in its bands, much outside; else the reflection at the end over distance decides.
     """
     rl = sweep.bounded_db
-    middle, weak = float(np.median(rl)), float(np.percentile(rl, 5))
+    middle, weak = sweep.share_db(0.5), sweep.share_db(0.05)
     twice = 2.0 * float(design.loss_db(sweep.middle_hz))
-    if middle < 1.3 * twice + 2.0 and float(np.percentile(rl, 95)) < 2.0 * twice + 6.0:
+    if middle < 1.3 * twice + 2.0 and sweep.share_db(0.95) < 2.0 * twice + 6.0:
         kind = _short_or_open(sweep, design)
         return Termination(
             kind, f"almost everything comes back ({number(middle, 'dB')}, cable both ways {number(twice, 'dB')})"
@@ -70,7 +72,7 @@ def termination(sweep: Sweep, design: PathDesign) -> Termination:
     inside = sweep.inside(design.ranges)
     outside = ~sweep.inside(((design.lowest_hz * 0.97, design.highest_hz * 1.03),))
     if outside.sum() >= 5 and inside.any():
-        out_db, in_db = float(np.percentile(rl[outside], 20)), float(np.median(rl[inside]))
+        out_db, in_db = share_of(np.sort(rl[outside]), 0.2), share_of(np.sort(rl[inside]), 0.5)
         if out_db < ANTENNA_OUTSIDE_DB and in_db > out_db + 5.0:
             return Termination("antenna", f"{number(in_db, 'dB')} in the bands, {number(out_db, 'dB')} outside")
     end = end_reflection(sweep, design)
@@ -204,7 +206,7 @@ def _distances(sweep: Sweep, design: PathDesign) -> list[Remark]:
             )
         ]  # fmt: skip
     try:
-        step = frequency_step_hz(sweep.frequency_hz)
+        step = sweep.step_hz
     except ValueError:
         return [
             Remark(
