@@ -7,12 +7,14 @@ Guard band: a value within its uncertainty of the limit is not judged, and the c
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from upmast.errors import UsageError
 from upmast.field.fitted import Fitted, fit_sweep
+from upmast.field.kept import ByGrid
 from upmast.field.locate import DIRECTIVITY_DB, Located, Peak, locate
 from upmast.field.measurement import Sweep
 from upmast.field.setup import CAUTIONS, Remark, check_setup, uncovered
@@ -22,10 +24,11 @@ from upmast.proof.expect import own_limit
 from upmast.proof.prove import Proof
 from upmast.proof.rf_path import PathDesign, path_designs
 from upmast.rf.reflection import gamma_from_return_loss, return_loss_db
-from upmast.rf.sweep import short_reading
+from upmast.rf.sweep import Expected, short_reading
 
 Floats = NDArray[np.float64]
 SUFFIXES = {"rl.load": "load", "rl.antenna": "antenna", "loss.short": "short"}
+_EXPECTED: ByGrid[Expected] = ByGrid()  # one path is swept with one grid again and again
 CODES = {"load": "rf.sweep-return-loss", "antenna": "rf.sweep-antenna", "short": "rf.sweep-cable-loss"}
 
 
@@ -73,7 +76,6 @@ class Judged:
     remarks: tuple[Remark, ...]
     located: Located
     open_first: tuple[Peak, ...]
-    fitted: Fitted
     sentence: str
     frequency_hz: Floats
     measured_db: Floats  # return loss
@@ -85,6 +87,16 @@ class Judged:
     @property
     def verdict(self) -> Verdict:
         return self.findings[0].verdict
+
+    @cached_property
+    def fitted(self) -> Fitted:
+        """The fit of all joints, made when it is first asked for: it takes ten times as long as all the rest."""
+        return fit_sweep(self.sweep, self.design, self.test)
+
+    @property
+    def doubtful(self) -> bool:
+        """Whether somebody should look: it does not pass, or it differs from design."""
+        return self.verdict is not Verdict.PASSES or any(f.verdict is Verdict.FAILS for f in self.findings)
 
 
 def test_of(proof: Proof, test_id: str) -> tuple[PathDesign, str, str]:
@@ -128,7 +140,7 @@ def judge_sweep(proof: Proof, sweep: Sweep, test_id: str, uncertainty: Uncertain
     doubt = uncertainty or Uncertainty()
     remarks = check_setup(sweep, design, test)
     located = locate(sweep, design, test)
-    expected = design.expected_db(sweep.frequency_hz, test)
+    expected = _EXPECTED.of(design, sweep, test, lambda: design.expected_db(sweep.frequency_hz, test))
     if test == "short":
         first = _cable_loss(proof, sweep, design, full, doubt, remarks)
     else:
@@ -138,7 +150,7 @@ def judge_sweep(proof: Proof, sweep: Sweep, test_id: str, uncertainty: Uncertain
     if first.verdict is Verdict.FAILS and suspects:
         first = replace(first, remedy=f"open this first: {suspects[0].words}")
     return Judged(
-        full, design.id, test, sweep, design, (first, second), remarks, located, suspects, fit_sweep(sweep, design, test),
+        full, design.id, test, sweep, design, (first, second), remarks, located, suspects,
         _sentence(first, second, remarks, suspects), sweep.frequency_hz, sweep.return_loss_db,
         np.asarray(expected.least_db), np.asarray(expected.greatest_db), first.limit,
     )  # fmt: skip
