@@ -85,14 +85,13 @@ def fastest(design: PathDesign) -> float:
     return max(s.velocity_fraction for s in design.sections)
 
 
-def position_tolerance_m(sweep: Sweep, design: PathDesign, distance_m: float, made_m: float) -> float:
+def position_tolerance_m(cell_m: float, distance_m: float, made_m: float) -> float:
     """
     How far a read distance may be off: half a resolution cell, the made length, and one per cent of velocity.
 
     Source: own rule; the three add up, since none of them averages out on one line.
     """
-    cell = float(resolution_m(sweep.width_hz, fastest(design)))
-    return 0.5 * cell + made_m + VELOCITY_SHARE * abs(distance_m)
+    return 0.5 * cell_m + made_m + VELOCITY_SHARE * abs(distance_m)
 
 
 def distance_picture(sweep: Sweep, design: PathDesign, beyond_m: float = BEYOND_M) -> DistanceTrace:

@@ -6,6 +6,7 @@ Guard band: a value within its uncertainty of the limit is not judged, and the c
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -53,8 +54,9 @@ class Uncertainty:
         if self.reading_db is not None:
             value = float(return_loss_db(gamma))
             return value - self.reading_db, value + self.reading_db
-        leak = float(gamma_from_return_loss(self.directivity_db))
-        return float(return_loss_db(gamma + leak)), float(return_loss_db(max(gamma - leak, 0.0)))
+        leak = 10.0 ** (-self.directivity_db / 20.0)
+        least = -20.0 * math.log10(gamma + leak)
+        return least, -20.0 * math.log10(gamma - leak) if gamma > leak else math.inf
 
     @property
     def words(self) -> str:

@@ -18,7 +18,7 @@ from upmast.proof.rf_path import PathDesign
 
 T = TypeVar("T")
 LAST = 8  # sweeps; each with its picture holds some 100 kB
-GRIDS = 64  # a site has some 40 paths, swept alike
+GRIDS = 256  # a site has some 40 paths, swept alike
 
 
 def kept(work: Callable[[Sweep, PathDesign], T]) -> Callable[[Sweep, PathDesign], T]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from upmast.field.distance import DistanceTrace, distance_picture, position_tolerance_m, why_no_distance
+from upmast.field.kept import ByGrid
 from upmast.field.measurement import Sweep
 from upmast.number import number
 from upmast.proof.rf_path import JointPlace, PathDesign
@@ -28,6 +29,7 @@ BELOW_STRONGEST_DB = 40.0  # side lobes of the window lie 44 dB below a peak
 LEAST_LENGTH_M = 1e-3
 READING_DB = 1.0  # a peak read from a trace may be off by this: own tests, lone joints, noise -65 dB
 DIRECTIVITY_DB = 42.0  # of a calibrated test port: common practice, no source
+_ALLOWED: ByGrid[float | None] = ByGrid()
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,8 +88,8 @@ def locate(sweep: Sweep, design: PathDesign, test: str = "load") -> Located:
 
 def _without_ghosts(found: list[Peak], sweep: Sweep, design: PathDesign, trace: DistanceTrace, test: str) -> list[Peak]:
     """Peaks between joints that echoes of the joints, as strong as they were found, can make are told as echoes."""
-    line = line_of(design)
-    if line is None or not any(p.suspect and not p.joint for p in found):
+    line = line_of(design) if any(p.suspect and not p.joint for p in found) else None
+    if line is None:
         return found
     seen = {p.joint: p.return_loss_db for p in found if p.joint}
     sizes = []
@@ -165,14 +167,16 @@ def _named(
     strongest_db: float,
 ) -> Peak:
     nearest = min(design.joints, key=lambda j: abs(j.distance_m - distance))
-    tolerance = position_tolerance_m(sweep, design, distance, nearest.tolerance_m)
+    tolerance = position_tolerance_m(trace.resolution_m, distance, nearest.tolerance_m)
     if abs(nearest.distance_m - distance) > tolerance + 0.25 * trace.resolution_m:
         return _between(distance, level_db, tolerance, design, test, strongest_db)
     also = tuple(
         j.name for j in design.joints
         if j is not nearest and abs(j.distance_m - nearest.distance_m) < trace.width_m
     )  # fmt: skip
-    specified = allowed_db(nearest, design, sweep.middle_hz, test, also)
+    specified = _ALLOWED.of(
+        design, sweep, (nearest.name, test, also), lambda: allowed_db(nearest, design, sweep.middle_hz, test, also)
+    )
     excess = None if specified is None else specified - level_db
     suspect = excess is not None and excess > READING_DB
     last = nearest is design.joints[-1]

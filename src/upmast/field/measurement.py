@@ -108,8 +108,10 @@ class Sweep:
         """Which points lie in any of some frequency ranges, edges included."""
         f = self.frequency_hz
         out = np.zeros(f.shape, dtype=np.bool_)
-        for low, high in ranges:
-            out[np.searchsorted(f, low) : np.searchsorted(f, high, "right")] = True
+        if ranges:
+            lows, highs = zip(*ranges, strict=True)
+            for first, last in zip(f.searchsorted(lows).tolist(), f.searchsorted(highs, "right").tolist(), strict=True):
+                out[first:last] = True
         return out
 
 

@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 
 from upmast.field.distance import distance_picture, fastest, slowest, why_no_distance
-from upmast.field.kept import kept
+from upmast.field.kept import ByGrid, kept
 from upmast.field.measurement import Sweep, share_of
 from upmast.number import number
 from upmast.proof.rf_path import PathDesign
@@ -26,6 +26,8 @@ LOAD_DB = 28.0  # a load shows more everywhere: common practice, no source
 ANTENNA_OUTSIDE_DB = 8.0  # outside its band an antenna returns more than this: common practice, no source
 END_LOAD_DB, END_ANTENNA_DB = 25.0, 21.0  # return loss of the end over distance: common practice, no source
 GAIN_DB = 0.1  # more than the noise of a reflection of everything
+_UNCOVERED: ByGrid[tuple[str, ...]] = ByGrid()
+_LOSS: ByGrid[float] = ByGrid()
 Level = Literal["stop", "warn", "note"]
 
 
@@ -61,7 +63,7 @@ def termination(sweep: Sweep, design: PathDesign) -> Termination:
     """
     rl = sweep.bounded_db
     middle, weak = sweep.share_db(0.5), sweep.share_db(0.05)
-    twice = 2.0 * float(design.loss_db(sweep.middle_hz))
+    twice = 2.0 * _LOSS.of(design, sweep, None, lambda: float(design.loss_db(sweep.middle_hz)))
     if middle < 1.3 * twice + 2.0 and sweep.share_db(0.95) < 2.0 * twice + 6.0:
         kind = _short_or_open(sweep, design)
         return Termination(
@@ -153,6 +155,10 @@ def _impossible(sweep: Sweep) -> list[Remark]:
 
 def uncovered(sweep: Sweep, design: PathDesign) -> tuple[str, ...]:
     """Bands of the path that the sweep leaves out, wholly or in part, in words."""
+    return _UNCOVERED.of(design, sweep, None, lambda: _uncovered(sweep, design))
+
+
+def _uncovered(sweep: Sweep, design: PathDesign) -> tuple[str, ...]:
     low, high = sweep.span
     out = []
     for b in design.bands:
