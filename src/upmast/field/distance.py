@@ -56,6 +56,27 @@ class _Axis(NamedTuple):
 _AXES: ByGrid[_Axis] = ByGrid()
 
 
+class Scale(NamedTuple):
+    """How fine and how far a sweep sees on a path, m: v/(2 B) of its fastest cable, v/(2 df) of its slowest."""
+
+    cell_m: float
+    reach_m: float
+
+
+_SCALES: ByGrid[Scale] = ByGrid()
+
+
+def scale_of(sweep: Sweep, design: PathDesign) -> Scale:
+    """Raises ValueError where the frequency steps are uneven."""
+    return _SCALES.of(design, sweep, None, lambda: _scale(sweep, design))
+
+
+def _scale(sweep: Sweep, design: PathDesign) -> Scale:
+    return Scale(
+        float(resolution_m(sweep.width_hz, fastest(design))), float(range_m(sweep.step_hz, slowest(design)))
+    )  # fmt: skip
+
+
 @kept
 def why_no_distance(sweep: Sweep, design: PathDesign) -> str:
     """Why no distances can be read from a sweep, in words; empty if they can."""
@@ -67,10 +88,9 @@ def why_no_distance(sweep: Sweep, design: PathDesign) -> str:
         step = sweep.step_hz
     except ValueError as error:
         return str(error)
-    reach = float(range_m(step, slowest(design)))
+    cell, reach = scale_of(sweep, design)
     if reach < design.length_m:
         return f"the steps of {step / 1e6:.3f} MHz reach {reach:.1f} m, the line is {design.length_m:.1f} m long"
-    cell = float(resolution_m(sweep.width_hz, fastest(design)))
     if cell > design.length_m:
         return f"the resolution of {cell:.1f} m is longer than the whole line of {design.length_m:.1f} m: sweep wider"
     return ""
@@ -136,8 +156,7 @@ def _axis(sweep: Sweep, design: PathDesign, beyond_m: float) -> _Axis:
         np.array([s.a_db_per_m for s in design.sections]),
         np.array([s.b_db_per_m for s in design.sections]),
     )
-    cell = float(resolution_m(sweep.width_hz, fastest(design)))
-    reach = float(range_m(sweep.step_hz, slowest(design)))
+    cell, reach = scale_of(sweep, design)
     before = min(2.0 * cell, 0.25 * reach)
     stop = min(design.length_m + max(beyond_m, 4.0 * cell), max(reach - before, design.length_m))
     start_s, stop_s = delay_from_distance_s([-before, stop], length, velocity)

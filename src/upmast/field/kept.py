@@ -8,17 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Hashable
 from functools import wraps
+from itertools import count
 from typing import Generic, TypeVar
-
-import numpy as np
-from numpy.typing import NDArray
 
 from upmast.field.measurement import Sweep
 from upmast.proof.rf_path import PathDesign
 
 T = TypeVar("T")
 LAST = 8  # sweeps; each with its picture holds some 100 kB
-GRIDS = 256  # a site has some 40 paths, swept alike
+RESULTS = 256  # a site has some 40 paths
+GRIDS = 64  # a site is swept with a few
 
 
 def kept(work: Callable[[Sweep, PathDesign], T]) -> Callable[[Sweep, PathDesign], T]:
@@ -42,16 +41,30 @@ class ByGrid(Generic[T]):
     """Results that hang on a path and on the frequencies of a sweep alone, for the last paths and grids."""
 
     def __init__(self) -> None:
-        self._known: dict[Hashable, tuple[PathDesign, NDArray[np.float64], T]] = {}
+        self._known: dict[Hashable, tuple[PathDesign, T]] = {}
 
     def of(self, design: PathDesign, sweep: Sweep, condition: Hashable, make: Callable[[], T]) -> T:
-        f = sweep.frequency_hz
-        key = (design.id, f.size, sweep.span, condition)
+        key = (design.id, _grid_of(sweep), condition)
         hit = self._known.get(key)
-        if hit is not None and hit[0] is design and np.array_equal(hit[1], f):
-            return hit[2]
+        if hit is not None and hit[0] is design:
+            return hit[1]
         made = make()
-        if len(self._known) >= GRIDS:
+        if len(self._known) >= RESULTS:
             self._known = {}
-        self._known[key] = (design, f, made)
+        self._known[key] = (design, made)
         return made
+
+
+_grids: dict[bytes, int] = {}
+_numbers = count()
+
+
+def _grid_of(sweep: Sweep) -> int:
+    """A number that sweeps share if and only if their frequencies are the same; looked up once for a sweep."""
+    known: int | None = sweep.__dict__.get("_grid")
+    if known is None:
+        raw = sweep.frequency_hz.tobytes()
+        if len(_grids) >= GRIDS:
+            _grids.clear()
+        known = sweep.__dict__["_grid"] = _grids.setdefault(raw, next(_numbers))  # as functools.cached_property does
+    return known

@@ -158,16 +158,15 @@ def _content(
     if bands < LEAST:
         return out
     seen_m = None if delay is None else _place_m(design, delay)
+    if seen_m is None:
+        told = "no length can be read from it"
+    else:
+        told = f"the line seems {number(seen_m, 'm')} long, designed {number(design.length_m, 'm')}"
     for test in tests:
         score = bands * (0.7 if seen_m is None else _length(design, seen_m, test))
         if score < LEAST:
             continue
-        if seen_m is None:
-            reasons = [said, "no length can be read from it"]
-        else:
-            reasons = [
-                said, f"the line seems {number(seen_m, 'm')} long, designed {number(design.length_m, 'm')}"
-            ]  # fmt: skip
+        reasons = [said, told]
         end = termination(sweep, design)
         if end.kind == "unknown":
             score *= 0.3 if test == "short" else 0.6

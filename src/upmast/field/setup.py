@@ -8,12 +8,12 @@ from typing import Literal
 
 import numpy as np
 
-from upmast.field.distance import distance_picture, fastest, slowest, why_no_distance
+from upmast.field.distance import distance_picture, fastest, scale_of, why_no_distance
 from upmast.field.kept import ByGrid, kept
 from upmast.field.measurement import Sweep, share_of
 from upmast.number import number
 from upmast.proof.rf_path import PathDesign
-from upmast.rf.distance import range_m, resolution_m
+from upmast.rf.distance import resolution_m
 
 CAUTIONS = (
     "Test instruments radiate: keep people away from the front of an antenna under test.",
@@ -212,7 +212,7 @@ def _distances(sweep: Sweep, design: PathDesign) -> list[Remark]:
             )
         ]  # fmt: skip
     try:
-        step = sweep.step_hz
+        cell, reach = scale_of(sweep, design)
     except ValueError:
         return [
             Remark(
@@ -221,7 +221,6 @@ def _distances(sweep: Sweep, design: PathDesign) -> list[Remark]:
             )
         ]  # fmt: skip
     out = []
-    reach = float(range_m(step, slowest(design)))
     if reach < 1.1 * design.length_m:
         points = int(np.ceil(sweep.points * 1.5 * design.length_m / reach)) + 1
         out.append(
@@ -230,13 +229,11 @@ def _distances(sweep: Sweep, design: PathDesign) -> list[Remark]:
                 f"sweep with {points} points or more",
             )
         )  # fmt: skip
-    v = fastest(design)
-    cell = float(resolution_m(sweep.width_hz, v))
     places = [j.distance_m for j in design.joints]
     close = [(b - a, k) for k, (a, b) in enumerate(pairwise(places)) if b - a < 2.0 * cell]
     if close:
         gap, k = min(close)
-        width = float(resolution_m(1.0, v)) * 2.0 / max(gap, 1e-3)
+        width = float(resolution_m(1.0, fastest(design))) * 2.0 / max(gap, 1e-3)
         out.append(
             Remark(
                 "resolution", "note",

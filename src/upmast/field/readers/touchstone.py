@@ -136,7 +136,7 @@ def _quickly(data: bytes, known: int, faults: FaultList) -> tuple[Head, Floats, 
     """
     if not known or not within_bounds(data):
         return None
-    plain = data.replace(b"\r\n", b"\n")
+    plain = data.replace(b"\r\n", b"\n") if b"\r" in data else data
     begins = _FIRST_ROW.search(plain)
     if begins is None:
         return None

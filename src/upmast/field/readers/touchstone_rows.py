@@ -36,8 +36,6 @@ def quick_table(block: bytes, numbers: int) -> Floats | None:
     one = between[:numbers]
     if not 0 < rows <= MOST_POINTS or one[-1:] != b"\n" or one.strip(b" \t") != b"\n" or between != one * rows:
         return None
-    if b"-0 " in block or b"-0\n" in block or b"-0\t" in block:  # a whole number to JSON, which has no zero below 0
-        return None
     try:
         values = from_json(b"[" + block[:-1].translate(_TO_COMMAS) + b"]")
         table = np.fromiter(values, np.float64, len(values))
@@ -45,6 +43,8 @@ def quick_table(block: bytes, numbers: int) -> Floats | None:
         return None
     if table.size != rows * numbers or not np.isfinite(table).all():
         return None
+    if not table.all() and any(b"-0" + end in block for end in (b" ", b"\t", b"\n")):
+        return None  # a whole number to JSON, which knows no zero below 0
     return table.reshape(rows, numbers)
 
 
