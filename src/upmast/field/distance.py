@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -35,11 +36,16 @@ class DistanceTrace:
     """Return loss over distance from the test port, m; it starts a little before the port, so that the port itself is seen."""
 
     distance_m: Floats
-    return_loss_db: Floats
+    size: Floats  # |G|
     resolution_m: float  # v/(2 B): two joints nearer than this are one peak
     width_m: float  # width of a lone peak at half its size
     range_m: float  # distance at which the picture repeats
-    size: Floats  # the same as |G|
+
+    @cached_property
+    def return_loss_db(self) -> Floats:
+        out = return_loss_db(self.size)
+        out.setflags(write=False)
+        return out
 
 
 class _Axis(NamedTuple):
@@ -142,10 +148,8 @@ def _picture(sweep: Sweep, design: PathDesign, beyond_m: float) -> DistanceTrace
         sweep.frequency_hz, sweep.gamma, axis.start_s, axis.step_s, axis.distance_m.size, DEFAULT_BETA
     )
     size = np.abs(raw) * axis.gain
-    level = return_loss_db(size)
-    for array in (size, level):
-        array.setflags(write=False)
-    return DistanceTrace(axis.distance_m, level, axis.cell_m, MAIN_LOBE * axis.cell_m, axis.reach_m, size)
+    size.setflags(write=False)
+    return DistanceTrace(axis.distance_m, size, axis.cell_m, MAIN_LOBE * axis.cell_m, axis.reach_m)
 
 
 def _axis(sweep: Sweep, design: PathDesign, beyond_m: float) -> _Axis:

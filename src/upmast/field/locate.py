@@ -76,7 +76,7 @@ def locate(sweep: Sweep, design: PathDesign, test: str = "load") -> Located:
     if reason:
         return Located((), None, reason)
     trace = distance_picture(sweep, design)
-    strongest = float(np.min(trace.return_loss_db))
+    strongest = float(return_loss_db(trace.size.max()))
     floor = min(FLOOR_DB, strongest + BELOW_STRONGEST_DB)
     found = peaks(trace.distance_m, trace.size, floor)
     out = [

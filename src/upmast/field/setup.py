@@ -14,6 +14,7 @@ from upmast.field.measurement import Sweep, share_of
 from upmast.number import number
 from upmast.proof.rf_path import PathDesign
 from upmast.rf.distance import resolution_m
+from upmast.rf.reflection import return_loss_db
 
 CAUTIONS = (
     "Test instruments radiate: keep people away from the front of an antenna under test.",
@@ -105,8 +106,8 @@ def end_reflection(sweep: Sweep, design: PathDesign) -> EndReflection | None:
     if design.length_m < trace.width_m:
         return None
     far = trace.distance_m >= design.length_m - max(0.5 * trace.width_m, design.tolerance_m)
-    k = int(np.argmin(np.where(far, trace.return_loss_db, np.inf)))
-    return EndReflection(float(trace.return_loss_db[k]), float(trace.distance_m[k]) - design.length_m, trace.width_m)
+    k = int(np.argmax(np.where(far, trace.size, -1.0)))
+    return EndReflection(float(return_loss_db(trace.size[k])), float(trace.distance_m[k]) - design.length_m, trace.width_m)
 
 
 def _short_or_open(sweep: Sweep, design: PathDesign) -> str:

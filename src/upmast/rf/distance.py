@@ -203,9 +203,17 @@ def whole_range(
     if weighted.ndim != 1 or not 1 <= least_count <= _MOST_POINTS:
         raise ValueError(f"gamma is one row, least_count lies between 1 and {_MOST_POINTS}")
     count = 1 << (max(least_count, f.size) - 1).bit_length()
-    turned = weighted * np.exp(4j * np.pi * df * start_s * np.arange(f.size))
+    plan = _turns if count <= _KEPT_POINTS else _turns.__wrapped__
+    delay, turns = plan(f.size, df, float(start_s), count)
+    return delay, np.abs(np.fft.ifft(weighted * turns, count, norm="forward"))
+
+
+@lru_cache(maxsize=32)
+def _turns(n: int, df: float, start_s: float, count: int) -> tuple[Floats, Complexes]:
+    """Delays of a whole range, and what turns a sweep so that they start there; the same for all sweeps of one grid."""
     delay = start_s + np.arange(count) * (0.5 / df / count)
-    return delay, np.abs(np.fft.ifft(turned, count)) * count
+    delay.setflags(write=False)
+    return delay, np.exp(4j * np.pi * df * start_s * np.arange(n))
 
 
 def _knots(section_length_m: ArrayLike, section_velocity_factor: ArrayLike) -> tuple[Floats, Floats, Floats]:
