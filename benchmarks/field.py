@@ -17,7 +17,6 @@ for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(name, "1")
 
 import csv
-import io
 import resource
 import sys
 import tempfile
@@ -32,7 +31,7 @@ import numpy as np
 
 from upmast import rf
 from upmast.catalogue.catalogue import standard
-from upmast.field.many import Told, judge_many
+from upmast.field.many import Settings, Told, judge_many
 from upmast.field.match import match_sweep
 from upmast.field.readers.archive import read_archive
 from upmast.field.readers.table import read_table_file
@@ -81,10 +80,14 @@ def swept(design: PathDesign, f: np.ndarray, rng: np.random.Generator) -> np.nda
     bad = int(rng.integers(len(design.joints))) if rng.uniform() < 1 / 12 else -1
     parts = []
     for k, _ in enumerate(design.joints):
-        parts.append(rf.joint_s(str(rng.choice(["shunt C", "series L"])), f, 14.0 if k == bad else rng.uniform(33, 40), 2e9))
+        parts.append(
+            rf.joint_s(str(rng.choice(["shunt C", "series L"])), f, 14.0 if k == bad else rng.uniform(33, 40), 2e9)
+        )
         if k < len(design.sections):
             s = design.sections[k]
-            parts.append(rf.line_s(rf.propagation_per_m(f, s.velocity_fraction, s.a_db_per_m, s.b_db_per_m), s.length_m))
+            parts.append(
+                rf.line_s(rf.propagation_per_m(f, s.velocity_fraction, s.a_db_per_m, s.b_db_per_m), s.length_m)
+            )
     g = rf.input_gamma(rf.join_s(*parts), 0.006)
     return np.asarray(g + 2e-4 * (rng.normal(size=f.size) + 1j * rng.normal(size=f.size)))
 
@@ -165,10 +168,14 @@ def many(proof: Proof, sweeps: list[Path]) -> None:
         told[:] = judge_many(proof, sweeps, processes=CORES)
 
     seconds = best(all_of_it)
-    row("read, matched, checked, judged, located", seconds, f"{plain / seconds:.1f} times the reference, start of processes included; target 3")
+    row(
+        "read, matched, checked, judged, located",
+        seconds,
+        f"{plain / seconds:.1f} times the reference, start of processes included; target 3",
+    )
     counted = Counter(str(one.verdict or one.state) for one in told)
     print(f"    of which {', '.join(f'{n} {word}' for word, n in sorted(counted.items()))}")
-    seconds = best(lambda: judge_many(proof, sweeps, processes=CORES, fit=True), 2)
+    seconds = best(lambda: judge_many(proof, sweeps, settings=Settings(fit="all"), processes=CORES), 2)
     row("the same with the fit of all joints of each", seconds, "target 30 s")
 
 
@@ -203,7 +210,11 @@ def memory(proof: Proof, sweeps: list[Path], folder: Path) -> None:
     for name, work, given in (
         ("start: proof made, nothing read", _peak_of_start, ()),
         (f"{len(sweeps)} sweeps judged in one process", _peak_of_judging, (proof, sweeps)),
-        (f"a zip of {BIG_MB} MB, {BIG_MB // MEMBER_MB} members, walked and read one by one", _peak_of_zip, (big_zip(folder),)),
+        (
+            f"a zip of {BIG_MB} MB, {BIG_MB // MEMBER_MB} members, walked and read one by one",
+            _peak_of_zip,
+            (big_zip(folder),),
+        ),
     ):
         with ProcessPoolExecutor(1) as pool:
             peak, note = pool.submit(work, *given).result()  # type: ignore[arg-type]

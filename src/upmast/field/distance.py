@@ -144,9 +144,7 @@ def _picture(sweep: Sweep, design: PathDesign, beyond_m: float) -> DistanceTrace
     if reason:
         raise ValueError(reason)
     axis = _AXES.of(design, sweep, beyond_m, lambda: _axis(sweep, design, beyond_m))
-    raw = delay_response(
-        sweep.frequency_hz, sweep.gamma, axis.start_s, axis.step_s, axis.distance_m.size, DEFAULT_BETA
-    )
+    raw = delay_response(sweep.frequency_hz, sweep.gamma, axis.start_s, axis.step_s, axis.distance_m.size, DEFAULT_BETA)
     size = np.abs(raw) * axis.gain
     size.setflags(write=False)
     return DistanceTrace(axis.distance_m, size, axis.cell_m, MAIN_LOBE * axis.cell_m, axis.reach_m)

@@ -107,7 +107,9 @@ def end_reflection(sweep: Sweep, design: PathDesign) -> EndReflection | None:
         return None
     far = trace.distance_m >= design.length_m - max(0.5 * trace.width_m, design.tolerance_m)
     k = int(np.argmax(np.where(far, trace.size, -1.0)))
-    return EndReflection(float(return_loss_db(trace.size[k])), float(trace.distance_m[k]) - design.length_m, trace.width_m)
+    return EndReflection(
+        float(return_loss_db(trace.size[k])), float(trace.distance_m[k]) - design.length_m, trace.width_m
+    )
 
 
 def _short_or_open(sweep: Sweep, design: PathDesign) -> str:

@@ -211,9 +211,9 @@ def whole_range(
 @lru_cache(maxsize=32)
 def _turns(n: int, df: float, start_s: float, count: int) -> tuple[Floats, Complexes]:
     """Delays of a whole range, and what turns a sweep so that they start there; the same for all sweeps of one grid."""
-    delay = start_s + np.arange(count) * (0.5 / df / count)
+    delay = np.asarray(start_s + np.arange(count) * (0.5 / df / count), dtype=np.float64)
     delay.setflags(write=False)
-    return delay, np.exp(4j * np.pi * df * start_s * np.arange(n))
+    return delay, np.asarray(np.exp(4j * np.pi * df * start_s * np.arange(n)))
 
 
 def _knots(section_length_m: ArrayLike, section_velocity_factor: ArrayLike) -> tuple[Floats, Floats, Floats]:

@@ -99,6 +99,7 @@ def _read(data: bytes, file: str, repair: bool, faults: FaultList) -> tuple[Head
     lower = file.lower()
     known = 2 if lower.endswith(".s2p") else 1 if lower.endswith(".s1p") else 0
     head.ports = known or 1
+    at: Sequence[int]
     quick = _quickly(data, known, faults)
     if quick is not None:
         head, table, first = quick

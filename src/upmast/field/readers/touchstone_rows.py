@@ -39,7 +39,7 @@ def quick_table(block: bytes, numbers: int) -> Floats | None:
     try:
         values = from_json(b"[" + block[:-1].translate(_TO_COMMAS) + b"]")
         table = np.fromiter(values, np.float64, len(values))
-    except (ValueError, OverflowError):  # `.5`, `1.`, `+1`, `007`, a size beyond floats: sound, but not in JSON; or unsound
+    except (ValueError, OverflowError):  # `.5`, `1.`, `+1` and `007` are sound, but not in JSON
         return None
     if table.size != rows * numbers or not np.isfinite(table).all():
         return None
