@@ -26,7 +26,7 @@ from upmast.rf.reflection import return_loss_db
 
 Floats = NDArray[np.float64]
 BEYOND_M = 2.0
-COUNT = 2001
+COUNT, MOST_COUNT = 401, 8004  # points of a picture; 8 for each resolution cell where that is more
 MAIN_LOBE = 1.96  # -6 dB width of the window in units of v/(2 B): Harris, On the use of windows, 1978 (computed)
 VELOCITY_SHARE = 0.01  # how far the velocity of a cable may be off its data sheet: common practice, no source
 
@@ -162,7 +162,7 @@ def _axis(sweep: Sweep, design: PathDesign, beyond_m: float) -> _Axis:
     before = min(2.0 * cell, 0.25 * reach)
     stop = min(design.length_m + max(beyond_m, 4.0 * cell), max(reach - before, design.length_m))
     start_s, stop_s = delay_from_distance_s([-before, stop], length, velocity)
-    count = min(4 * COUNT, max(COUNT, int(8.0 * (stop + before) / cell)))
+    count = min(MOST_COUNT, max(COUNT, int(8.0 * (stop + before) / cell)))
     step_s = float(stop_s - start_s) / (count - 1)
     distance = distance_from_delay_m(float(start_s) + step_s * np.arange(count), length, velocity)
     distance.setflags(write=False)

@@ -111,13 +111,13 @@ def test_of(proof: Proof, test_id: str) -> tuple[PathDesign, str, str]:
         If the line has no such RF test, with those that it has.
     """
     asked = test_id.upper()
+    ending = next((one for one in SUFFIXES if asked.endswith(f".{one.upper()}")), "")
+    path = asked[: -len(ending) - 1] if ending else asked
     designs = path_designs(proof.line)
     for design in designs:
-        if asked == design.id.upper():
-            return design, "load", f"{design.id}.rl.load"
-        for suffix, test in SUFFIXES.items():
-            if asked == f"{design.id}.{suffix}".upper():
-                return design, test, f"{design.id}.{suffix}"
+        if path == design.id.upper():
+            suffix = ending or "rl.load"
+            return design, SUFFIXES[suffix], f"{design.id}.{suffix}"
     known = ", ".join(f"{d.id}.rl.load" for d in designs[:8])
     raise UsageError(
         f"no RF test {test_id!r} of this line; there are {known or 'none'}, and .rl.antenna and .loss.short"

@@ -106,9 +106,12 @@ def match_among(designs: Sequence[PathDesign], sweep: Sweep) -> Match:
         content = seen.get(one.kind)
         if content is None:
             content = seen[one.kind] = _content(sweep, one.design, [test for test, _, _ in one.tests], delay)
-        by_path = _holds(stem, one.path)
+        maybe = one.path in stem  # also where a test of it is named
+        if not (content or maybe):
+            continue
+        by_path = maybe and _holds(stem, one.path)
         for test, test_id, capitals in one.tests:
-            by_test = _holds(stem, capitals)
+            by_test = maybe and _holds(stem, capitals)
             if (by_test or by_path) and not named:
                 named = one.design.id
             score, reasons = content.get(test, (0.0, ()))
@@ -244,7 +247,7 @@ def end_delay_s(sweep: Sweep) -> float | None:
     except ValueError:
         return None
     cell = 0.5 / sweep.width_hz
-    at, response = whole_range(sweep.frequency_hz, sweep.gamma, -2.0 * cell, min(4 * sweep.points, 20_001))
+    at, response = whole_range(sweep.frequency_hz, sweep.gamma, -2.0 * cell, min(2 * sweep.points, 20_001))
     strongest = float(response.max())
     if not strongest > 0:
         return None

@@ -38,6 +38,9 @@ class Peaks(NamedTuple):
     return_loss_db: Floats
 
 
+_even_last: tuple[Floats, float] = (np.empty(0), 0.0)
+
+
 def frequency_step_hz(frequency_hz: ArrayLike) -> float:
     """
     The even step of a rising frequency grid, Hz.
@@ -50,12 +53,17 @@ def frequency_step_hz(frequency_hz: ArrayLike) -> float:
     >>> frequency_step_hz([1.0e9, 1.001e9, 1.002e9])
     1000000.0
     """
+    global _even_last
     f = np.asarray(frequency_hz, dtype=np.float64)
+    if f is _even_last[0]:
+        return _even_last[1]
     if f.ndim != 1 or f.size < 2:
         raise ValueError("a distance transform needs two frequencies or more, in one row")
     step = (f[-1] - f[0]) / (f.size - 1)
     off = np.abs(f - (f[0] + step * np.arange(f.size)))
     if f[0] >= 0 and 0 < step < np.inf and float(off.max()) <= _EVEN * step:  # false for any NaN, too
+        if f.base is None and not f.flags.writeable:  # of a sweep: asked again at once
+            _even_last = (f, float(step))
         return float(step)
     if not (np.all(np.isfinite(f)) and f[0] >= 0 and step > 0):
         raise ValueError("frequencies must rise from point to point")

@@ -9,6 +9,7 @@ Source: IBIS Open Forum, Touchstone File Format Specification, versions 1.1 and 
 from __future__ import annotations
 
 import hashlib
+import os
 import re
 from collections.abc import Sequence
 from pathlib import Path
@@ -22,7 +23,6 @@ from upmast.field.readers.touchstone_head import MOST_BYTES, MOST_FAULTS, Head, 
 from upmast.field.readers.touchstone_rows import noise_rows, parted, quick_table, table_of
 from upmast.rf.cascade import renormalise_gamma, renormalise_s
 
-USUAL_BYTES = 256 * 1024
 HIGHEST_HZ = 1e13  # beyond any instrument: the unit of the option line must be wrong
 _FIRST_ROW = re.compile(rb"^[+-]?[0-9.]", re.MULTILINE)
 _KEYWORD = re.compile(rb"^\s*\[", re.MULTILINE)
@@ -87,8 +87,8 @@ def read_two_port(data: bytes, file: str, *, repair: bool = False) -> TwoPort:
 
 def read_file(path: Path, *, repair: bool = False) -> Sweep:
     """A sweep from a file, not more than 32 MB of it. Raises InputFaults, and OSError if it can't be opened."""
-    with path.open("rb", buffering=0) as stream:  # a first piece: room for 32 MB costs more than a usual file
-        data = stream.read(USUAL_BYTES) or b""
+    with path.open("rb", buffering=0) as stream:  # room for 32 MB costs more than a usual file
+        data = stream.read(min(os.fstat(stream.fileno()).st_size, MOST_BYTES) + 1) or b""
         while len(data) <= MOST_BYTES and (more := stream.read(MOST_BYTES + 1 - len(data))):
             data += more
     return read_sweep(data, path.name, repair=repair)

@@ -49,7 +49,7 @@ class Head:
 
 def within_bounds(data: bytes) -> bool:
     """Whether a file is surely not too large and has not too many lines; `lines_of` says by how much it is."""
-    return len(data) <= MOST_BYTES and data.count(b"\n") < MOST_LINES
+    return len(data) <= MOST_BYTES and (len(data) < MOST_LINES or data.count(b"\n") < MOST_LINES)
 
 
 def lines_of(data: bytes, head: Head, faults: FaultList) -> list[bytes]:
