@@ -247,7 +247,7 @@ def end_delay_s(sweep: Sweep) -> float | None:
     except ValueError:
         return None
     cell = 0.5 / sweep.width_hz
-    at, response = whole_range(sweep.frequency_hz, sweep.gamma, -2.0 * cell, min(2 * sweep.points, 20_001))
+    at, response = whole_range(sweep.frequency_hz, sweep.gamma, -2.0 * cell, min(4 * sweep.points, 20_001))
     strongest = float(response.max())
     if not strongest > 0:
         return None
