@@ -196,7 +196,7 @@ def test_columns_are_the_same_as_cells(texts: list[str], decimal: str, power: in
         read = read_value(text, decimal)
         assert read.number is not None
         assert value == float(read.number * Decimal(10) ** power)
-        assert not (read.comparator or read.state or read.unit)
+        assert (read.comparator, read.state, read.unit) == ("", "", "")
 
 
 def test_what_is_not_plain_is_left() -> None:
