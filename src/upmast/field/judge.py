@@ -30,6 +30,7 @@ from upmast.rf.sweep import Expected, short_reading
 Floats = NDArray[np.float64]
 SUFFIXES = {"rl.load": "load", "rl.antenna": "antenna", "loss.short": "short"}
 _EXPECTED: ByGrid[Expected] = ByGrid()  # one path is swept with one grid again and again
+_INSIDE: ByGrid[NDArray[np.bool_]] = ByGrid()
 CODES = {"load": "rf.sweep-return-loss", "antenna": "rf.sweep-antenna", "short": "rf.sweep-cable-loss"}
 
 
@@ -158,6 +159,10 @@ def judge_sweep(proof: Proof, sweep: Sweep, test_id: str, uncertainty: Uncertain
     )  # fmt: skip
 
 
+def _inside(sweep: Sweep, design: PathDesign) -> NDArray[np.bool_]:
+    return _INSIDE.of(design, sweep, None, lambda: sweep.inside(design.ranges))
+
+
 def _stopped(remarks: tuple[Remark, ...]) -> tuple[str, ...]:
     return tuple(f"a sound set-up: {r.words}; {r.remedy}" for r in remarks if r.level == "stop")
 
@@ -185,7 +190,7 @@ def _return_loss(
 ) -> Finding:  # fmt: skip
     """Worst return loss inside the bands, against the limit in force."""
     limit = proof.limits.get(code)
-    inside = sweep.inside(design.ranges)
+    inside = _inside(sweep, design)
     if not inside.any():
         return judge(
             code, test_id, None, limit, unit="dB", missing=("a sweep of the bands of this path",),
@@ -254,7 +259,7 @@ def _against_expected(
 ) -> Finding:  # fmt: skip
     """How far the sweep lies above the worst trace of a sound line, dB. It sorts the work; only the limit decides."""
     code, limit = "rf.sweep-expected", proof.limits.get("rf.sweep-expected")
-    inside = sweep.inside(design.ranges) & np.isfinite(least_db)
+    inside = _inside(sweep, design) & np.isfinite(least_db)
     if not inside.any():
         lack = (
             "a sweep of the bands"
