@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from upmast.field.distance import DistanceTrace, distance_picture, position_tolerance_m, why_no_distance
+from upmast.field.ghost_notes import NEARLY_ALL_DB, echo_at_joint, echoes_of
 from upmast.field.kept import ByGrid
 from upmast.field.measurement import Sweep
 from upmast.number import number
 from upmast.proof.rf_path import JointPlace, PathDesign
 from upmast.rf.distance import peaks
-from upmast.rf.ghosts import explained, ghost_places
+from upmast.rf.ghosts import explained
 from upmast.rf.joint import joint_gamma
 from upmast.rf.lumped import LumpedLine
 from upmast.rf.reflection import add_worst, gamma_from_return_loss, return_loss_db
 
-NEARLY_ALL_DB = 0.1  # echoes of more are reckoned as of this: nothing passive sends back more than all
 FLOOR_DB = 45.0  # weaker peaks are not told from directivity and side lobes: common practice, no source
 BETWEEN_DB, BETWEEN_BELOW_DB = (
     36.0,
@@ -87,35 +86,22 @@ def locate(sweep: Sweep, design: PathDesign, test: str = "load") -> Located:
 
 
 def _without_ghosts(found: list[Peak], sweep: Sweep, design: PathDesign, trace: DistanceTrace, test: str) -> list[Peak]:
-    """Peaks between joints that echoes of the joints, as strong as they were found, can make are told as echoes."""
-    line = line_of(design) if any(p.suspect and not p.joint for p in found) else None
+    """
+    Peaks between joints that echoes of the joints, as strong as they were found, can make are told as echoes.
+
+    At a joint it is only said that an echo falls onto it: the joint stays worth a look, after those that make the echo.
+    """
+    line = line_of(design) if any(p.suspect for p in found) else None
     if line is None:
         return found
-    seen = {p.joint: p.return_loss_db for p in found if p.joint}
-    sizes = []
-    for joint in design.joints:
-        level = seen.get(joint.name)
-        if level is None and math.isnan(joint.return_loss_db):
-            sizes.append(0.0)
-            continue
-        spec = (
-            joint_gamma(sweep.middle_hz, joint.return_loss_db, joint.reference_hz)
-            if level is None
-            else gamma_from_return_loss(max(level, NEARLY_ALL_DB))
-        )
-        sizes.append(float(spec))
-    end = design.end_return_loss_db(test)
-    step = sweep.width_hz / max(sweep.points - 1, 1)
-    ghosts = ghost_places(
-        line, np.array(sizes), sweep.middle_hz, step, 0.0 if end is None else float(gamma_from_return_loss(end))
-    )
+    echoes = echoes_of(line, design, {p.joint: p.return_loss_db for p in found if p.joint}, sweep, test)
     out = []
     for peak in found:
         if peak.suspect and not peak.joint:
             told = explained(
                 peak.distance_m,
                 float(gamma_from_return_loss(max(peak.return_loss_db, NEARLY_ALL_DB))),
-                ghosts,
+                echoes,
                 trace.width_m,
             )
             if told.ghost:
@@ -124,6 +110,10 @@ def _without_ghosts(found: list[Peak], sweep: Sweep, design: PathDesign, trace: 
                     suspect=False,
                     words=f"{peak.words.partition('; ')[0]}: an echo between joints, no place of its own",
                 )
+        elif peak.suspect:
+            note = echo_at_joint(peak.joint, peak.distance_m, peak.return_loss_db, design, echoes, 0.5 * trace.width_m)
+            if note:
+                peak = replace(peak, words=f"{peak.words}; {note}")
         out.append(peak)
     return out
 

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Literal
 
 import numpy as np
 
 from upmast.field.distance import distance_picture, fastest, scale_of, why_no_distance
 from upmast.field.kept import ByGrid, kept
 from upmast.field.measurement import Sweep, share_of
+from upmast.field.remark import ORDER, Level, Remark
+from upmast.field.setup_data import check_data
+from upmast.field.setup_line import check_line
 from upmast.number import number
 from upmast.proof.rf_path import PathDesign
 from upmast.rf.distance import resolution_m
@@ -26,20 +28,12 @@ CAUTIONS = (
 LOAD_DB = 28.0  # a load shows more everywhere: common practice, no source
 ANTENNA_OUTSIDE_DB = 8.0  # outside its band an antenna returns more than this: common practice, no source
 END_LOAD_DB, END_ANTENNA_DB = 25.0, 21.0  # return loss of the end over distance: common practice, no source
+__all__ = [
+    "CAUTIONS", "EndReflection", "Level", "Remark", "Termination", "check_setup", "end_reflection", "termination", "uncovered",
+]  # fmt: skip
 GAIN_DB = 0.1  # more than the noise of a reflection of everything
 _UNCOVERED: ByGrid[tuple[str, ...]] = ByGrid()
 _LOSS: ByGrid[float] = ByGrid()
-Level = Literal["stop", "warn", "note"]
-
-
-@dataclass(frozen=True, slots=True)
-class Remark:
-    """One thing about the set-up: `stop` makes the result worthless, `warn` limits it, `note` is good to know."""
-
-    key: str
-    level: Level
-    words: str
-    remedy: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,9 +123,14 @@ def _short_or_open(sweep: Sweep, design: PathDesign) -> str:
 
 def check_setup(sweep: Sweep, design: PathDesign, test: str) -> tuple[Remark, ...]:
     """Everything about a sweep that limits what it can prove, the gravest first."""
-    out = [*_impossible(sweep), *_span(sweep, design), *_end(sweep, design, test), *_distances(sweep, design)]
-    order = {"stop": 0, "warn": 1, "note": 2}
-    return tuple(sorted(out, key=lambda remark: order[remark.level]))
+    seen = termination(sweep, design)
+    out = [*_impossible(sweep), *_span(sweep, design), *_end(seen, test), *_distances(sweep, design)]
+    line: list[Remark] = []
+    if not any(remark.level == "stop" for remark in out):  # of another end, or of what no line does, no more is read
+        line = check_line(sweep, design, test, seen.kind)
+    steep = "antenna" in (test, seen.kind) or any(remark.key in ("wall", "two-port") for remark in line)
+    out += [*check_data(sweep, design.delay_s, steep), *line]
+    return tuple(sorted(out, key=lambda remark: ORDER[remark.level]))
 
 
 def _impossible(sweep: Sweep) -> list[Remark]:
@@ -188,8 +187,7 @@ def _span(sweep: Sweep, design: PathDesign) -> list[Remark]:
     ]  # fmt: skip
 
 
-def _end(sweep: Sweep, design: PathDesign, test: str) -> list[Remark]:
-    seen = termination(sweep, design)
+def _end(seen: Termination, test: str) -> list[Remark]:
     if seen.kind == "unknown":
         return [Remark("end", "note", f"{seen.words}; taken as {test}", "look what stands at the end of the line")]
     if seen.fits(test):

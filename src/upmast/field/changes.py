@@ -1,0 +1,262 @@
+"""
+What has changed between dated sweeps of one path: thin words over `upmast.rf.ageing`, with the joints by name and what to do.
+
+Sizes of joints come from sweeps with a load, loss and delay from sweeps with a short; dates and temperatures from the words of the file.
+"""
+
+from __future__ import annotations
+
+import datetime
+import math
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from upmast.field.comment_words import words_of
+from upmast.field.locate import line_of
+from upmast.field.told import Swept, Told
+from upmast.number import number
+from upmast.proof.rf_path import PathDesign
+from upmast.rf.ageing import (
+    CONTACT,
+    JOINT,
+    LOSS,
+    MOISTURE,
+    WEATHER,
+    Ageing,
+    Change,
+    Reading,
+    compare_readings,
+    end_delay_s,
+    joint_trend,
+    reading_of,
+)
+from upmast.rf.fit import fit_joints
+from upmast.rf.lumped import LumpedLine
+from upmast.rf.sweep import short_reading
+
+__all__ = ["Dated", "changes", "compare_days"]
+
+USUAL_C = 20.0  # taken where no temperature is told
+UNKNOWN_K = 15.0  # how far the temperature may be off then: common practice, no source
+MOST_DAYS = 40  # of one path, the latest
+LEAST_PER_YEAR = 0.002  # a slower growth of |g| is no news: common practice, no source
+_REMEDY = {
+    MOISTURE: "open {joints} first, look for water, dry or replace, and seal again; sweep again after it",
+    CONTACT: "open {joints} first: clean it, torque it, and sweep again",
+    JOINT: "open {joints} first: look whether it is loose or damaged, torque it, and sweep again",
+    LOSS: "follow the cable and look for a sharp bend, a crushed place or a joint that hides; sweep again",
+    WEATHER: "nothing; keep both files",
+}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Dated:
+    """What the sweeps of one day say of a path: the day, a reading for `rf.ageing`, whether its temperature was told, and the files."""
+
+    day: datetime.date
+    reading: Reading
+    warm_told: bool
+    tests: tuple[str, ...]
+    files: tuple[str, ...]
+
+
+def changes(sweeps: Sequence[Swept], said: Mapping[str, tuple[str, float]] | None = None) -> tuple[Told, ...]:
+    """
+    Every path that was swept on two days or more: what has changed, which pattern that is like, and the trend of each joint.
+
+    Parameters
+    ----------
+    said : ISO day and temperature [°C] by file, where a person knows better than the file; NaN for an unknown temperature.
+    """
+    by_path: dict[str, list[Swept]] = defaultdict(list)
+    for one in sweeps:
+        by_path[one.path_id].append(one)
+    out: list[Told] = []
+    for path, own in sorted(by_path.items()):
+        by_day: dict[datetime.date, list[tuple[Swept, float]]] = defaultdict(list)
+        undated: dict[str, list[Swept]] = defaultdict(list)
+        for one in own:
+            day, warm = _moment(one, said or {})
+            if day is None:
+                undated[one.test].append(one)
+            else:
+                by_day[day].append((one, warm))
+        for same in undated.values():
+            if len({one.sweep.digest for one in same}) > 1:
+                out.append(
+                    Told(
+                        "changes", "note", f"{len(same)} sweeps of {same[0].test_id} have no date: which came first is not known",
+                        "give the day and the temperature of each, and they are compared",
+                        (same[0].test_id,), tuple(one.sweep.file for one in same),
+                    )
+                )  # fmt: skip
+        if len(by_day) < 2:
+            continue
+        design = own[0].design
+        line = line_of(design)
+        if line is None:
+            continue
+        days = [d for day in sorted(by_day)[-MOST_DAYS:] if (d := _dated(day, by_day[day], design, line)) is not None]
+        if len(days) >= 2:
+            out.extend(_compared(path, days, design, line))
+    return tuple(out)
+
+
+def _moment(one: Swept, said: Mapping[str, tuple[str, float]]) -> tuple[datetime.date | None, float]:
+    """Day and temperature of a sweep, NaN where it is not told."""
+    told = said.get(one.sweep.file)
+    words = words_of(one.sweep)
+    day, warm = (
+        told if told is not None else (words.day, words.temperature_c if words.temperature_c is not None else math.nan)
+    )
+    try:
+        return datetime.date.fromisoformat(day[:10]), warm
+    except ValueError:
+        return None, warm
+
+
+def _dated(day: datetime.date, own: list[tuple[Swept, float]], design: PathDesign, line: LumpedLine) -> Dated | None:
+    """The reading of one day: the last load that can be fitted, the last short; None where nothing can be read."""
+    warm = next((w for _, w in reversed(own) if math.isfinite(w)), math.nan)
+    celsius = warm if math.isfinite(warm) else USUAL_C
+    loss = delay = math.nan
+    used: list[Swept] = []
+    for one, _ in reversed(own):
+        if one.test == "short" and not one.sweep.magnitude_only:
+            try:
+                read = short_reading(one.sweep.frequency_hz, one.sweep.bounded_db, design.delay_s)
+                end = end_delay_s(one.sweep.frequency_hz, one.sweep.gamma, design.delay_s)
+            except ValueError:
+                continue
+            if read.periods >= 1 and read.loss_db > 0:
+                loss, delay = read.loss_db, end
+                used.append(one)
+                break
+    count, age = len(design.joints), float(day.toordinal())
+    reading: Reading | None = None
+    for one, _ in reversed(own):
+        if one.test not in ("load", "antenna") or one.sweep.magnitude_only:
+            continue
+        try:
+            fit = fit_joints(one.sweep.frequency_hz, one.sweep.gamma, line, "load" if one.test == "load" else "antenna")
+            found = reading_of(fit, age, celsius, loss, delay)
+        except ValueError:
+            continue
+        gamma, sigma = np.full(count, np.nan), np.full(count, np.nan)
+        gamma[: found.gamma.size], sigma[: found.gamma.size] = found.gamma, found.gamma_sigma
+        reading = Reading(age, celsius, loss, delay, gamma, sigma)
+        used.append(one)
+        break
+    if not used:
+        return None
+    if reading is None:
+        nothing = np.full(count, np.nan)
+        reading = Reading(age, celsius, loss, delay, nothing, nothing)
+    return Dated(
+        day, reading, math.isfinite(warm), tuple(dict.fromkeys(one.test_id for one in used)),
+        tuple(dict.fromkeys(one.sweep.file for one in used)),
+    )  # fmt: skip
+
+
+def compare_days(older: Dated, newer: Dated, line: LumpedLine, frequency_hz: float) -> Ageing:
+    """Two days by the rules of `upmast.rf.ageing`."""
+    return compare_readings(older.reading, newer.reading, line, frequency_hz)
+
+
+def _compared(path: str, days: list[Dated], design: PathDesign, line: LumpedLine) -> list[Told]:
+    first, last = days[0], days[-1]
+    frequency = 0.5 * (design.lowest_hz + design.highest_hz)
+    age = compare_days(first, last, line, frequency)
+    names = [j.name for j in design.joints]
+    numbers = _numbers(age, names)
+    since = f"{path} from {first.day.isoformat()} to {last.day.isoformat()}"
+    tests = tuple(dict.fromkeys(first.tests + last.tests))
+    files = tuple(dict.fromkeys(first.files + last.files))
+    blind = "" if first.warm_told and last.warm_told else f"; the temperature is not told, {USUAL_C:g} °C was taken"
+    if age.judged:
+        joints = " and ".join(names[k] for k in age.down) or _worst(age, names) or "the joints in turn, from the foot"
+        remedy = _REMEDY[age.pattern].format(joints=joints)
+        level = "note" if age.pattern == WEATHER or (age.pattern == LOSS and blind) else "warn"
+        out = [
+            Told(
+                "changes",
+                "warn" if level == "warn" else "note",
+                f"{since}: like {age.pattern}. {numbers}{blind}",
+                remedy,
+                tests,
+                files,
+            )
+        ]
+    else:
+        beyond = age.loss.beyond or age.delay.beyond or any(j.beyond for j in age.joints_db) or bool(age.down)
+        what = "changed, but no pattern fits" if beyond else "as it was, within repeatability"
+        remedy = _lacking(age) if beyond else "nothing; keep both files"
+        out = [
+            Told("changes", "warn" if age.down else "note", f"{since}: {what}. {numbers}{blind}", remedy, tests, files)
+        ]
+    return out + _trend(path, days, names, tests)
+
+
+def _worst(age: Ageing, names: list[str]) -> str:
+    known = [(j.value, k) for k, j in enumerate(age.joints_db) if j.value == j.value and j.beyond and j.value > 0]
+    return names[max(known)[1]] if known else ""
+
+
+def _lacking(age: Ageing) -> str:
+    """What would decide, in the words of a crew."""
+    if age.loss.value != age.loss.value:
+        return "sweep it with a short at the end as well: loss and delay tell a contact, damage and water apart"
+    if age.loss.high < 0:
+        return "the loss has fallen: look at calibration and set-up of both days, or at what was repaired in between"
+    return "sweep again later, at the same place with the same calibration"
+
+
+def _numbers(age: Ageing, names: list[str]) -> str:
+    parts = []
+    if age.loss.value == age.loss.value:
+        parts.append(f"loss {_percent(age.loss)}, corrected for temperature")
+    if age.delay.value == age.delay.value:
+        parts.append(f"delay {_percent(age.delay)}")
+    worse = sorted(((j.value, k) for k, j in enumerate(age.joints_db) if j.beyond), key=lambda row: -abs(row[0]))
+    for _, k in worse[:3]:
+        j = age.joints_db[k]
+        parts.append(
+            f"{names[k]} {number(abs(j.value), 'dB')} {'worse' if j.value > 0 else 'better'} "
+            f"({number(j.low, 'dB', signed=True)} to {number(j.high, 'dB', signed=True)})"
+        )
+    if not worse and any(j.value == j.value for j in age.joints_db):
+        parts.append("no joint beyond repeatability")
+    return "; ".join(parts)
+
+
+def _percent(change: Change) -> str:
+    places = 1 if abs(change.value) >= 0.005 else 2
+    return f"{100 * change.value:+.{places}f} % ({100 * change.low:+.{places}f} to {100 * change.high:+.{places}f})"
+
+
+def _trend(path: str, days: list[Dated], names: list[str], tests: tuple[str, ...]) -> list[Told]:
+    """Joints that grow worse over three days or more."""
+    if len(days) < 3:
+        return []
+    gamma = np.array([d.reading.gamma for d in days])
+    sigma = np.hypot(
+        np.array([d.reading.gamma_sigma for d in days]), 0.001
+    )  # between two matings, as in `Repeatability`
+    trend = joint_trend([d.reading.days for d in days], gamma, sigma)
+    out = []
+    for k, name in enumerate(names):
+        if not (bool(trend.judged[k]) and float(trend.per_year[k]) > LEAST_PER_YEAR):
+            continue
+        now, rate = float(trend.gamma[k]), float(trend.per_year[k])
+        in_a_year = -20.0 * math.log10(max(now + rate, 1e-6))
+        out.append(
+            Told(
+                "changes", "note", f"{path}: {name} grows worse over {len(days)} days of sweeps, |g| {now:.4f} now, {rate:+.4f} a year "
+                f"({float(trend.low[k]):+.4f} to {float(trend.high[k]):+.4f}); as a straight line it has {number(in_a_year, 'dB')} in a year",
+                f"open {name} on the next visit", tests, tuple(dict.fromkeys(f for d in days for f in d.files)),
+            )
+        )  # fmt: skip
+    return out
