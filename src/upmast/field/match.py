@@ -240,6 +240,13 @@ def end_delay_s(sweep: Sweep) -> float | None:
 
     No design is needed for it; a load may hide the end, then the last joint that reflects is taken.
     """
+    known: dict[str, float | None] = sweep.__dict__
+    if "_end_delay_s" not in known:
+        known["_end_delay_s"] = _end_delay_s(sweep)  # as functools.cached_property does
+    return known["_end_delay_s"]
+
+
+def _end_delay_s(sweep: Sweep) -> float | None:
     if sweep.magnitude_only or sweep.points < 16:
         return None
     try:

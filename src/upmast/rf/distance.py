@@ -226,6 +226,16 @@ def _turns(n: int, df: float, start_s: float, count: int) -> tuple[Floats, Compl
 
 def _knots(section_length_m: ArrayLike, section_velocity_factor: ArrayLike) -> tuple[Floats, Floats, Floats]:
     """Cumulated distance and delay at the section ends, starting with 0, and the velocity of each section."""
+    if isinstance(section_length_m, list) and isinstance(section_velocity_factor, list):  # of one design again and again
+        try:
+            return _knots_of(tuple(section_length_m), tuple(section_velocity_factor))
+        except TypeError:  # a list of lists, which is told below
+            pass
+    return _knots_of.__wrapped__(section_length_m, section_velocity_factor)
+
+
+@lru_cache(maxsize=256)
+def _knots_of(section_length_m: ArrayLike, section_velocity_factor: ArrayLike) -> tuple[Floats, Floats, Floats]:
     length = np.atleast_1d(np.asarray(section_length_m, dtype=np.float64))
     v = np.broadcast_to(np.atleast_1d(velocity_m_per_s(section_velocity_factor)), length.shape)
     if length.ndim != 1 or length.size == 0 or not np.all(length > 0):
