@@ -16,7 +16,7 @@ from upmast.proof.rf_path import PathDesign
 
 T = TypeVar("T")
 LAST = 8  # sweeps; each with its picture holds some 100 kB
-RESULTS = 256  # a site has some 40 paths
+RESULTS = 512  # a site has some 40 paths, with some joints each
 GRIDS = 64  # a site is swept with a few
 
 

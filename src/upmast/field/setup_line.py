@@ -30,6 +30,7 @@ VELOCITY_WORDS = 0.015  # the words of a file may be rounded by so much
 WALL_DB, WALL_OVER_DB = 1.5, 12.0  # all comes back, less the loss both ways; beside the wall at least this much less
 WALL_SHARE, WALL_MOST = 0.04, 0.6  # of the sweep
 _TWICE: ByGrid[Floats] = ByGrid()
+_MIDDLE: ByGrid[float] = ByGrid()
 _ALLOWED: ByGrid[float | None] = ByGrid()
 DRIFT_DB = 0.3  # by which the loss may fall with frequency: drift and ripple
 
@@ -103,7 +104,8 @@ def _before_port(sweep: Sweep, design: PathDesign) -> list[Remark]:
     first = int(np.ceil(start / axis_s))
     behind, ahead = seen[count // 2 + first :], seen[: count // 2 - first + 1][::-1]
     front, back = (-20.0 * float(np.log10(max(float(x.max()), 1e-12))) for x in (ahead, behind))
-    if front > AHEAD_DB + float(2.0 * design.loss_db(sweep.middle_hz)):
+    both_ways = _MIDDLE.of(design, sweep, None, lambda: float(2.0 * design.loss_db(sweep.middle_hz)))
+    if front > AHEAD_DB + both_ways:
         return []
     if front < back - MIRROR_DB:
         return [

@@ -226,7 +226,9 @@ def _turns(n: int, df: float, start_s: float, count: int) -> tuple[Floats, Compl
 
 def _knots(section_length_m: ArrayLike, section_velocity_factor: ArrayLike) -> tuple[Floats, Floats, Floats]:
     """Cumulated distance and delay at the section ends, starting with 0, and the velocity of each section."""
-    if isinstance(section_length_m, list) and isinstance(section_velocity_factor, list):  # of one design again and again
+    if isinstance(section_length_m, list) and isinstance(
+        section_velocity_factor, list
+    ):  # of one design again and again
         try:
             return _knots_of(tuple(section_length_m), tuple(section_velocity_factor))
         except TypeError:  # a list of lists, which is told below
