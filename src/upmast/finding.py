@@ -8,7 +8,7 @@ value and the margin are shown, and the site is asked to confirm the limit by na
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from upmast.source import Mark, Origin, Source
@@ -211,26 +211,22 @@ def judge(
     """
     unit = unit or (limit.unit if limit else "")
     stage = limit.stage if limit else Stage.DESIGN
-    made = Finding(
-        code, subject, Verdict.NOT_JUDGED, value, unit, limit, None, scenario, note, remedy, missing, stage, items, rank
-    )
+    verdict, margin = Verdict.NOT_JUDGED, None
     if value is None or math.isnan(value):
-        return replace(made, value=None, missing=missing or ("the value",))
-    if limit is None:
-        return replace(made, missing=missing or (f"a limit for {code}: give one in limits of the site",))
-    margin = limit.margin(value)
-    made = replace(made, margin=margin)
-    if missing:
-        return made
-    if limit.source.mark is Mark.MEMORY:
-        return replace(
-            made,
-            missing=(
+        value, missing = None, missing or ("the value",)
+    elif limit is None:
+        missing = missing or (f"a limit for {code}: give one in limits of the site",)
+    else:
+        margin = limit.margin(value)
+        if not missing and limit.source.mark is Mark.MEMORY:
+            missing = (
                 f"confirm the limit {limit.sense} {limit.value:g} {limit.unit} ({limit.source}) in limits of the site",
-            ),
-        )
-    passes = margin >= -1e-9 * max(1.0, abs(limit.value))
-    return replace(made, verdict=Verdict.PASSES if passes else Verdict.FAILS)
+            )
+        elif not missing:
+            verdict = Verdict.PASSES if margin >= -1e-9 * max(1.0, abs(limit.value)) else Verdict.FAILS
+    return Finding(
+        code, subject, verdict, value, unit, limit, margin, scenario, note, remedy, missing, stage, items, rank
+    )  # fmt: skip
 
 
 def worst(findings: tuple[Finding, ...]) -> Finding | None:

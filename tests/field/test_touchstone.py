@@ -333,6 +333,11 @@ DAMAGED: list[tuple[str, bytes, int, str]] = [
     ("keyword behind the data", V2 + b"[Network Data]\n700 0 0.1\n[Reference] 50\n", 6, "only [Noise Data] or [End]"),
     ("noise without data", V2 + b"[Noise Data]\n", 4, "[Network Data] before"),
     ("order for one port", V2 + b"[Two-Port Data Order] 12_21\n[Network Data]\n700 0 0.1\n", 1, "two ports only"),
+    ("cut in the middle of a number", HEAD + b"700 0.1 0.2\n701 0.1 -", 3, "numbers only"),
+    ("cut behind a number", HEAD + b"700 0.1 0.2\n701 0.1", 3, "2 numbers"),
+    ("exponent without digits", HEAD + b"700 0.1 1e\n", 2, "1e"),
+    ("escape sequence", HEAD + b"700 0.1 \x1b[31m0.2\n", 2, "numbers only"),
+    ("two files in one", HEAD + b"700 0.1 0.2\n701 0.1 0.2\n" + HEAD + b"700 0.1 0.2\n", 5, "lower than in the row before"),
     ("html", b"<html><body>login</body></html>\n", 1, "option line"),
 ]  # fmt: skip
 
@@ -370,6 +375,13 @@ def test_damaged_two_port_file(data: bytes, line: int, words: str) -> None:
         read_two_port(data, "bad.s2p")
     assert caught.value.faults[0].line == line
     assert words in str(caught.value)
+
+
+def test_there_are_enough_damaged_files() -> None:
+    assert len(DAMAGED) + len(DAMAGED_TWO) >= 60
+    for name, *_, words in (*DAMAGED, *DAMAGED_TWO):
+        assert name
+        assert words
 
 
 def test_one_port_is_no_part() -> None:

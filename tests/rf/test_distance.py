@@ -5,6 +5,8 @@ import pytest
 import skrf
 
 from upmast import rf
+from upmast.rf import distance
+from upmast.rf.distance import whole_range
 
 F = np.linspace(1.7e9, 2.2e9, 501)
 C0 = 299792458.0
@@ -126,3 +128,50 @@ def test_nonsense_is_refused() -> None:
     ):
         with pytest.raises(ValueError, match=r".+"):
             call()
+
+
+@pytest.mark.parametrize("points", [51, 64, 501])
+def test_whole_range_is_the_direct_sum(points: int) -> None:
+    rng = np.random.default_rng(points)
+    f = np.linspace(1.7e9, 2.1e9, points)
+    g = rng.normal(size=points) + 1j * rng.normal(size=points)
+    delay, size = whole_range(f, g, -3e-9, 4 * points)
+    assert delay.size >= 4 * points
+    assert delay[0] == -3e-9
+    # one step more and the picture begins again
+    assert 2 * delay[-1] - delay[-2] - delay[0] == pytest.approx(0.5 / (f[1] - f[0]))
+    np.testing.assert_allclose(size, np.abs(rf.response_at(f, g, delay)), atol=1e-9)
+    with pytest.raises(ValueError, match="one row"):
+        whole_range(f, np.stack([g, g]), 0.0, 100)
+    with pytest.raises(ValueError, match="least_count"):
+        whole_range(f, g, 0.0, 0)
+
+
+def test_plans_of_a_transform_are_of_their_grid_alone() -> None:
+    """The same call again, and others between, give the same to the last bit; large ones are not kept."""
+    g = np.exp(1j * np.arange(F.size) / 7.0)
+    first = rf.delay_response(F, g, 1e-9, 1e-10, 300)
+    for f, start, step, count in (
+        (F + 1e6, 1e-9, 1e-10, 300),
+        (F, 2e-9, 1e-10, 300),
+        (F, 1e-9, 2e-10, 300),
+        (F, 1e-9, 1e-10, 301),
+    ):
+        other = rf.delay_response(f, g, start, step, count)
+        np.testing.assert_allclose(other, rf.response_at(f, g, start + step * np.arange(count)), atol=1e-9)
+    assert np.array_equal(rf.delay_response(F, g, 1e-9, 1e-10, 300), first)
+    kept = distance._chirps.cache_info().currsize
+    rf.delay_response(F, g, 0.0, 1e-12, 30_000)
+    assert distance._chirps.cache_info().currsize == kept
+
+
+def test_the_step_of_a_grid_is_not_taken_for_that_of_another() -> None:
+    f = np.linspace(1e9, 2e9, 101)
+    f.setflags(write=False)
+    assert rf.frequency_step_hz(f) == rf.frequency_step_hz(f) == 1e7
+    other = np.linspace(1e9, 3e9, 101)
+    assert rf.frequency_step_hz(other) == 2e7
+    other[50] += 1e6
+    with pytest.raises(ValueError, match="uneven"):
+        rf.frequency_step_hz(other)
+    assert rf.frequency_step_hz(f) == 1e7

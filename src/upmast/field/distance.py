@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from upmast.field.kept import ByGrid, kept
 from upmast.field.measurement import Sweep
 from upmast.proof.rf_path import PathDesign
 from upmast.rf.distance import (
@@ -14,7 +17,6 @@ from upmast.rf.distance import (
     delay_from_distance_s,
     delay_response,
     distance_from_delay_m,
-    frequency_step_hz,
     loss_to_distance_db,
     range_m,
     resolution_m,
@@ -24,7 +26,7 @@ from upmast.rf.reflection import return_loss_db
 
 Floats = NDArray[np.float64]
 BEYOND_M = 2.0
-COUNT = 2001
+COUNT, MOST_COUNT = 401, 8004  # points of a picture; 8 for each resolution cell where that is more
 MAIN_LOBE = 1.96  # -6 dB width of the window in units of v/(2 B): Harris, On the use of windows, 1978 (computed)
 VELOCITY_SHARE = 0.01  # how far the velocity of a cable may be off its data sheet: common practice, no source
 
@@ -34,12 +36,54 @@ class DistanceTrace:
     """Return loss over distance from the test port, m; it starts a little before the port, so that the port itself is seen."""
 
     distance_m: Floats
-    return_loss_db: Floats
+    size: Floats  # |G|
     resolution_m: float  # v/(2 B): two joints nearer than this are one peak
     width_m: float  # width of a lone peak at half its size
     range_m: float  # distance at which the picture repeats
 
+    @cached_property
+    def return_loss_db(self) -> Floats:
+        out = return_loss_db(self.size)
+        out.setflags(write=False)
+        return out
 
+
+class _Axis(NamedTuple):
+    """All of a picture that hangs on the path and the frequencies alone."""
+
+    start_s: float
+    step_s: float
+    distance_m: Floats
+    gain: Floats  # frees of the loss, both ways
+    cell_m: float
+    reach_m: float
+
+
+_AXES: ByGrid[_Axis] = ByGrid()
+
+
+class Scale(NamedTuple):
+    """How fine and how far a sweep sees on a path, m: v/(2 B) of its fastest cable, v/(2 df) of its slowest."""
+
+    cell_m: float
+    reach_m: float
+
+
+_SCALES: ByGrid[Scale] = ByGrid()
+
+
+def scale_of(sweep: Sweep, design: PathDesign) -> Scale:
+    """Raises ValueError where the frequency steps are uneven."""
+    return _SCALES.of(design, sweep, None, lambda: _scale(sweep, design))
+
+
+def _scale(sweep: Sweep, design: PathDesign) -> Scale:
+    return Scale(
+        float(resolution_m(sweep.width_hz, fastest(design))), float(range_m(sweep.step_hz, slowest(design)))
+    )  # fmt: skip
+
+
+@kept
 def why_no_distance(sweep: Sweep, design: PathDesign) -> str:
     """Why no distances can be read from a sweep, in words; empty if they can."""
     if sweep.magnitude_only:
@@ -47,13 +91,12 @@ def why_no_distance(sweep: Sweep, design: PathDesign) -> str:
     if sweep.points < 16:
         return f"{sweep.points} points are too few for distances"
     try:
-        step = frequency_step_hz(sweep.frequency_hz)
+        step = sweep.step_hz
     except ValueError as error:
         return str(error)
-    reach = float(range_m(step, slowest(design)))
+    cell, reach = scale_of(sweep, design)
     if reach < design.length_m:
         return f"the steps of {step / 1e6:.3f} MHz reach {reach:.1f} m, the line is {design.length_m:.1f} m long"
-    cell = float(resolution_m(sweep.width_hz, fastest(design)))
     if cell > design.length_m:
         return f"the resolution of {cell:.1f} m is longer than the whole line of {design.length_m:.1f} m: sweep wider"
     return ""
@@ -68,14 +111,13 @@ def fastest(design: PathDesign) -> float:
     return max(s.velocity_fraction for s in design.sections)
 
 
-def position_tolerance_m(sweep: Sweep, design: PathDesign, distance_m: float, made_m: float) -> float:
+def position_tolerance_m(cell_m: float, distance_m: float, made_m: float) -> float:
     """
     How far a read distance may be off: half a resolution cell, the made length, and one per cent of velocity.
 
     Source: own rule; the three add up, since none of them averages out on one line.
     """
-    cell = float(resolution_m(sweep.width_hz, fastest(design)))
-    return 0.5 * cell + made_m + VELOCITY_SHARE * abs(distance_m)
+    return 0.5 * cell_m + made_m + VELOCITY_SHARE * abs(distance_m)
 
 
 def distance_picture(sweep: Sweep, design: PathDesign, beyond_m: float = BEYOND_M) -> DistanceTrace:
@@ -87,9 +129,28 @@ def distance_picture(sweep: Sweep, design: PathDesign, beyond_m: float = BEYOND_
     ValueError
         If no distances can be read from this sweep; see `why_no_distance`.
     """
+    if beyond_m == BEYOND_M:
+        return _usual_picture(sweep, design)
+    return _picture(sweep, design, beyond_m)
+
+
+@kept
+def _usual_picture(sweep: Sweep, design: PathDesign) -> DistanceTrace:
+    return _picture(sweep, design, BEYOND_M)
+
+
+def _picture(sweep: Sweep, design: PathDesign, beyond_m: float) -> DistanceTrace:
     reason = why_no_distance(sweep, design)
     if reason:
         raise ValueError(reason)
+    axis = _AXES.of(design, sweep, beyond_m, lambda: _axis(sweep, design, beyond_m))
+    raw = delay_response(sweep.frequency_hz, sweep.gamma, axis.start_s, axis.step_s, axis.distance_m.size, DEFAULT_BETA)
+    size = np.abs(raw) * axis.gain
+    size.setflags(write=False)
+    return DistanceTrace(axis.distance_m, size, axis.cell_m, MAIN_LOBE * axis.cell_m, axis.reach_m)
+
+
+def _axis(sweep: Sweep, design: PathDesign, beyond_m: float) -> _Axis:
     length = np.array([s.length_m for s in design.sections])
     velocity = np.array([s.velocity_fraction for s in design.sections])
     loss = attenuation_db_per_m(
@@ -97,15 +158,13 @@ def distance_picture(sweep: Sweep, design: PathDesign, beyond_m: float = BEYOND_
         np.array([s.a_db_per_m for s in design.sections]),
         np.array([s.b_db_per_m for s in design.sections]),
     )
-    cell = float(resolution_m(sweep.width_hz, fastest(design)))
-    step = frequency_step_hz(sweep.frequency_hz)
-    reach = float(range_m(step, slowest(design)))
+    cell, reach = scale_of(sweep, design)
     before = min(2.0 * cell, 0.25 * reach)
     stop = min(design.length_m + max(beyond_m, 4.0 * cell), max(reach - before, design.length_m))
     start_s, stop_s = delay_from_distance_s([-before, stop], length, velocity)
-    count = min(4 * COUNT, max(COUNT, int(8.0 * (stop + before) / cell)))
+    count = min(MOST_COUNT, max(COUNT, int(8.0 * (stop + before) / cell)))
     step_s = float(stop_s - start_s) / (count - 1)
-    raw = delay_response(sweep.frequency_hz, sweep.gamma, float(start_s), step_s, count, DEFAULT_BETA)
     distance = distance_from_delay_m(float(start_s) + step_s * np.arange(count), length, velocity)
-    response = np.abs(raw) * 10.0 ** (loss_to_distance_db(distance, length, loss) / 10.0)
-    return DistanceTrace(distance, return_loss_db(response), cell, MAIN_LOBE * cell, reach)
+    distance.setflags(write=False)
+    gain = 10.0 ** (loss_to_distance_db(distance, length, loss) / 10.0)
+    return _Axis(float(start_s), step_s, distance, gain, cell, reach)

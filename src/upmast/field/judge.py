@@ -6,13 +6,16 @@ Guard band: a value within its uncertainty of the limit is not judged, and the c
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from upmast.errors import UsageError
 from upmast.field.fitted import Fitted, fit_sweep
+from upmast.field.kept import ByGrid
 from upmast.field.locate import DIRECTIVITY_DB, Located, Peak, locate
 from upmast.field.measurement import Sweep
 from upmast.field.setup import CAUTIONS, Remark, check_setup, uncovered
@@ -22,10 +25,12 @@ from upmast.proof.expect import own_limit
 from upmast.proof.prove import Proof
 from upmast.proof.rf_path import PathDesign, path_designs
 from upmast.rf.reflection import gamma_from_return_loss, return_loss_db
-from upmast.rf.sweep import short_reading
+from upmast.rf.sweep import Expected, short_reading
 
 Floats = NDArray[np.float64]
 SUFFIXES = {"rl.load": "load", "rl.antenna": "antenna", "loss.short": "short"}
+_EXPECTED: ByGrid[Expected] = ByGrid()  # one path is swept with one grid again and again
+_INSIDE: ByGrid[NDArray[np.bool_]] = ByGrid()
 CODES = {"load": "rf.sweep-return-loss", "antenna": "rf.sweep-antenna", "short": "rf.sweep-cable-loss"}
 
 
@@ -50,8 +55,9 @@ class Uncertainty:
         if self.reading_db is not None:
             value = float(return_loss_db(gamma))
             return value - self.reading_db, value + self.reading_db
-        leak = float(gamma_from_return_loss(self.directivity_db))
-        return float(return_loss_db(gamma + leak)), float(return_loss_db(max(gamma - leak, 0.0)))
+        leak = 10.0 ** (-self.directivity_db / 20.0)
+        least = -20.0 * math.log10(gamma + leak)
+        return least, -20.0 * math.log10(gamma - leak) if gamma > leak else math.inf
 
     @property
     def words(self) -> str:
@@ -73,7 +79,6 @@ class Judged:
     remarks: tuple[Remark, ...]
     located: Located
     open_first: tuple[Peak, ...]
-    fitted: Fitted
     sentence: str
     frequency_hz: Floats
     measured_db: Floats  # return loss
@@ -86,6 +91,16 @@ class Judged:
     def verdict(self) -> Verdict:
         return self.findings[0].verdict
 
+    @cached_property
+    def fitted(self) -> Fitted:
+        """The fit of all joints, made when it is first asked for: it takes ten times as long as all the rest."""
+        return fit_sweep(self.sweep, self.design, self.test)
+
+    @property
+    def doubtful(self) -> bool:
+        """Whether somebody should look: it does not pass, or it differs from design."""
+        return self.verdict is not Verdict.PASSES or any(f.verdict is Verdict.FAILS for f in self.findings)
+
 
 def test_of(proof: Proof, test_id: str) -> tuple[PathDesign, str, str]:
     """
@@ -97,13 +112,13 @@ def test_of(proof: Proof, test_id: str) -> tuple[PathDesign, str, str]:
         If the line has no such RF test, with those that it has.
     """
     asked = test_id.upper()
+    ending = next((one for one in SUFFIXES if asked.endswith(f".{one.upper()}")), "")
+    path = asked[: -len(ending) - 1] if ending else asked
     designs = path_designs(proof.line)
     for design in designs:
-        if asked == design.id.upper():
-            return design, "load", f"{design.id}.rl.load"
-        for suffix, test in SUFFIXES.items():
-            if asked == f"{design.id}.{suffix}".upper():
-                return design, test, f"{design.id}.{suffix}"
+        if path == design.id.upper():
+            suffix = ending or "rl.load"
+            return design, SUFFIXES[suffix], f"{design.id}.{suffix}"
     known = ", ".join(f"{d.id}.rl.load" for d in designs[:8])
     raise UsageError(
         f"no RF test {test_id!r} of this line; there are {known or 'none'}, and .rl.antenna and .loss.short"
@@ -128,7 +143,7 @@ def judge_sweep(proof: Proof, sweep: Sweep, test_id: str, uncertainty: Uncertain
     doubt = uncertainty or Uncertainty()
     remarks = check_setup(sweep, design, test)
     located = locate(sweep, design, test)
-    expected = design.expected_db(sweep.frequency_hz, test)
+    expected = _EXPECTED.of(design, sweep, test, lambda: design.expected_db(sweep.frequency_hz, test))
     if test == "short":
         first = _cable_loss(proof, sweep, design, full, doubt, remarks)
     else:
@@ -138,10 +153,14 @@ def judge_sweep(proof: Proof, sweep: Sweep, test_id: str, uncertainty: Uncertain
     if first.verdict is Verdict.FAILS and suspects:
         first = replace(first, remedy=f"open this first: {suspects[0].words}")
     return Judged(
-        full, design.id, test, sweep, design, (first, second), remarks, located, suspects, fit_sweep(sweep, design, test),
+        full, design.id, test, sweep, design, (first, second), remarks, located, suspects,
         _sentence(first, second, remarks, suspects), sweep.frequency_hz, sweep.return_loss_db,
         np.asarray(expected.least_db), np.asarray(expected.greatest_db), first.limit,
     )  # fmt: skip
+
+
+def _inside(sweep: Sweep, design: PathDesign) -> NDArray[np.bool_]:
+    return _INSIDE.of(design, sweep, None, lambda: sweep.inside(design.ranges))
 
 
 def _stopped(remarks: tuple[Remark, ...]) -> tuple[str, ...]:
@@ -171,7 +190,7 @@ def _return_loss(
 ) -> Finding:  # fmt: skip
     """Worst return loss inside the bands, against the limit in force."""
     limit = proof.limits.get(code)
-    inside = sweep.inside(design.ranges)
+    inside = _inside(sweep, design)
     if not inside.any():
         return judge(
             code, test_id, None, limit, unit="dB", missing=("a sweep of the bands of this path",),
@@ -240,7 +259,7 @@ def _against_expected(
 ) -> Finding:  # fmt: skip
     """How far the sweep lies above the worst trace of a sound line, dB. It sorts the work; only the limit decides."""
     code, limit = "rf.sweep-expected", proof.limits.get("rf.sweep-expected")
-    inside = sweep.inside(design.ranges) & np.isfinite(least_db)
+    inside = _inside(sweep, design) & np.isfinite(least_db)
     if not inside.any():
         lack = (
             "a sweep of the bands"

@@ -8,6 +8,7 @@ import numpy as np
 
 from upmast.field.distance import DistanceTrace, distance_picture, position_tolerance_m, why_no_distance
 from upmast.field.ghost_notes import NEARLY_ALL_DB, echo_at_joint, echoes_of
+from upmast.field.kept import ByGrid
 from upmast.field.measurement import Sweep
 from upmast.number import number
 from upmast.proof.rf_path import JointPlace, PathDesign
@@ -27,6 +28,7 @@ BELOW_STRONGEST_DB = 40.0  # side lobes of the window lie 44 dB below a peak
 LEAST_LENGTH_M = 1e-3
 READING_DB = 1.0  # a peak read from a trace may be off by this: own tests, lone joints, noise -65 dB
 DIRECTIVITY_DB = 42.0  # of a calibrated test port: common practice, no source
+_ALLOWED: ByGrid[float | None] = ByGrid()
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,9 +75,9 @@ def locate(sweep: Sweep, design: PathDesign, test: str = "load") -> Located:
     if reason:
         return Located((), None, reason)
     trace = distance_picture(sweep, design)
-    strongest = float(np.min(trace.return_loss_db))
+    strongest = float(return_loss_db(trace.size.max()))
     floor = min(FLOOR_DB, strongest + BELOW_STRONGEST_DB)
-    found = peaks(trace.distance_m, 10.0 ** (-trace.return_loss_db / 20.0), floor)
+    found = peaks(trace.distance_m, trace.size, floor)
     out = [
         _named(float(x), float(rl), sweep, design, trace, test, strongest)
         for x, rl in zip(found.distance_m, found.return_loss_db, strict=True)
@@ -89,8 +91,8 @@ def _without_ghosts(found: list[Peak], sweep: Sweep, design: PathDesign, trace: 
 
     At a joint it is only said that an echo falls onto it: the joint stays worth a look, after those that make the echo.
     """
-    line = line_of(design)
-    if line is None or not any(p.suspect for p in found):
+    line = line_of(design) if any(p.suspect for p in found) else None
+    if line is None:
         return found
     echoes = echoes_of(line, design, {p.joint: p.return_loss_db for p in found if p.joint}, sweep, test)
     out = []
@@ -155,14 +157,16 @@ def _named(
     strongest_db: float,
 ) -> Peak:
     nearest = min(design.joints, key=lambda j: abs(j.distance_m - distance))
-    tolerance = position_tolerance_m(sweep, design, distance, nearest.tolerance_m)
+    tolerance = position_tolerance_m(trace.resolution_m, distance, nearest.tolerance_m)
     if abs(nearest.distance_m - distance) > tolerance + 0.25 * trace.resolution_m:
         return _between(distance, level_db, tolerance, design, test, strongest_db)
     also = tuple(
         j.name for j in design.joints
         if j is not nearest and abs(j.distance_m - nearest.distance_m) < trace.width_m
     )  # fmt: skip
-    specified = allowed_db(nearest, design, sweep.middle_hz, test, also)
+    specified = _ALLOWED.of(
+        design, sweep, (nearest.name, test, also), lambda: allowed_db(nearest, design, sweep.middle_hz, test, also)
+    )
     excess = None if specified is None else specified - level_db
     suspect = excess is not None and excess > READING_DB
     last = nearest is design.joints[-1]

@@ -7,19 +7,22 @@ paths of one site are often alike; then only the file name tells them apart, and
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
 from upmast.field.distance import VELOCITY_SHARE
 from upmast.field.measurement import Sweep
-from upmast.field.setup import Termination, termination, uncovered
+from upmast.field.setup import termination, uncovered
 from upmast.number import number
 from upmast.proof.prove import Proof
 from upmast.proof.rf_path import PathDesign, path_designs
-from upmast.rf.distance import DEFAULT_BETA, delay_response, distance_from_delay_m, frequency_step_hz, peaks
+from upmast.rf.distance import peaks, whole_range
+from upmast.rf.loss import C0_M_PER_S
 from upmast.rf.sweep import cable_loss_db
 
 TESTS = {"load": "rl.load", "antenna": "rl.antenna", "short": "loss.short"}
@@ -58,34 +61,77 @@ def match_sweep(proof: Proof, sweep: Sweep) -> Match:
     return match_among(designs, sweep)
 
 
+class _Known(NamedTuple):
+    """What of a path does not hang on the sweep."""
+
+    design: PathDesign
+    kind: int  # the place of the first path that is alike
+    path: str  # ids in capitals, as file names are compared
+    tests: tuple[tuple[str, str, str], ...]  # test, its id, the same in capitals
+
+
+_known_last: tuple[Sequence[PathDesign], tuple[_Known, ...]] = ((), ())
+
+
+def _known(designs: Sequence[PathDesign]) -> tuple[_Known, ...]:
+    """The paths of a line prepared; those of the last line are kept."""
+    global _known_last
+    last, out = _known_last
+    if last is designs:
+        return out
+    kinds: dict[object, int] = {}
+    out = tuple(
+        _Known(
+            design, kinds.setdefault(design.alike, place), design.id.upper(),
+            tuple(
+                (test, f"{design.id}.{suffix}", f"{design.id}.{suffix}".upper())
+                for test, suffix in TESTS.items() if test != "antenna" or design.antenna
+            ),
+        )
+        for place, design in enumerate(designs)
+    )  # fmt: skip
+    if isinstance(designs, tuple):  # a list may change
+        _known_last = (designs, out)
+    return out
+
+
 def match_among(designs: Sequence[PathDesign], sweep: Sweep) -> Match:
     """The same, on paths made already."""
     delay = end_delay_s(sweep)
-    known: dict[tuple[object, str], tuple[float, tuple[str, ...]]] = {}
-    ends: dict[object, Termination] = {}
-    scored: list[tuple[float, Candidate]] = []
-    for design in designs:
-        for test, suffix in TESTS.items():
-            if test == "antenna" and not design.antenna:
+    stem = _stem(sweep.file)
+    seen: dict[int, dict[str, tuple[float, tuple[str, ...]]]] = {}  # by kind: most paths of a site are alike
+    fitting: list[tuple[float, PathDesign, str, str, float, bool, tuple[str, ...]]] = []
+    named = ""  # the first path that the file name says
+    for one in _known(designs):
+        content = seen.get(one.kind)
+        if content is None:
+            content = seen[one.kind] = _content(sweep, one.design, [test for test, _, _ in one.tests], delay)
+        maybe = one.path in stem  # also where a test of it is named
+        if not (content or maybe):
+            continue
+        by_path = maybe and _holds(stem, one.path)
+        for test, test_id, capitals in one.tests:
+            by_test = maybe and _holds(stem, capitals)
+            if (by_test or by_path) and not named:
+                named = one.design.id
+            score, reasons = content.get(test, (0.0, ()))
+            if score < LEAST:
                 continue
-            key = (design.alike, test)
-            if key not in known:  # most paths of a site are alike
-                known[key] = _content(sweep, design, test, delay, ends)
-            scored.append(_named(sweep, design, test, f"{design.id}.{suffix}", *known[key]))
-    fitting = [(w, c) for w, c in scored if c.score >= LEAST]
-    total = sum(w for w, _ in fitting)
-    ranked = sorted(
-        (
-            Candidate(c.test_id, c.path_id, c.test, c.score, w / total, c.named, c.reasons)
-            for w, c in fitting
-        ),
-        key=lambda c: (-c.confidence, c.test_id),
-    )  # fmt: skip
-    return _decide(sweep, tuple(ranked), [c for _, c in scored])
+            if by_test or by_path:
+                reasons = (*reasons, f"the file name says {test_id if by_test else one.design.id}")
+            # the name weighs, but only among those that fit
+            weight = score * (20.0 if by_test else 5.0 if by_path else 1.0)
+            fitting.append((weight, one.design, test, test_id, score, by_test or by_path, reasons))
+    total = sum(one[0] for one in fitting)
+    ranked = [
+        Candidate(test_id, design.id, test, score, weight / total, by_name, reasons)
+        for weight, design, test, test_id, score, by_name, reasons in fitting
+    ]
+    ranked.sort(key=lambda c: (-c.confidence, c.test_id))
+    return _decide(sweep, tuple(ranked), named)
 
 
-def _decide(sweep: Sweep, ranked: tuple[Candidate, ...], every: list[Candidate]) -> Match:
-    named = [c for c in every if c.named]
+def _decide(sweep: Sweep, ranked: tuple[Candidate, ...], named: str) -> Match:
     if not ranked:
         return Match((), None, f"{sweep.file} fits no RF test of this line: is it from another site or another port?")
     first = ranked[0]
@@ -93,7 +139,7 @@ def _decide(sweep: Sweep, ranked: tuple[Candidate, ...], every: list[Candidate])
     if named and not any(c.named and c.score >= 0.5 * best for c in ranked):
         return Match(
             ranked, None,
-            f"the name of {sweep.file} says {named[0].path_id}, but its content fits {first.test_id} better: which is it?",
+            f"the name of {sweep.file} says {named}, but its content fits {first.test_id} better: which is it?",
         )  # fmt: skip
     if len(ranked) == 1 or first.confidence >= CLEAR * ranked[1].confidence:
         return Match(ranked, first)
@@ -103,66 +149,75 @@ def _decide(sweep: Sweep, ranked: tuple[Candidate, ...], every: list[Candidate])
 
 
 def _content(
-    sweep: Sweep, design: PathDesign, test: str, delay: float | None, ends: dict[object, Termination]
-) -> tuple[float, tuple[str, ...]]:
-    """How well the content of a sweep fits a test, 0 to 1, and why. Every factor is at most 1, so a poor one ends the search."""
-    reasons: list[str] = []
-    score = _bands(sweep, design, reasons) * _length(design, delay, test, reasons)
-    if score < LEAST:
-        return score, tuple(reasons)
-    end = ends.get(design.alike) or ends.setdefault(design.alike, termination(sweep, design))
-    if end.kind == "unknown":
-        score *= 0.3 if test == "short" else 0.6
-        reasons.append(f"the end is not told: {end.words}")
-    elif end.fits(test):
-        reasons.append(f"the end looks like {test}: {end.words}")
-    elif end.kind == "open" and test == "short":
-        score *= 0.5
-        reasons.append("the end looks open, where a short should be")
+    sweep: Sweep, design: PathDesign, tests: Sequence[str], delay: float | None
+) -> dict[str, tuple[float, tuple[str, ...]]]:
+    """
+    How well the content of a sweep fits each test of a path, 0 to 1, and why; a test that fits by less than `LEAST` is left out.
+
+    Every factor is at most 1, so a poor one ends the search.
+    """
+    out: dict[str, tuple[float, tuple[str, ...]]] = {}
+    bands, said = _bands(sweep, design)
+    if bands < LEAST:
+        return out
+    seen_m = None if delay is None else _place_m(design, delay)
+    if seen_m is None:
+        told = "no length can be read from it"
     else:
-        score *= 0.1
-        reasons.append(f"the end looks like {end.kind}, not {test}")
-    if test == "short" and end.fits("short"):
-        score *= _loss(sweep, design, reasons)
-    return score, tuple(reasons)
+        told = f"the line seems {number(seen_m, 'm')} long, designed {number(design.length_m, 'm')}"
+    for test in tests:
+        score = bands * (0.7 if seen_m is None else _length(design, seen_m, test))
+        if score < LEAST:
+            continue
+        reasons = [said, told]
+        end = termination(sweep, design)
+        if end.kind == "unknown":
+            score *= 0.3 if test == "short" else 0.6
+            reasons.append(f"the end is not told: {end.words}")
+        elif end.fits(test):
+            reasons.append(f"the end looks like {test}: {end.words}")
+        elif end.kind == "open" and test == "short":
+            score *= 0.5
+            reasons.append("the end looks open, where a short should be")
+        else:
+            score *= 0.1
+            reasons.append(f"the end looks like {end.kind}, not {test}")
+        if test == "short" and end.fits("short"):
+            score *= _loss(sweep, design, reasons)
+        if score >= LEAST:
+            out[test] = score, tuple(reasons)
+    return out
 
 
-def _named(
-    sweep: Sweep, design: PathDesign, test: str, test_id: str, score: float, reasons: tuple[str, ...]
-) -> tuple[float, Candidate]:
-    """The same with what the file name says: it weighs, but only among those that fit."""
-    by_test, by_path = name_says(sweep.file, test_id, design.id)
-    weight = score * (20.0 if by_test else 5.0 if by_path else 1.0)
-    if by_test or by_path:
-        reasons = (*reasons, f"the file name says {test_id if by_test else design.id}")
-    return weight, Candidate(test_id, design.id, test, score, 0.0, by_test or by_path, reasons)
-
-
-def _bands(sweep: Sweep, design: PathDesign, reasons: list[str]) -> float:
+def _bands(sweep: Sweep, design: PathDesign) -> tuple[float, str]:
     missing = uncovered(sweep, design)
     covered = 1.0 - len(missing) / len(design.bands)
     if not missing:
         low, high = sweep.span
         # a sweep made for this path is not much wider than its bands
         used = (design.highest_hz - design.lowest_hz) / max(high - low, 1.0)
-        reasons.append("it covers every band of the path")
-        return 0.7 + 0.3 * min(1.0, max(used, 0.0) / 0.5)
-    reasons.append(f"it leaves out {', '.join(missing)}")
-    return 0.5 * covered
+        return 0.7 + 0.3 * min(1.0, max(used, 0.0) / 0.5), "it covers every band of the path"
+    return 0.5 * covered, f"it leaves out {', '.join(missing)}"
 
 
-def _length(design: PathDesign, delay: float | None, test: str, reasons: list[str]) -> float:
-    if delay is None:
-        reasons.append("no length can be read from it")
-        return 0.7
-    length = [s.length_m for s in design.sections]
-    seen_m = float(distance_from_delay_m(delay, length, [s.velocity_fraction for s in design.sections]))
+def _place_m(design: PathDesign, delay_s: float) -> float:
+    """The place on a path that lies one delay away, as `distance_from_delay_m`; outside it with the nearest velocity."""
+    place, left = 0.0, delay_s
+    for section in design.sections[:-1]:
+        if left <= section.delay_s:
+            break
+        place, left = place + section.length_m, left - section.delay_s
+    else:
+        section = design.sections[-1]
+    return place + left * section.velocity_fraction * C0_M_PER_S
+
+
+def _length(design: PathDesign, seen_m: float, test: str) -> float:
     slack = design.tolerance_m + VELOCITY_SHARE * design.length_m + 0.1
-    reasons.append(f"the line seems {number(seen_m, 'm')} long, designed {number(design.length_m, 'm')}")
     off = seen_m - design.length_m
     if test == "antenna" and off > 0:  # the antenna reflects from inside
         off = max(0.0, off - ANTENNA_M)
-    fit = max(float(np.exp(-0.5 * (off / slack) ** 2)), 0.02)
+    fit = max(math.exp(-0.5 * (off / slack) ** 2), 0.02)
     quiet = any(abs(seen_m - j.distance_m) < 2.0 * slack for j in design.joints[:-1])
     if test == "load" and quiet:  # with a load the end may be too quiet to see, behind another joint
         return max(fit, 0.3)
@@ -185,21 +240,24 @@ def end_delay_s(sweep: Sweep) -> float | None:
 
     No design is needed for it; a load may hide the end, then the last joint that reflects is taken.
     """
+    known: dict[str, float | None] = sweep.__dict__
+    if "_end_delay_s" not in known:
+        known["_end_delay_s"] = _end_delay_s(sweep)  # as functools.cached_property does
+    return known["_end_delay_s"]
+
+
+def _end_delay_s(sweep: Sweep) -> float | None:
     if sweep.magnitude_only or sweep.points < 16:
         return None
     try:
-        step = frequency_step_hz(sweep.frequency_hz)
+        sweep.step_hz  # noqa: B018, raises where it is uneven
     except ValueError:
         return None
     cell = 0.5 / sweep.width_hz
-    count = min(8 * sweep.points, 20_001)
-    stop = 0.5 / step - 2.0 * cell
-    step_s = (stop + 2.0 * cell) / (count - 1)
-    response = np.abs(delay_response(sweep.frequency_hz, sweep.gamma, -2.0 * cell, step_s, count, DEFAULT_BETA))
+    at, response = whole_range(sweep.frequency_hz, sweep.gamma, -2.0 * cell, min(4 * sweep.points, 20_001))
     strongest = float(response.max())
     if not strongest > 0:
         return None
-    at = -2.0 * cell + step_s * np.arange(count)
     floor = -20.0 * np.log10(strongest) + REACH_DB
     found = peaks(at, response, floor)
     if not found.distance_m.size:
@@ -211,9 +269,15 @@ def end_delay_s(sweep: Sweep) -> float | None:
 
 def name_says(file: str, test_id: str, path_id: str) -> tuple[bool, bool]:
     """Whether a file name holds a test's id, or its path's id, as a whole word; case is not minded."""
-    stem = re.sub(r"\.[A-Za-z0-9]{1,5}\Z", "", file.replace("\\", "/").rsplit("/", 1)[-1][:255])
-    return _holds(stem, test_id), _holds(stem, path_id)
+    stem = _stem(file)
+    return _holds(stem, test_id.upper()), _holds(stem, path_id.upper())
 
 
-def _holds(text: str, word: str) -> bool:
-    return re.search(rf"(?<![A-Z0-9-]){re.escape(word.upper())}(?![A-Z0-9-])", text.upper()) is not None
+def _stem(file: str) -> str:
+    """A file's name in capitals, without folders and ending."""
+    return re.sub(r"\.[A-Za-z0-9]{1,5}\Z", "", file.replace("\\", "/").rsplit("/", 1)[-1][:255]).upper()
+
+
+def _holds(stem: str, word: str) -> bool:
+    """Whether a stem holds a word as a whole one; both in capitals."""
+    return word in stem and re.search(rf"(?<![A-Z0-9-]){re.escape(word)}(?![A-Z0-9-])", stem) is not None

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from upmast.rf.distance import frequency_step_hz
 from upmast.rf.reflection import return_loss_db
 
 Floats = NDArray[np.float64]
@@ -75,23 +77,55 @@ class Sweep:
     def evidence(self) -> Evidence:
         return Evidence.B if self.magnitude_only else Evidence.A
 
-    @property
+    @cached_property
+    def step_hz(self) -> float:
+        """The even step of the frequencies, Hz. Raises ValueError where it is uneven; see `frequency_step_hz`."""
+        return frequency_step_hz(self.frequency_hz)
+
+    @cached_property
     def return_loss_db(self) -> Floats:
         """Return loss at each point, dB; infinite where nothing came back."""
-        return return_loss_db(self.magnitude)
+        out = return_loss_db(self.magnitude)
+        out.setflags(write=False)
+        return out
 
-    @property
+    @cached_property
     def bounded_db(self) -> Floats:
         """Return loss with a ceiling of 200 dB, for means and percentiles: beyond every instrument."""
-        return np.minimum(self.return_loss_db, CEILING_DB)
+        out = np.minimum(self.return_loss_db, CEILING_DB)
+        out.setflags(write=False)
+        return out
+
+    @cached_property
+    def _rising_db(self) -> Floats:
+        return np.sort(self.bounded_db)
+
+    def share_db(self, share: float) -> float:
+        """Return loss that a share of the points stays below, dB, straight between points, as `numpy.percentile`."""
+        return share_of(self._rising_db, share)
 
     def inside(self, ranges: tuple[tuple[float, float], ...]) -> NDArray[np.bool_]:
         """Which points lie in any of some frequency ranges, edges included."""
         f = self.frequency_hz
         out = np.zeros(f.shape, dtype=np.bool_)
-        for low, high in ranges:
-            out |= (f >= low) & (f <= high)
+        if ranges:
+            lows, highs = zip(*ranges, strict=True)
+            for first, last in zip(f.searchsorted(lows).tolist(), f.searchsorted(highs, "right").tolist(), strict=True):
+                out[first:last] = True
         return out
+
+
+def share_of(rising: Floats, share: float) -> float:
+    """
+    The value that a share of some rising values stays below, straight between two of them.
+
+    >>> share_of(np.array([1.0, 2.0, 4.0]), 0.75)
+    3.0
+    """
+    place = share * (rising.size - 1)
+    below = int(place)
+    above = min(below + 1, rising.size - 1)
+    return float(rising[below] + (place - below) * (rising[above] - rising[below]))
 
 
 @dataclass(frozen=True, eq=False)

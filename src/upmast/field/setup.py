@@ -7,14 +7,16 @@ from itertools import pairwise
 
 import numpy as np
 
-from upmast.field.distance import distance_picture, fastest, slowest, why_no_distance
-from upmast.field.measurement import Sweep
+from upmast.field.distance import distance_picture, fastest, scale_of, why_no_distance
+from upmast.field.kept import ByGrid, kept
+from upmast.field.measurement import Sweep, share_of
 from upmast.field.remark import ORDER, Level, Remark
 from upmast.field.setup_data import check_data
 from upmast.field.setup_line import check_line
 from upmast.number import number
 from upmast.proof.rf_path import PathDesign
-from upmast.rf.distance import frequency_step_hz, range_m, resolution_m
+from upmast.rf.distance import resolution_m
+from upmast.rf.reflection import return_loss_db
 
 CAUTIONS = (
     "Test instruments radiate: keep people away from the front of an antenna under test.",
@@ -30,6 +32,8 @@ __all__ = [
     "CAUTIONS", "EndReflection", "Level", "Remark", "Termination", "check_setup", "end_reflection", "termination", "uncovered",
 ]  # fmt: skip
 GAIN_DB = 0.1  # more than the noise of a reflection of everything
+_UNCOVERED: ByGrid[tuple[str, ...]] = ByGrid()
+_LOSS: ByGrid[float] = ByGrid()
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +48,7 @@ class Termination:
         return self.kind == "unknown" or self.kind == test or (test == "short" and self.kind == "short-open")
 
 
+@kept
 def termination(sweep: Sweep, design: PathDesign) -> Termination:
     """
     Guess the end of the line from the trace: load, antenna, short or open.
@@ -52,9 +57,9 @@ def termination(sweep: Sweep, design: PathDesign) -> Termination:
     and out of the bands. Antenna: little in its bands, much outside; else the reflection at the end over distance decides.
     """
     rl = sweep.bounded_db
-    middle, weak = float(np.median(rl)), float(np.percentile(rl, 5))
-    twice = 2.0 * float(design.loss_db(sweep.middle_hz))
-    if middle < 1.3 * twice + 2.0 and float(np.percentile(rl, 95)) < 2.0 * twice + 6.0:
+    middle, weak = sweep.share_db(0.5), sweep.share_db(0.05)
+    twice = 2.0 * _LOSS.of(design, sweep, None, lambda: float(design.loss_db(sweep.middle_hz)))
+    if middle < 1.3 * twice + 2.0 and sweep.share_db(0.95) < 2.0 * twice + 6.0:
         kind = _short_or_open(sweep, design)
         return Termination(
             kind, f"almost everything comes back ({number(middle, 'dB')}, cable both ways {number(twice, 'dB')})"
@@ -64,7 +69,7 @@ def termination(sweep: Sweep, design: PathDesign) -> Termination:
     inside = sweep.inside(design.ranges)
     outside = ~sweep.inside(((design.lowest_hz * 0.97, design.highest_hz * 1.03),))
     if outside.sum() >= 5 and inside.any():
-        out_db, in_db = float(np.percentile(rl[outside], 20)), float(np.median(rl[inside]))
+        out_db, in_db = share_of(np.sort(rl[outside]), 0.2), share_of(np.sort(rl[inside]), 0.5)
         if out_db < ANTENNA_OUTSIDE_DB and in_db > out_db + 5.0:
             return Termination("antenna", f"{number(in_db, 'dB')} in the bands, {number(out_db, 'dB')} outside")
     end = end_reflection(sweep, design)
@@ -95,8 +100,10 @@ def end_reflection(sweep: Sweep, design: PathDesign) -> EndReflection | None:
     if design.length_m < trace.width_m:
         return None
     far = trace.distance_m >= design.length_m - max(0.5 * trace.width_m, design.tolerance_m)
-    k = int(np.argmin(np.where(far, trace.return_loss_db, np.inf)))
-    return EndReflection(float(trace.return_loss_db[k]), float(trace.distance_m[k]) - design.length_m, trace.width_m)
+    k = int(np.argmax(np.where(far, trace.size, -1.0)))
+    return EndReflection(
+        float(return_loss_db(trace.size[k])), float(trace.distance_m[k]) - design.length_m, trace.width_m
+    )
 
 
 def _short_or_open(sweep: Sweep, design: PathDesign) -> str:
@@ -150,6 +157,10 @@ def _impossible(sweep: Sweep) -> list[Remark]:
 
 def uncovered(sweep: Sweep, design: PathDesign) -> tuple[str, ...]:
     """Bands of the path that the sweep leaves out, wholly or in part, in words."""
+    return _UNCOVERED.of(design, sweep, None, lambda: _uncovered(sweep, design))
+
+
+def _uncovered(sweep: Sweep, design: PathDesign) -> tuple[str, ...]:
     low, high = sweep.span
     out = []
     for b in design.bands:
@@ -202,7 +213,7 @@ def _distances(sweep: Sweep, design: PathDesign) -> list[Remark]:
             )
         ]  # fmt: skip
     try:
-        step = frequency_step_hz(sweep.frequency_hz)
+        cell, reach = scale_of(sweep, design)
     except ValueError:
         return [
             Remark(
@@ -211,7 +222,6 @@ def _distances(sweep: Sweep, design: PathDesign) -> list[Remark]:
             )
         ]  # fmt: skip
     out = []
-    reach = float(range_m(step, slowest(design)))
     if reach < 1.1 * design.length_m:
         points = int(np.ceil(sweep.points * 1.5 * design.length_m / reach)) + 1
         out.append(
@@ -220,13 +230,11 @@ def _distances(sweep: Sweep, design: PathDesign) -> list[Remark]:
                 f"sweep with {points} points or more",
             )
         )  # fmt: skip
-    v = fastest(design)
-    cell = float(resolution_m(sweep.width_hz, v))
     places = [j.distance_m for j in design.joints]
     close = [(b - a, k) for k, (a, b) in enumerate(pairwise(places)) if b - a < 2.0 * cell]
     if close:
         gap, k = min(close)
-        width = float(resolution_m(1.0, v)) * 2.0 / max(gap, 1e-3)
+        width = float(resolution_m(1.0, fastest(design))) * 2.0 / max(gap, 1e-3)
         out.append(
             Remark(
                 "resolution", "note",

@@ -11,7 +11,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from upmast.field.measurement import CEILING_DB, Complexes, Floats, Sweep
+from upmast.field.measurement import CEILING_DB, Complexes, Floats, Sweep, share_of
 from upmast.field.remark import Remark
 from upmast.number import number
 from upmast.rf.distance import frequency_step_hz, window
@@ -67,6 +67,9 @@ def _merged(sweep: Sweep) -> list[Remark]:
 def _cut(sweep: Sweep) -> list[Remark]:
     """Return loss that stops at one value: a scale of the instrument, or an export with a ceiling."""
     rl = np.round(np.clip(sweep.return_loss_db, -CEILING_DB, CEILING_DB), 6)
+    rare = max(np.count_nonzero(rl == rl.max()), np.count_nonzero(rl == rl.min())) < max(4.0, CUT_SHARE * rl.size)
+    if rare and np.unique(rl[:32]).size >= 8:  # most sweeps: what is counted below is not needed
+        return []
     values, counts = np.unique(rl, return_counts=True)
     if values.size < 8:
         if values.size == 1:
@@ -104,6 +107,9 @@ def _runs(flags: NDArray[np.bool_]) -> int:
 
 def _step(values: Floats) -> float:
     """The step that numbers were rounded to; 0 where most of them differ."""
+    most = int(FEW_SHARE * values.size) + 1
+    if np.unique(np.round(values[: most + 8], 9)).size > FEW_SHARE * values.size:  # most sweeps
+        return 0.0
     distinct = np.unique(np.round(values, 9))
     if distinct.size > FEW_SHARE * values.size or distinct.size < 2:
         return 0.0
@@ -163,7 +169,7 @@ def _filled(sweep: Sweep) -> list[Remark]:
                 )
             ]  # fmt: skip
         bend = np.abs(row[1:-1] - 0.5 * (row[:-2] + row[2:]))
-        usual = float(np.percentile(bend, 97))
+        usual = share_of(np.sort(bend), 0.97)
         straight = float(np.mean(bend <= FILLED_CURVE * usual))
         if usual > 1e-8 and straight > FILLED_SHARE:
             measured = max(2, round(sweep.points * (1.0 - straight)))
@@ -200,11 +206,14 @@ def _smoothed(sweep: Sweep, delay_s: float) -> list[Remark]:
     seen = np.abs(np.fft.ifft(sweep.gamma * _window(n))) ** 2
     middle = seen[int(0.42 * n) : int(0.58 * n)]
     near = seen[int((0.95 if n > 600 else 0.92) * n) : int(0.985 * n)]  # before the port: no line is there
-    if min(middle.size, near.size) < SMOOTH_BINS or not float(np.median(middle)) > 0:
+    if min(middle.size, near.size) < SMOOTH_BINS:
         return []
-    below = 10.0 * np.log10(float(np.median(near)) / float(np.median(middle)))
+    far_, near_ = share_of(np.sort(middle), 0.5), share_of(np.sort(near), 0.5)
+    if not far_ > 0:
+        return []
+    below = 10.0 * np.log10(near_ / far_)
     # the side lobes of the line itself are not taken for noise
-    if below < SMOOTH_DB or float(np.median(near)) < float(seen.max()) * 10.0 ** (LEAK_DB / 10.0):
+    if below < SMOOTH_DB or near_ < float(seen.max()) * 10.0 ** (LEAK_DB / 10.0):
         return []
     return [
         Remark(

@@ -10,7 +10,8 @@ import numpy as np
 
 from upmast.field.comment_words import words_of
 from upmast.field.distance import distance_picture, why_no_distance
-from upmast.field.measurement import Sweep
+from upmast.field.kept import ByGrid
+from upmast.field.measurement import Floats, Sweep
 from upmast.field.remark import Remark
 from upmast.number import number
 from upmast.proof.rf_path import PathDesign
@@ -28,6 +29,9 @@ PORT_EXCESS_DB = 3.0  # over what the first joint and the directivity may show t
 VELOCITY_WORDS = 0.015  # the words of a file may be rounded by so much
 WALL_DB, WALL_OVER_DB = 1.5, 12.0  # all comes back, less the loss both ways; beside the wall at least this much less
 WALL_SHARE, WALL_MOST = 0.04, 0.6  # of the sweep
+_TWICE: ByGrid[Floats] = ByGrid()
+_MIDDLE: ByGrid[float] = ByGrid()
+_ALLOWED: ByGrid[float | None] = ByGrid()
 DRIFT_DB = 0.3  # by which the loss may fall with frequency: drift and ripple
 
 
@@ -100,7 +104,8 @@ def _before_port(sweep: Sweep, design: PathDesign) -> list[Remark]:
     first = int(np.ceil(start / axis_s))
     behind, ahead = seen[count // 2 + first :], seen[: count // 2 - first + 1][::-1]
     front, back = (-20.0 * float(np.log10(max(float(x.max()), 1e-12))) for x in (ahead, behind))
-    if front > AHEAD_DB + float(2.0 * design.loss_db(sweep.middle_hz)):
+    both_ways = _MIDDLE.of(design, sweep, None, lambda: float(2.0 * design.loss_db(sweep.middle_hz)))
+    if front > AHEAD_DB + both_ways:
         return []
     if front < back - MIRROR_DB:
         return [
@@ -133,7 +138,9 @@ def _port(sweep: Sweep, design: PathDesign, test: str) -> list[Remark]:
     if not there.any():
         return []
     near = tuple(j.name for j in design.joints[1:] if j.distance_m < trace.width_m)
-    allowed = allowed_db(design.joints[0], design, sweep.middle_hz, test, near)
+    allowed = _ALLOWED.of(
+        design, sweep, (test, near), lambda: allowed_db(design.joints[0], design, sweep.middle_hz, test, near)
+    )
     seen = float(trace.return_loss_db[there].min())
     if allowed is None or seen > allowed - PORT_EXCESS_DB:
         return []
@@ -170,7 +177,7 @@ def _two_ports(sweep: Sweep, design: PathDesign) -> list[Remark]:
 def _wall(sweep: Sweep, design: PathDesign) -> list[Remark]:
     """A part of the sweep where all comes back, with steep edges: a filter that lets only a band through."""
     rl = sweep.bounded_db
-    twice = 2.0 * design.loss_db(sweep.frequency_hz)
+    twice = _TWICE.of(design, sweep, None, lambda: 2.0 * design.loss_db(sweep.frequency_hz))
     whole = rl < twice + WALL_DB
     share = float(np.mean(whole))
     if not WALL_SHARE <= share <= WALL_MOST:

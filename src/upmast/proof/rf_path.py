@@ -107,7 +107,7 @@ class PathDesign:
         joints = tuple((j.distance_m, str(j.return_loss_db), j.reference_hz, j.loss_db) for j in self.joints)
         return sections, joints, self.bands, self.antenna_vswr, self.antenna_rows, bool(self.antenna)
 
-    @property
+    @cached_property
     def ranges(self) -> tuple[Range, ...]:
         return tuple((b.low_hz, b.high_hz) for b in self.bands)
 
@@ -119,11 +119,11 @@ class PathDesign:
     def highest_hz(self) -> float:
         return max(b.high_hz for b in self.bands)
 
-    @property
+    @cached_property
     def length_m(self) -> float:
         return sum(s.length_m for s in self.sections)
 
-    @property
+    @cached_property
     def tolerance_m(self) -> float:
         return sum(s.tolerance_m for s in self.sections)
 

@@ -7,6 +7,7 @@ because jumper and feeder have different velocities. Distances count from the te
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -19,6 +20,7 @@ Complexes = NDArray[np.complex128]
 DEFAULT_BETA = 6.0  # side lobes -44 dB, -6 dB width 1.96 x v/(2B): far joints stay visible beside near ones
 _EVEN = 1e-3  # of a step; 0.4 degrees of phase at the far end of the range
 _MOST_POINTS = 1_000_000
+_KEPT_POINTS = 20_000  # larger transforms are planned each time, so that plans don't hold much memory
 
 
 class Trace(NamedTuple):
@@ -36,6 +38,9 @@ class Peaks(NamedTuple):
     return_loss_db: Floats
 
 
+_even_last: tuple[Floats, float] = (np.empty(0), 0.0)
+
+
 def frequency_step_hz(frequency_hz: ArrayLike) -> float:
     """
     The even step of a rising frequency grid, Hz.
@@ -48,19 +53,24 @@ def frequency_step_hz(frequency_hz: ArrayLike) -> float:
     >>> frequency_step_hz([1.0e9, 1.001e9, 1.002e9])
     1000000.0
     """
+    global _even_last
     f = np.asarray(frequency_hz, dtype=np.float64)
+    if f is _even_last[0]:
+        return _even_last[1]
     if f.ndim != 1 or f.size < 2:
         raise ValueError("a distance transform needs two frequencies or more, in one row")
     step = (f[-1] - f[0]) / (f.size - 1)
+    off = np.abs(f - (f[0] + step * np.arange(f.size)))
+    if f[0] >= 0 and 0 < step < np.inf and float(off.max()) <= _EVEN * step:  # false for any NaN, too
+        if f.base is None and not f.flags.writeable:  # of a sweep: asked again at once
+            _even_last = (f, float(step))
+        return float(step)
     if not (np.all(np.isfinite(f)) and f[0] >= 0 and step > 0):
         raise ValueError("frequencies must rise from point to point")
-    off = np.abs(f - (f[0] + step * np.arange(f.size)))
-    if float(off.max()) > _EVEN * step:
-        raise ValueError(
-            f"the frequency step is uneven (point {int(off.argmax())} is {float(off.max()):.6g} Hz off an even grid of "
-            f"{step:.6g} Hz): no distance transform over such a grid; sweep again with one even step"
-        )
-    return float(step)
+    raise ValueError(
+        f"the frequency step is uneven (point {int(off.argmax())} is {float(off.max()):.6g} Hz off an even grid of "
+        f"{step:.6g} Hz): no distance transform over such a grid; sweep again with one even step"
+    )
 
 
 def resolution_m(span_hz: ArrayLike, velocity_factor: ArrayLike) -> Floats:
@@ -93,12 +103,15 @@ def _over_twice(frequency_hz: ArrayLike, velocity_factor: ArrayLike, name: str) 
     return np.asarray(velocity_m_per_s(velocity_factor) / (2.0 * f))
 
 
+@lru_cache(maxsize=16)
 def window(points: int, beta: float = DEFAULT_BETA) -> Floats:
     """Kaiser window with the sum 1; beta 0 is no window. Source: Harris, On the use of windows, 1978."""
     if points < 1 or not beta >= 0:
         raise ValueError("a window has one point or more and beta of 0 or more")
     w = np.kaiser(points, beta)
-    return np.asarray(w / w.sum())
+    w = np.asarray(w / w.sum())
+    w.setflags(write=False)
+    return w
 
 
 def _weighted(frequency_hz: ArrayLike, gamma: ArrayLike, beta: float) -> tuple[Floats, float, Complexes]:
@@ -150,21 +163,81 @@ def delay_response(
     f, df, weighted = _weighted(frequency_hz, gamma, beta)
     if not 1 <= count <= _MOST_POINTS:
         raise ValueError(f"count lies between 1 and {_MOST_POINTS}")
-    n = f.size
+    plan = _chirps if f.size + count <= _KEPT_POINTS else _chirps.__wrapped__
+    before, kernel, after = plan(f.size, float(f[0]), df, float(start_s), float(step_s), count)
+    product = np.fft.ifft(np.fft.fft(weighted * before, kernel.size, axis=-1) * kernel, axis=-1)[..., :count]
+    return np.asarray(product * after)
+
+
+@lru_cache(maxsize=32)
+def _chirps(
+    n: int, first_hz: float, df: float, start_s: float, step_s: float, count: int
+) -> tuple[Complexes, Complexes, Complexes]:
+    """Factors before the convolution, the transformed kernel of it, and factors behind it; the same for all sweeps of one grid."""
     theta = 4.0 * np.pi * df * step_s
     k, m = np.arange(n), np.arange(count)
-    size = 1 << int(np.ceil(np.log2(n + count - 1))) if n + count > 2 else 1
-    start = weighted * np.exp(1j * (4.0 * np.pi * df * start_s * k + 0.5 * theta * k.astype(np.float64) ** 2))
+    size = _fast_size(n + count - 1)
+    before = np.exp(1j * (4.0 * np.pi * df * start_s * k + 0.5 * theta * k.astype(np.float64) ** 2))
     span = np.arange(-(n - 1), count, dtype=np.float64)
     kernel = np.zeros(size, dtype=np.complex128)
     kernel[span.astype(np.int64) % size] = np.exp(-0.5j * theta * span**2)
-    product = np.fft.ifft(np.fft.fft(start, size, axis=-1) * np.fft.fft(kernel), axis=-1)[..., :count]
     tau = start_s + step_s * m
-    return np.asarray(product * np.exp(1j * (0.5 * theta * m.astype(np.float64) ** 2 + 4.0 * np.pi * f[0] * tau)))
+    after = np.exp(1j * (0.5 * theta * m.astype(np.float64) ** 2 + 4.0 * np.pi * first_hz * tau))
+    return before, np.fft.fft(kernel), after
+
+
+def _fast_size(least: int) -> int:
+    """The smallest of 2^k, 3/4 and 5/8 of it that is large enough: sizes that an FFT does fast."""
+    power = 1 << max(least - 1, 0).bit_length()
+    return min(size for size in (power, 3 * power // 4, 5 * power // 8) if size >= least)
+
+
+def whole_range(
+    frequency_hz: ArrayLike, gamma: ArrayLike, start_s: float, least_count: int, beta: float = DEFAULT_BETA
+) -> tuple[Floats, Floats]:
+    """
+    Size of the response over the whole range 1/(2 df) from a one-way delay on, by one padded FFT: |X| of `response_at`.
+
+    Parameters
+    ----------
+    frequency_hz [Hz]: even grid, shape (nf,). gamma: complex, shape (nf,).
+    start_s [s]: first delay. least_count: points at least; the next power of two is taken.
+
+    Returns
+    -------
+    Delays [s] and sizes, shape (count,).
+    """
+    f, df, weighted = _weighted(frequency_hz, gamma, beta)
+    if weighted.ndim != 1 or not 1 <= least_count <= _MOST_POINTS:
+        raise ValueError(f"gamma is one row, least_count lies between 1 and {_MOST_POINTS}")
+    count = 1 << (max(least_count, f.size) - 1).bit_length()
+    plan = _turns if count <= _KEPT_POINTS else _turns.__wrapped__
+    delay, turns = plan(f.size, df, float(start_s), count)
+    return delay, np.abs(np.fft.ifft(weighted * turns, count, norm="forward"))
+
+
+@lru_cache(maxsize=32)
+def _turns(n: int, df: float, start_s: float, count: int) -> tuple[Floats, Complexes]:
+    """Delays of a whole range, and what turns a sweep so that they start there; the same for all sweeps of one grid."""
+    delay = np.asarray(start_s + np.arange(count) * (0.5 / df / count), dtype=np.float64)
+    delay.setflags(write=False)
+    return delay, np.asarray(np.exp(4j * np.pi * df * start_s * np.arange(n)))
 
 
 def _knots(section_length_m: ArrayLike, section_velocity_factor: ArrayLike) -> tuple[Floats, Floats, Floats]:
     """Cumulated distance and delay at the section ends, starting with 0, and the velocity of each section."""
+    if isinstance(section_length_m, list) and isinstance(
+        section_velocity_factor, list
+    ):  # of one design again and again
+        try:
+            return _knots_of(tuple(section_length_m), tuple(section_velocity_factor))
+        except TypeError:  # a list of lists, which is told below
+            pass
+    return _knots_of.__wrapped__(section_length_m, section_velocity_factor)
+
+
+@lru_cache(maxsize=256)
+def _knots_of(section_length_m: ArrayLike, section_velocity_factor: ArrayLike) -> tuple[Floats, Floats, Floats]:
     length = np.atleast_1d(np.asarray(section_length_m, dtype=np.float64))
     v = np.broadcast_to(np.atleast_1d(velocity_m_per_s(section_velocity_factor)), length.shape)
     if length.ndim != 1 or length.size == 0 or not np.all(length > 0):
@@ -262,10 +335,11 @@ def peaks(distance_m: ArrayLike, response: ArrayLike, floor_return_loss_db: floa
     x, size = np.asarray(distance_m, dtype=np.float64), np.abs(np.asarray(response))
     if x.ndim != 1 or x.shape != size.shape or x.size < 3:
         raise ValueError("a trace of three points or more is needed, one response per distance")
-    level = 20.0 * np.log10(np.maximum(size, 1e-15))
-    left, mid, right = level[:-2], level[1:-1], level[2:]
-    at = np.flatnonzero((mid > left) & (mid >= right) & (mid >= -floor_return_loss_db))
-    a, b, c = left[at], mid[at], right[at]
+    size = np.maximum(size, 1e-15)
+    mid = size[1:-1]
+    at = np.flatnonzero((mid > size[:-2]) & (mid >= size[2:]))
+    at = at[20.0 * np.log10(mid[at]) >= -floor_return_loss_db]
+    a, b, c = 20.0 * np.log10(size[at + np.arange(3)[:, None]])
     bend = a - 2.0 * b + c  # below 0 at a strict maximum
     shift = 0.5 * (a - c) / bend
     place = np.interp(at + 1 + shift, np.arange(x.size), x)

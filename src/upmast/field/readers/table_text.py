@@ -184,8 +184,9 @@ def _parsed(
     cells = cut = 0
     for at, line in _numbered(reader):
         widths.append(len(line))
-        last = max((k for k, one in enumerate(line, 1) if one.strip()), default=0)
-        del line[last:]
+        if line and not line[-1].strip():
+            last = max((k for k, one in enumerate(line, 1) if one.strip()), default=0)
+            del line[last:]
         cells += len(line)
         if len(rows) >= MOST_ROWS:
             raise refuse(
@@ -198,22 +199,30 @@ def _parsed(
             )  # fmt: skip
         if cells > MOST_CELLS:
             raise refuse(file, f"more than {MOST_CELLS} cells", f"at most {MOST_CELLS}", "export fewer points", "", at)
-        for k, one in enumerate(line, 1):
-            if len(one) > MOST_CHARACTERS:
-                cut += 1
-                if not repair:
-                    faults.add(
-                        f"column {k}", one, f"at most {MOST_CHARACTERS} characters in a cell",
-                        "mend the cell; a quote may not be closed", at, k,
-                    )  # fmt: skip
+        if line and max(map(len, line)) > MOST_CHARACTERS:
+            for k, one in enumerate(line, 1):
+                if len(one) > MOST_CHARACTERS:
+                    cut += 1
+                    if not repair:
+                        faults.add(
+                            f"column {k}", one, f"at most {MOST_CHARACTERS} characters in a cell",
+                            "mend the cell; a quote may not be closed", at, k,
+                        )  # fmt: skip
         if not quoted:
             line = [one.strip().strip('"') for one in line]
-        rows.append(tuple(text_cell(one) for one in line))
+        rows.append(tuple([_cell(one) for one in line]))
         lines.append(at)
     faults.raise_if_any()
     if cut:
         mended.append(f"{cut} cells cut to {MOST_CHARACTERS} characters")
     return rows, lines, widths
+
+
+def _cell(text: str) -> Cell:
+    """As `text_cell`, at once for the usual cell: nothing unseen in it, no blanks around it."""
+    if text.isascii() and len(text) <= MOST_CHARACTERS and text[:1] > " " and text[-1:] > " ":
+        return Cell("text", text)
+    return text_cell(text)
 
 
 def _numbered(reader: Iterator[list[str]]) -> Iterator[tuple[int, list[str]]]:

@@ -47,6 +47,11 @@ class Head:
         return 7 if self.ports == 2 and self.matrix != "FULL" else _NUMBERS[self.ports]
 
 
+def within_bounds(data: bytes) -> bool:
+    """Whether a file is surely not too large and has not too many lines; `lines_of` says by how much it is."""
+    return len(data) <= MOST_BYTES and (len(data) < MOST_LINES or data.count(b"\n") < MOST_LINES)
+
+
 def lines_of(data: bytes, head: Head, faults: FaultList) -> list[bytes]:
     if len(data) > MOST_BYTES:
         faults.add("", f"more than {MOST_BYTES} bytes", "a file of at most 32 MB", "export fewer points")

@@ -2,6 +2,7 @@
 Rows of numbers of a Touchstone file: first the quick way for a whole file, else line by line with every fault named.
 
 Counting numbers alone is not enough: two cut rows can have the right count together, so every row is counted by itself.
+The quick way takes a block only where all its rows are alike, and says nothing else: what it leaves goes the way of every line.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from collections.abc import Sequence
 from itertools import chain
 
 import numpy as np
+from pydantic_core import from_json
 
 from upmast.errors import FaultList
 from upmast.field.measurement import Floats
@@ -18,6 +20,32 @@ from upmast.field.readers.touchstone_head import MOST_FAULTS, PLAIN, Head, plain
 MOST_POINTS = 1_000_000
 MOST_COUNTED = 5_000  # rows with faults that are counted; then the reading ends
 NOISE_NUMBERS = 5
+_NUMBER = b"0123456789+-.eE"
+_TO_COMMAS = bytes.maketrans(b" \t\n", b",,,")
+
+
+def quick_table(block: bytes, numbers: int) -> Floats | None:
+    """
+    The rows of a block as one table; None where it is not sure that every row is `numbers` plain numbers with single blanks.
+
+    What is left of the block without its numbers must be the same in every row. The parser of JSON then takes each number, and
+    refuses what is none: it rounds as `float` does, in a fourth of its time.
+    """
+    between = block.translate(None, _NUMBER)
+    rows = between.count(b"\n")
+    one = between[:numbers]
+    if not 0 < rows <= MOST_POINTS or one[-1:] != b"\n" or one.strip(b" \t") != b"\n" or between != one * rows:
+        return None
+    try:
+        values = from_json(b"[" + block[:-1].translate(_TO_COMMAS) + b"]")
+        table = np.fromiter(values, np.float64, len(values))
+    except (ValueError, OverflowError):  # `.5`, `1.`, `+1` and `007` are sound, but not in JSON
+        return None
+    if table.size != rows * numbers or not np.isfinite(table).all():
+        return None
+    if not table.all() and any(b"-0" + end in block for end in (b" ", b"\t", b"\n")):
+        return None  # a whole number to JSON, which knows no zero below 0
+    return table.reshape(rows, numbers)
 
 
 def table_of(

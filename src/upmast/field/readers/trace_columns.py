@@ -17,6 +17,7 @@ from upmast.field.readers.header_words import Rule, head_of
 from upmast.field.readers.mapping import Column, Mapping
 from upmast.field.readers.mapping_guess import body_of, columns_of, decimal_for, is_nothing, numeric
 from upmast.field.readers.mapping_memory import Memory
+from upmast.field.readers.plain_numbers import column_texts, plain_floats
 from upmast.field.readers.table import Table
 from upmast.field.readers.unit_words import measure_of
 
@@ -188,6 +189,10 @@ def _filled(table: Table, header: tuple[int, int], column: int) -> int:
 
 def sample_of(table: Table, header: tuple[int, int], column: int, decimal: str) -> Floats:
     """The plain numbers of a column, at most its first 2000 rows."""
+    texts = column_texts(table.rows[header[1] : header[1] + 2000], column)
+    quick = plain_floats(texts, decimal) if texts else None
+    if quick is not None:
+        return quick
     out = []
     for row in table.rows[header[1] : header[1] + 2000]:
         if len(row) >= column and numeric(row[column - 1]):

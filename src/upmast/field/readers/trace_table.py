@@ -12,6 +12,7 @@ Return loss is positive in dB for a passive line, whatever sign the instrument w
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import Decimal
 
 import numpy as np
 
@@ -20,6 +21,7 @@ from upmast.field.measurement import SYSTEM_OHM, Floats, Sweep
 from upmast.field.readers.cell_value import CellValue, Unread, read_cell
 from upmast.field.readers.mapping import Column, Mapping, check_table, raise_questions
 from upmast.field.readers.mapping_guess import body_of, names_column, numeric
+from upmast.field.readers.plain_numbers import column_texts, plain_floats
 from upmast.field.readers.table import MOST_COUNTED, MOST_FAULTS, Table
 from upmast.field.readers.trace_columns import (
     FREQUENCY,
@@ -39,6 +41,7 @@ NEAR_ZERO_DB = (
     0.5  # return loss of the other sign up to this is noise about total reflection: common practice, no source
 )
 MOST_DB = 150.0  # beyond every instrument
+MOST_RATIO = 1e6
 MOST_COLUMNS_READ = 64
 
 
@@ -132,6 +135,9 @@ def _numbers(
     table: Table, mapping: Mapping, columns: list[Column], repair: bool, mended: list[str], faults: FaultList
 ) -> tuple[Floats, list[int]]:
     """Frequencies in Hz and values as written, row by row; `at` tells the row of the table."""
+    quick = _quick_numbers(table, mapping, columns)
+    if quick is not None:
+        return quick, list(range(mapping.header[1] + 1, len(table.rows) + 1))
     rows: list[list[float]] = []
     at: list[int] = []
     left: dict[str, int] = {}
@@ -171,6 +177,37 @@ def _numbers(
     for word, count in left.items():
         mended.append(f"{count} row{'s' * (count > 1)} left out: {word}")
     return np.array(rows, dtype=np.float64).reshape(-1, len(columns)), at
+
+
+def _quick_numbers(table: Table, mapping: Mapping, columns: list[Column]) -> Floats | None:
+    """The same column by column; None unless every row under the header holds plain numbers within bounds and nothing else."""
+    body = table.rows[mapping.header[1] :]
+    if not mapping.header[0] or not body or any(numeric(cell) for cell in table.rows[mapping.header[0] - 1]):
+        return None
+    if max(map(len, body)) > max((one.number for one in mapping.columns if one.header), default=0):
+        return None
+    out = np.empty((len(body), len(columns)))
+    for k, column in enumerate(columns):
+        measure = measure_of(column.unit, WANTED[column.role]) if column.unit else None
+        if measure is None and column.role == FREQUENCY:
+            return None
+        factor = measure.factor if measure is not None else Decimal(1)
+        if factor is None or (measure is not None and measure.offset) or factor != Decimal(1).scaleb(factor.adjusted()):
+            return None
+        texts = column_texts(body, column.number)
+        values = plain_floats(texts, mapping.decimal, factor.adjusted()) if texts else None
+        if values is None or not _within(values, column.role):
+            return None
+        out[:, k] = values
+    return out
+
+
+def _within(values: Floats, role: str) -> bool:
+    """Whether all values lie where `_canonical` takes them."""
+    low, high = float(values.min()), float(values.max())
+    if role == FREQUENCY:
+        return low >= LEAST_HZ and high <= MOST_HZ
+    return max(-low, high) <= MOST_DB if role == RETURN_LOSS else max(-low, high) <= MOST_RATIO
 
 
 def _value(table: Table, row: int, column: Column, decimal: str, repair: bool, faults: FaultList) -> float | None:
@@ -219,7 +256,7 @@ def _canonical(read: CellValue, column: Column) -> float:
         raise Unread("a frequency of 1 kHz to 1 THz", f"check its unit: it was read in {measure.symbol}")
     if column.role == RETURN_LOSS and abs(value) > MOST_DB:
         raise Unread(f"a return loss of at most {MOST_DB:g} dB", "check the decimal sign and the column")
-    if column.role == VSWR and value > 1e6:
+    if column.role == VSWR and value > MOST_RATIO:
         raise Unread("a standing wave ratio below a million", "check the decimal sign and the column")
     return value
 

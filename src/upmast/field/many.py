@@ -1,0 +1,150 @@
+"""
+Many sweeps against one proof, on several processes: what was found in each, without its samples, so that thousands fit in memory.
+
+    for one in judge_each(proof, paths, processes=2):
+        print(one.file, one.words)
+
+Each file is read, matched, judged and let go; the same comes out as for a file alone. The samples are read again for whoever looks.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import sys
+import threading
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Literal
+
+from upmast.errors import Fault, InputFaults
+from upmast.field.fitted import Fitted
+from upmast.field.judge import Uncertainty, judge_sweep
+from upmast.field.locate import Peak
+from upmast.field.match import Candidate, match_sweep
+from upmast.field.readers.touchstone import read_file
+from upmast.field.setup import Remark
+from upmast.finding import Finding, Verdict
+from upmast.proof.prove import Proof
+from upmast.proof.rf_path import path_designs
+
+State = Literal["judged", "asked", "unreadable"]
+FIT_NONE, FIT_DOUBTFUL, FIT_ALL = "none", "doubtful", "all"
+Fits = Literal["none", "doubtful", "all"]
+CHUNK = 25  # files that a process takes at a time
+FEW = 50  # files that are not worth the start of processes
+MOST_CANDIDATES = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """How every file is taken: mended on reading or not, whose joints are fitted, and how far readings may be off."""
+
+    repair: bool = False
+    fit: Fits = "none"
+    uncertainty: Uncertainty | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """
+    What was found in one file: `judged`, `asked` where a person has to say which test it is, or `unreadable` with its faults.
+
+    words: the sentence, the question or the faults. findings: the first decides acceptance. fitted: None where it was not asked for.
+    """
+
+    file: str
+    state: State
+    words: str
+    digest: str = ""
+    test_id: str = ""
+    candidates: tuple[Candidate, ...] = ()  # best first, at most four
+    findings: tuple[Finding, ...] = ()
+    remarks: tuple[Remark, ...] = ()
+    peaks: tuple[Peak, ...] = ()
+    open_first: tuple[Peak, ...] = ()
+    fitted: Fitted | None = None
+    faults: tuple[Fault, ...] = ()
+
+    @property
+    def verdict(self) -> Verdict | None:
+        return self.findings[0].verdict if self.findings else None
+
+
+def judge_file(proof: Proof, path: Path, settings: Settings | None = None) -> Told:
+    """Read, match and judge one file. A file that can't be read, or opened, is told as such; nothing is raised for it."""
+    how = settings or Settings()
+    try:
+        sweep = read_file(path, repair=how.repair)
+    except InputFaults as error:
+        return Told(str(path), "unreadable", str(error), faults=tuple(error.faults))
+    except OSError as error:
+        why = error.strerror or "it can't be opened"
+        fault = Fault(path.name, "", why, "a file that can be read", "check the path and the rights to it")
+        return Told(str(path), "unreadable", str(InputFaults([fault])), faults=(fault,))
+    match = match_sweep(proof, sweep)
+    candidates = match.candidates[:MOST_CANDIDATES]
+    if match.decided is None:
+        return Told(str(path), "asked", match.question, sweep.digest, "", candidates)
+    judged = judge_sweep(proof, sweep, match.decided.test_id, how.uncertainty)
+    fit = how.fit == FIT_ALL or (how.fit == FIT_DOUBTFUL and judged.doubtful)
+    return Told(
+        str(path), "judged", judged.sentence, sweep.digest, judged.test_id, candidates, judged.findings, judged.remarks,
+        judged.located.peaks, judged.open_first, judged.fitted if fit else None,
+    )  # fmt: skip
+
+
+def judge_many(
+    proof: Proof, paths: Sequence[Path], settings: Settings | None = None, *, processes: int = 2
+) -> tuple[Told, ...]:
+    """All of `judge_each`, in the order of the paths."""
+    return tuple(judge_each(proof, paths, settings, processes=processes))
+
+
+def judge_each(
+    proof: Proof, paths: Sequence[Path], settings: Settings | None = None, *, processes: int = 2
+) -> Iterator[Told]:
+    """
+    What was found in each file, in the order of the paths, as it comes.
+
+    Parameters
+    ----------
+    processes : that share the work; fifty files or fewer, or one process, are judged in this one.
+
+    Raises
+    ------
+    ValueError
+        For fewer than one process.
+    """
+    if processes < 1:
+        raise ValueError("processes is 1 or more")
+    how = settings or Settings()
+    if processes == 1 or len(paths) <= FEW:
+        for path in paths:
+            yield judge_file(proof, path, how)
+        return
+    path_designs(proof.line)  # made once, before the line is handed on
+    bare = replace(proof, rooms={})  # findings of the design are not asked for
+    context = multiprocessing.get_context(_start_method())
+    with ProcessPoolExecutor(processes, context, _begin, (bare, how)) as pool:
+        yield from pool.map(_one, paths, chunksize=CHUNK)
+
+
+def _start_method() -> str:
+    """A fork is at hand in a moment, where no other thread could be caught holding a lock; else a new interpreter."""
+    return "fork" if sys.platform == "linux" and threading.active_count() == 1 else "spawn"
+
+
+_work: tuple[Proof, Settings] | None = None
+
+
+def _begin(proof: Proof, settings: Settings) -> None:
+    global _work
+    _work = (proof, settings)
+
+
+def _one(path: Path) -> Told:
+    assert _work is not None
+    proof, settings = _work
+    return judge_file(proof, path, settings)
