@@ -393,9 +393,24 @@ def test_an_earth_conductor_inside_hardly_helps_in_a_stroke_but_halves_a_fault(f
     assert none.low_v == pytest.approx(found.stroke.rows[0].volts[0], rel=1e-9)
     assert 0.93 < inside.low_v / none.low_v < 1.0
     assert outside.low_v < inside.low_v
-    shield, conductor = found.stroke.rows[0].ohm, 17.241 / 16 * 35.4e-3
-    assert none.case_v == pytest.approx(100 * shield)
-    assert inside.case_v == pytest.approx(100 * shield * conductor / (shield + conductor), rel=1e-6)
+
+
+def test_a_fault_goes_back_over_the_whole_run_and_not_the_mast_alone(found: EarthPlan, proof: Proof) -> None:
+    """60 m of 14 and of 16 mm2 at 60 C, each with two bonds of the plant: the resistances of the table of direct currents."""
+    none, inside, outside = found.variants
+    bonds = 2 * proof.site.cabinet.plant.return_bond_ohm
+    shield, conductor = (17.241 / area * 60e-3 * (1 + 0.00393 * 40) + bonds for area in (14, 16))
+    assert none.case_v == pytest.approx(100 * shield, rel=1e-9)
+    for one in (inside, outside):
+        assert one.case_v == pytest.approx(100 * shield * conductor / (shield + conductor), rel=1e-9)
+    ohm = {d.path: d.ohm for d in found.dc}
+    assert none.case_v == pytest.approx(100 * ohm["shield"], rel=1e-9)
+    assert conductor == pytest.approx(ohm["functional earth"], rel=1e-9)
+    told_ = "over all 60 m of T1 back to the plant, with its bonds"
+    assert f"{none.case_v:.1f} V at the case for 100 A of fault current, {told_}; " in printed(found)
+    table = next(b for b in earth_blocks(found, charts=False) if isinstance(b, Table) and "without an earth" in b.title)
+    assert told_ in table.note
+    assert [row["fault_way_m"] for row in earth_data(found)["earth_conductor"]] == [60.0] * 3
 
 
 def test_an_earth_conductor_outside_counts_in_the_verdict(demo_site: Site, demo_line: Line) -> None:
