@@ -41,6 +41,7 @@ LINE = make.line(CALM)
 TRUNK = LINE.by_id["T1"].part
 CLAMP = LINE.by_id["T1-CL"].part
 GRIP = LINE.by_id["T1-GR"].part
+GUST_CLIMATE = "{wind: {standard: ANSI/TIA-222, basic_m_per_s: 44.7, exposure: B}}"
 END = 1.1340  # most loaded clamp of a long run of equal spans over w s: continuous beam
 
 
@@ -173,15 +174,15 @@ def test_wind_and_calm_together_are_refused():
 
 
 def test_side_load_governs_where_it_is_smaller():
-    # vb 26 m/s, terrain II, 30 m: 1307.1 Pa; 28 mm: 43.92 N/m; iced 68 mm at 0.45: 48.00 N/m
+    # vb 26 m/s, terrain II, 30 m: 1307.1 Pa; 28 mm: 43.92 N/m; iced 68 mm at 0.45: 48.00 N/m; each times the row factor 1.15
     line = with_part(edited(LINE, "T1", high_m=30.0), TRUNK, diameter_mm=28.0)
     line = with_part(line, CLAMP, smallest_mm=24.0, largest_mm=40.0, side_rating_n=40.0)
     bare = make.site(TEXT + "\nclimate: {wind: {basic_m_per_s: 26, terrain: II}}")
     one = found("support.clamp-spacing", "T1", line, bare)
-    assert one.limit.value == pytest.approx(40 / (END * 43.92), rel=1e-3)
+    assert one.limit.value == pytest.approx(40 / (END * 1.15 * 43.92), rel=1e-3)
     assert one.note.startswith("side load governs")
     assert found("support.clamp-spacing", "T1", line, STORMY).limit.value == pytest.approx(
-        40 / (END * 43.92 * 0.45 * 68 / 28), rel=1e-3
+        40 / (END * 1.15 * 43.92 * 0.45 * 68 / 28), rel=1e-3
     )
 
 
@@ -216,12 +217,25 @@ def test_without_a_tested_rating_friction_is_shown_and_nothing_judged():
     assert "1312 N" in one.missing[0]
 
 
+@pytest.mark.parametrize("climate", ["{wind: {basic_m_per_s: 26, terrain: II}, ice: G2}", GUST_CLIMATE])
+def test_clamps_are_spaced_by_the_line_load_that_the_loads_are_made_of(climate):
+    """Where no slices are cut, force over length of each cable is the wind on a metre by which its clamps stand."""
+    state = State(room.inputs(LINE, make.site(TEXT + f"\nclimate: {climate}"), ()))
+    rows = np.flatnonzero(~state.i.run)
+    for line, loads in zip(state.lines_n_per_m, (state.bare, state.iced), strict=True):
+        if loads is not None:
+            np.testing.assert_allclose(line[rows] * state.exposed_m[rows], loads.force_n[rows], rtol=1e-12)
+    np.testing.assert_array_equal(state.side_line_n_per_m, np.maximum(*state.lines_n_per_m))
+
+
 def test_two_spans_count_with_their_real_end_factor():
     # three clamps: the middle one bears 1.25 w s, more than the 1.15 that a long run would be given
     line = with_part(edited(edited(LINE, "T1", high_m=30.0), "T1-CL", count=3), TRUNK, diameter_mm=28.0)
     line = with_part(line, CLAMP, smallest_mm=24.0, largest_mm=40.0, side_rating_n=40.0)
     bare = make.site(TEXT + "\nclimate: {wind: {basic_m_per_s: 26, terrain: II}}")
-    assert found("support.clamp-spacing", "T1", line, bare).limit.value == pytest.approx(40 / (1.25 * 43.92), rel=1e-3)
+    assert found("support.clamp-spacing", "T1", line, bare).limit.value == pytest.approx(
+        40 / (1.25 * 1.15 * 43.92), rel=1e-3
+    )
     # a jumper with one clamp between its two connectors has two spans, too
     one = edited(edited(LINE, "A1-H1", length_m=1.0), "A1-H1-CL", count=1)
     inputs = room.inputs(one, bare, ())

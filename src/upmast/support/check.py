@@ -30,7 +30,7 @@ from upmast.support.wind_gust import exposure_source
 from upmast.working import Step
 
 NAME = "support"
-VERSION = "2"
+VERSION = "3"
 CAUTIONS = (
     "Not a structural design: mast, foundation and mounts are to be verified by a licensed engineer.",
     "Wind speed, terrain, ice class and national annex are inputs: whoever gives them answers for them.",

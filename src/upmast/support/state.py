@@ -255,10 +255,10 @@ class State:
 
     @cached_property
     def lines_n_per_m(self) -> tuple[Array, Array]:
-        """Wind per metre at the upper end, bare and iced: the iced one with the reduced wind factor."""
+        """Wind per metre at the upper end, bare and iced, with the row factor as in the loads; the iced one with the reduced wind factor."""
         factor = self.i.ice.wind_factor if self.i.ice is not None else 0.0
-        bare = self.top_pa * self.coefficient(False) * self.i.diameter_mm * 1e-3
-        return bare, factor * self.top_pa * self.coefficient(True) * self.iced_mm * 1e-3
+        bare = self.kappa * self.top_pa * self.coefficient(False) * self.i.diameter_mm * 1e-3
+        return bare, factor * self.kappa * self.top_pa * self.coefficient(True) * self.iced_mm * 1e-3
 
     @cached_property
     def side_line_n_per_m(self) -> Array:
