@@ -304,6 +304,32 @@ def test_the_loads_add_up_to_the_figures(found: MastLines, proof: Proof) -> None
     assert any("cs·cd = 1" in words for words in found.basis)
 
 
+def test_the_weight_of_the_hardware_names_what_is_in_it_and_what_is_not(
+    found: MastLines, demo_site: Site, demo_line: Line, proof: Proof
+) -> None:
+    """The clamps up the mast are those of the crew's list; those of wall and ice bridge, entry bond and loop bracket are named apart."""
+    words = found.total.hardware_words
+    upright = {leg.name for leg in demo_site.route.legs if leg.kind == "vertical"}
+    mine = [r for r in found.rows if r.item == "T1-CL"]
+    off = sum(r.leg not in upright for r in mine)
+    assert 0 < off < len(mine)
+    room = proof.rooms["support"].inputs
+    assert isinstance(room, Inputs)
+    hung = {h.item: h.on_mast for h in room.hardware}
+    assert hung["T1-CL"] == len(mine) - off
+    assert "N of clamps, grips, bonds, seals and caps; not on the mast and not counted:" in words
+    for name in (f"{off} of T1-CL", "T1-E4", *(i.id for i in demo_line.of_kind("loop") if i.on == "T1")):
+        assert name in words
+    assert found.total.hardware_n == pytest.approx(
+        G * sum(hung[i.id] * demo_line.parts[i.part].mass_kg for i in demo_line.items if i.id in hung)
+    )
+    out = StringIO()
+    show_mast_lines(Console(file=out, width=600), found)
+    for text in (out.getvalue(), hand_over_csv(found, demo_site, demo_line, "").decode()):
+        assert words in text
+    assert mast_data(found)["total"]["hardware"] == "clamps, grips, bonds, seals and caps"
+
+
 def test_csv_holds_every_row_and_no_formula(demo_site: Site, demo_line: Line) -> None:
     bad = replace(demo_line, items=tuple(replace(i, kind="=1+1") if i.id == "A1-H1" else i for i in demo_line.items))
     made = seen(demo_site, demo_line)

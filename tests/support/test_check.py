@@ -387,6 +387,13 @@ def test_a_missing_rating_or_grip_is_not_judged():
 
 def test_mass_of_the_line_is_that_of_its_parts():
     kg = 0.0
+    clamps = LINE.by_id["T1-CL"].count  # on 6 m to the mast and 26 m up: one at each end, so those up to 6 m lie
+    lying = int(6 * (clamps - 1) / 32) + 1
+    off = {"T1-CL": lying, **{i.id: 1 for i in LINE.items if i.kind == "loop" and i.on == "T1"}}
+    low = [i.id for i in LINE.items if i.kind == "bond" and i.on == "T1" and i.low_m == LINE.by_id["T1"].low_m]
+    off |= dict.fromkeys(low[1:], 1)  # the bond at the entry
+    assert lying > 3
+    assert len(low) == 2
     for item in LINE.items:
         if not item.part or item.on in ("CAB", "PLANT") or item.kind in ("radio", "antenna"):
             continue
@@ -396,8 +403,12 @@ def test_mass_of_the_line_is_that_of_its_parts():
         elif item.span:
             kg += part.mass_kg_per_m * item.length_m + part.mass_kg
         else:
-            kg += part.mass_kg * item.count
+            kg += part.mass_kg * (item.count - off.get(item.id, 0))
     assert found("support.mass", "T3").value == pytest.approx(kg)
+    inputs = room.inputs(LINE, CALM, ())
+    total = hand_over_sum(inputs, hand_over(inputs))
+    assert f"not on the mast and not counted: {lying} of T1-CL, {low[1]}" in total.hardware_words
+    assert {h.item: h.count - h.on_mast for h in inputs.hardware if h.on_mast < h.count} == off
     equipment = sum(LINE.parts[i.part].mass_kg for i in LINE.of_kind("radio", "antenna"))
     assert found("support.mass", EQUIPMENT).value == pytest.approx(equipment)
 

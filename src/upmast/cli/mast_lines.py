@@ -168,9 +168,7 @@ def _loads(out: Console, found: MastLines, every: bool) -> None:
             )  # fmt: skip
         out.print(table)
     t = found.total
-    out.print(
-        f"    weight {t.dead_n:.0f} N, {t.iced_weight_n:.0f} N with ice, and {t.hardware_n:.0f} N of clamps, grips and bonds"
-    )
+    out.print(f"    weight {t.dead_n:.0f} N, {t.iced_weight_n:.0f} N with ice, and {t.hardware_words}")
     if t.bare_n:
         out.print(
             f"    wind {t.bare_n:.0f} N bare, {t.iced_n:.0f} N iced; at the foot {t.bare_nm / 1000:.1f} kN·m bare, {t.iced_nm / 1000:.1f} kN·m iced: {t.governing} governs"

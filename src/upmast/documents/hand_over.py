@@ -52,7 +52,7 @@ def sums(found: MastLines) -> tuple[str, ...]:
         )
     )
     return (
-        f"Weight {t.dead_n:.0f} N, {t.iced_weight_n:.0f} N with ice; clamps, grips and bonds {t.hardware_n:.0f} N besides",
+        f"Weight {t.dead_n:.0f} N, {t.iced_weight_n:.0f} N with ice; besides {t.hardware_words}",
         *wind,
         f"Moment of the weights about the axis of the mast, all to one side: {t.dead_nm:.0f} N·m, {t.iced_weight_nm:.0f} N·m with ice",
     )

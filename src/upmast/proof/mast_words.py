@@ -48,7 +48,7 @@ def data(found: MastLines) -> dict[str, Any]:
         "swings": [_row(s) | {"words": s.words} for s in found.swings],
         "heat": [_row(h) | {"loop_mm": _plain(h.loop_mm)} for h in found.heat],
         "hand_over": [_row(r) | {"iced_weight_n": _plain(r.iced_weight_n)} for r in found.hand_over],
-        "total": {name: _plain(getattr(total, name)) for name in total.__dataclass_fields__} | {"governing": total.governing},
+        "total": {name: v if isinstance(v := getattr(total, name), str) else _plain(v) for name in total.__dataclass_fields__} | {"governing": total.governing},
         "basis": list(found.basis), "left_out": list(found.left_out), "masses": list(found.masses), "cautions": list(found.notes),
     }  # fmt: skip
 

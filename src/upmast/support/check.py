@@ -11,6 +11,7 @@ from upmast.catalogue.part import AntennaPart, Box, Cable, Clamp, ControlCable, 
 from upmast.catalogue.part import Grip as GripPart
 from upmast.finding import Figure, Finding, Scenario
 from upmast.limits import Limits
+from upmast.line.clamp_places import on_mast
 from upmast.line.hardware import GRIP_FROM_M, RUNS, hanging_length_m, held_length_m
 from upmast.line.line import HARDWARE, Item, Line
 from upmast.line.need import JUMPER_SPARE_M
@@ -53,11 +54,12 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
     clamps: dict[int, list[tuple[Item, Clamp]]] = {}
     grips: list[Grip] = []
     hardware: list[Hardware] = []
+    hanging = on_mast(site, line)
     for item in line.items:
         if item.kind not in HARDWARE:
             continue
         part = line.parts[item.part]
-        hardware.append(Hardware(item.id, item.kind, item.part, item.count, part.mass_kg))
+        hardware.append(Hardware(item.id, item.kind, item.part, item.count, part.mass_kg, hanging[item.id]))
         if isinstance(part, Clamp):
             for held in (item.on, *item.serves):
                 if held in place:

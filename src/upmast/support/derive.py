@@ -409,7 +409,8 @@ class _Maker:
             total.add(Quantity(f"M_{at}", b.mass_kg, "kg", f"{b.item}, {b.part}", Origin.LISTED, PARTS))
         counts: dict[tuple[str, float], int] = {}
         for h in i.hardware:
-            counts[h.part, h.mass_kg] = counts.get((h.part, h.mass_kg), 0) + h.count
+            if h.on_mast:
+                counts[h.part, h.mass_kg] = counts.get((h.part, h.mass_kg), 0) + h.on_mast
         for (part, each), count in counts.items():
             at += 1
             total.add(float(count), Quantity(f"M_{at}", each, "kg", f"one {part}, of {count}", Origin.LISTED, PARTS))

@@ -281,7 +281,7 @@ class _Findings:
             i.site,
             s.line_kg,
             "kg",
-            "cables on the mast with their ends, boxes and all hardware",
+            "cables on the mast with their ends, boxes and the hardware that hangs there",
             MASS,
             "",
             everything,

@@ -72,13 +72,14 @@ class Grip:
 
 @dataclass(frozen=True, eq=False)
 class Hardware:
-    """Clamps, grips, bonds, caps or seals of one part on one item."""
+    """Clamps, grips, bonds, loop brackets, caps or seals of one part on one item; on_mast of the count hang on the mast."""
 
     item: str
     kind: str
     part: str
     count: int
     mass_kg: float
+    on_mast: int
 
 
 @dataclass(frozen=True, eq=False)
@@ -381,7 +382,7 @@ class State:
     @cached_property
     def line_kg(self) -> float:
         boxes = sum(b.mass_kg for b in self.boxes)
-        return float(self.cable_kg.sum()) + boxes + sum(h.count * h.mass_kg for h in self.i.hardware)
+        return float(self.cable_kg.sum()) + boxes + sum(h.on_mast * h.mass_kg for h in self.i.hardware)
 
 
 @lru_cache(maxsize=64)
