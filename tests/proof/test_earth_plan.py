@@ -216,6 +216,34 @@ def test_protector_with_its_lead_by_hand(demo_site: Site, proof: Proof, demo_lin
     assert "V connection" in protector_words(found.protectors[0])
 
 
+def test_shields_are_as_hot_as_the_sheath_of_the_weather_room(demo_site: Site, demo_line: Line) -> None:
+    """Copper at the figure of the weather room; without sun 20 K above the air; a told temperature as it stands."""
+
+    def proof_of(sun: float, told_c: float | None = None) -> tuple[Proof, float, EarthPlan]:
+        climate = demo_site.climate.model_copy(update={"sun_w_per_m2": sun})
+        site = told(demo_site.model_copy(update={"climate": climate}), shield_c=told_c)
+        made = prove(site, demo_line, rooms=("power", "earth", "weather"))
+        plan = earth_of(made)
+        assert plan.stroke is not None
+        return made, 20 + (plan.stroke.rows[0].ohm / (17.241 / 14 * 35.4e-3) - 1) / 0.00393, plan
+
+    made, at_c, plan = proof_of(1000.0)
+    sheath = finding(made, "weather.sheath-temperature").value
+    assert at_c == pytest.approx(sheath, abs=1e-6)
+    assert at_c > demo_site.climate.hot_c + 20
+    assert f"shields {sheath:.0f} °C, as a black sheath in the sun" in finding(made, "earth.shield-voltage@T1").note
+    steps = [s for s in made.working(finding(made, "earth.shield-voltage@T1")) if isinstance(s, SolvedStep)]
+    assert any(q.symbol == "theta_s" and q.value == pytest.approx(sheath) for s in steps for q in s.results)
+    hottest = max(f.value for f in made.findings if f.code == "power.conductor-temperature" and f.value is not None)
+    assert hottest > sheath + 0.5
+    note = next(n for n in plan.notes if n.startswith("shields at"))
+    assert f"up to {hottest:.0f} °C by the power room" in note
+    assert f"{100 * 0.00393 * (hottest - sheath) / (1 + 0.00393 * (sheath - 20)):.1f} % to the resistance" in note
+    assert proof_of(0.0)[1] == pytest.approx(demo_site.climate.hot_c + 20, abs=1e-6)
+    assert proof_of(1000.0, 50.0)[1] == pytest.approx(50.0, abs=1e-6)
+    assert not any(n.startswith("shields at") for n in proof_of(1000.0, 50.0)[2].notes)
+
+
 def test_current_of_a_protector_is_the_share_of_a_core_unless_it_is_given(demo_site: Site, demo_line: Line) -> None:
     row = {"at": "BX1", "up_v": 900, "lead_m": 0.4, "impulse_ka": 1}
     made = prove(told(demo_site, protectors=[row]), demo_line, rooms=ROOMS)
