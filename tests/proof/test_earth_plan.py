@@ -234,7 +234,9 @@ def test_shields_are_as_hot_as_the_sheath_of_the_weather_room(demo_site: Site, d
     assert f"shields {sheath:.0f} °C, as a black sheath in the sun" in finding(made, "earth.shield-voltage@T1").note
     steps = [s for s in made.working(finding(made, "earth.shield-voltage@T1")) if isinstance(s, SolvedStep)]
     assert any(q.symbol == "theta_s" and q.value == pytest.approx(sheath) for s in steps for q in s.results)
-    hottest = max(f.value for f in made.findings if f.code == "power.conductor-temperature" and f.value is not None)
+    every = (*made.findings, *made.figures)
+    mine = [f for f in every if f.code == "power.conductor-temperature" and "T1" in (f.subject, *f.items)]
+    hottest = max(f.value for f in mine if f.value is not None)
     assert hottest > sheath + 0.5
     note = next(n for n in plan.notes if n.startswith("shields at"))
     assert f"up to {hottest:.0f} °C by the power room" in note
@@ -538,6 +540,26 @@ def test_where_each_bond_goes(found: EarthPlan, demo_line: Line) -> None:
     assert bonds["C2-E1"].to == "steel within 1 m below it: the bar at 36 m is 4.0 m below"
     assert bonds["T1-E1"].rise_k is not None
     assert bonds["C2-E1"].rise_k is None
+
+
+def test_the_test_plan_tells_bonds_apart_by_height_and_place(
+    found: EarthPlan, proof: Proof, demo_site: Site, demo_line: Line
+) -> None:
+    """The words are those of the sheet of bonds; two bonds of one height at the foot differ by their place."""
+    bonds = {b.item: b for b in found.bonds}
+    mine = {one.subject: one for one in proof.expectations if one.id.endswith(".bond.r")}
+    assert set(mine) == set(bonds)
+    for name, one in mine.items():
+        assert f"at {bonds[name].height_m:g} m" in one.title
+        assert f"at {bonds[name].height_m:g} m, {bonds[name].place}." in one.set_up
+        assert bonds[name].place in one.title
+        assert one.where in ("at the foot", "at the top")
+    assert mine["T1-E2"].title == "Resistance of bond T1-E2 on T1, on the run, at 18.3 m"
+    assert mine["T1-E3"].title.endswith("T1, foot of the run, before the bend, at 0.6 m")
+    assert mine["T1-E4"].title.endswith("T1, entry of the cabinet, at 0.6 m")
+    assert mine["C2-E1"].title.endswith("C2-E1 on case of C2, at 40 m")
+    bare = prove(demo_site, demo_line, rooms=("power",)).expectations
+    assert "at 18.3 m" in next(one.title for one in bare if one.id == "T1-E2.bond.r")
 
 
 def test_electrode_by_hand(found: EarthPlan) -> None:

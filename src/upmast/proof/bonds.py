@@ -80,6 +80,14 @@ def bond_rows(proof: Proof) -> tuple[BondRow, ...]:
     return tuple(sorted(rows, key=lambda r: (-r.height_m, r.item)))
 
 
+def bond_places(proof: Proof) -> dict[str, str]:
+    """Where each bond sits, in the words of the sheet of bonds; empty where the earth room was not proven."""
+    part = proof.rooms.get("earth")
+    if part is None or not isinstance(part.inputs, Inputs):
+        return {}
+    return {bond.item: _place(part.inputs, bond) for bond in part.inputs.bonds}
+
+
 def _rises(room: Inputs) -> dict[str, float]:
     """Specific energy of each shield's share of a first positive stroke [J/ohm]."""
     seen = room.exposure
@@ -138,4 +146,4 @@ def run_row(room: Inputs, run: Run, spacing_m: float | None) -> RunRow:
     return RunRow(run.item, run.part, low, run.high_m, needed, sum(b.count for b in mine), longest, tuple(absent))
 
 
-__all__ = ["BondRow", "RunRow", "bond_rows", "run_row"]
+__all__ = ["BondRow", "RunRow", "bond_places", "bond_rows", "run_row"]
