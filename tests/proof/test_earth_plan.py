@@ -562,6 +562,18 @@ def test_the_test_plan_tells_bonds_apart_by_height_and_place(
     assert "at 18.3 m" in next(one.title for one in bare if one.id == "T1-E2.bond.r")
 
 
+def test_the_first_line_names_kits_that_do_not_fit(found: EarthPlan, site: Site, demo_line: Line) -> None:
+    kit = demo_line.by_id["T1-E1"].part
+    small = demo_line.parts[kit].model_copy(update={"largest_mm": 48.5})
+    plan = earth_of(prove(site, replace(demo_line, parts={**demo_line.parts, kit: small}), rooms=ROOMS))
+    words = "kits that do not count: not for 49 mm: T1-E1, T1-E2, T1-E3, T1-E4"
+    assert plan.sentences[0].startswith("T1: 0 bonds, 4 needed")
+    assert plan.sentences[0].endswith(words)
+    assert words in printed(plan)
+    assert earth_data(plan)["runs"][0]["do_not_count"] == words.partition("count: ")[2]
+    assert "do not count" not in found.sentences[0]
+
+
 def test_electrode_by_hand(found: EarthPlan) -> None:
     e = found.electrode
     assert e is not None

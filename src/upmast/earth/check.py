@@ -27,7 +27,18 @@ from upmast.earth.exposure import (
 from upmast.earth.protector import counted_lead_m
 from upmast.earth.sharing import LEG_BAND
 from upmast.earth.shield import COPPER_OHM_M
-from upmast.earth.state import LEAST_SPACING_M, Bond, BondPart, Inputs, Run, bonds_on, plan_of, stretches
+from upmast.earth.state import (
+    LEAST_SPACING_M,
+    Bond,
+    BondPart,
+    Inputs,
+    Run,
+    bonds_on,
+    plan_of,
+    stretches,
+    unfit_on,
+    unfit_words,
+)
 from upmast.earth.stroke import stroke_results
 from upmast.finding import Authority, Figure, Finding, Limit, Scenario, Sense, judge
 from upmast.limits import Limits
@@ -268,10 +279,10 @@ def _runs(i: Inputs, limits: Limits) -> Iterator[Finding]:
     spacing = limits.get("earth.bond-spacing")
     for n, run in enumerate(i.runs):
         mine = bonds_on(i, run.item, "shield")
-        unfit = [b.item for b in i.bonds if b.on == run.item and not b.fits]
+        unfit = unfit_on(i, run)
         items = (run.item, *(b.item for b in i.bonds if b.on == run.item))
         remedy = "add a bond, or place the bonds evenly from top to bottom"
-        wrong = f"; not for {run.diameter_mm:g} mm: {', '.join(unfit)}" if unfit else ""
+        wrong = f"; {words}" if (words := unfit_words(run, unfit)) else ""
         count = float(sum(b.count for b in mine))
         if spacing is None or not spacing.value >= LEAST_SPACING_M:
             missing = (f"a spacing of at least {LEAST_SPACING_M:g} m for earth.bond-spacing",)
@@ -290,6 +301,8 @@ def _runs(i: Inputs, limits: Limits) -> Iterator[Finding]:
                 "earth.bond-count", float(plan.count), "", Sense.AT_LEAST, Authority.PRACTICE, SPACING_SOURCE
             )
             extra = f", {plan.horizontal_m.size} on the horizontal part" if plan.horizontal_m.size else ""
+            if unfit:
+                remedy = _other_kit(run, unfit, plan.count - int(count))
             yield judge(
                 "earth.bond-count", run.item, count, limits.in_force("earth.bond-count", needed),
                 note=f"needed: {plan.heights_m.size} on the run, at most {spacing.value:g} m apart{extra}, and one at the entry{wrong}",
@@ -301,6 +314,15 @@ def _runs(i: Inputs, limits: Limits) -> Iterator[Finding]:
                 "earth.bond-spacing", run.item, upper - lower, spacing, unit="m",
                 note=f"longest stretch without a bond: {lower:g} m to {upper:g} m{wrong}", remedy=remedy, items=items, rank=n,
             )  # fmt: skip
+
+
+def _other_kit(run: Run, unfit: tuple[Bond, ...], lacking: int) -> str:
+    """What to do about kits that do not count: one that takes the cable, and more of them only where there would still be too few."""
+    parts = ", ".join(dict.fromkeys(b.part for b in unfit))
+    more = lacking - sum(b.count for b in unfit)
+    return f"a kit that takes {run.diameter_mm:g} mm in place of {parts}" + (
+        f", and {more} more of it" if more > 0 else ""
+    )
 
 
 def _sections(i: Inputs, limits: Limits) -> Iterator[Finding]:

@@ -174,7 +174,8 @@ class EarthPlan:
         for run in self.runs:
             state = "as planned" if run.has >= run.needed and not run.missing_m else f"{run.needed} needed"
             lacking = f"; none at {', '.join(f'{h:g} m' for h in run.missing_m)}" if run.missing_m else ""
-            out.append(f"{run.item}: {run.has} bonds, {state}, at most {run.longest_m:.1f} m apart{lacking}")
+            unfit = f"; kits that do not count: {run.unfit}" if run.unfit else ""
+            out.append(f"{run.item}: {run.has} bonds, {state}, at most {run.longest_m:.1f} m apart{lacking}{unfit}")
         out += [f"not used: {why}" for why in self.unknown]
         if self.stroke is None:
             out.append("what a stroke does is not told: " + "; ".join(self.missing))

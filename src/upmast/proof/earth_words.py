@@ -71,7 +71,7 @@ def earth_data(found: EarthPlan) -> dict[str, Any]:
         "runs": [
             {
                 "item": r.item, "part": r.part, "low_m": r.low_m, "high_m": r.high_m, "bonds_needed": r.needed, "bonds": r.has,
-                "longest_stretch_m": _plain(r.longest_m), "no_bond_at_m": list(r.missing_m),
+                "longest_stretch_m": _plain(r.longest_m), "no_bond_at_m": list(r.missing_m), "do_not_count": r.unfit,
             }
             for r in found.runs
         ],
