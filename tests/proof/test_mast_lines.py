@@ -6,11 +6,13 @@ import csv
 import io
 import json
 import math
+import re
 import xml.etree.ElementTree as ET
 from collections import Counter
 from dataclasses import replace
 from io import StringIO
 from itertools import pairwise
+from pathlib import Path
 from types import ModuleType
 
 import numpy as np
@@ -137,9 +139,37 @@ def test_the_torque_window_closes_where_crush_is_weak(demo_site: Site, demo_line
     assert not weak.window.open
     assert weak.window.words.startswith("none: slip asks")
     untested = with_part(with_part(line, trunk, crush_n_per_100mm=50.0), clamp, slip_rating_n=None)
-    assert seen(demo_site, untested).holds[0].governs == "crush"
+    assert seen(demo_site, untested).holds[0].governs == "friction"
+    assert seen(demo_site, untested).holds[0].governs_words == "(friction)"
     row = next(r for r in seen(demo_site, line).rows if r.item == "T1-CL")
     assert row.torque == "6 N·m (53 in·lb)"
+
+
+def test_the_spacing_by_friction_is_told_as_a_hint_and_no_limit(demo_site: Site, demo_line: Line) -> None:
+    """Terminal, paper and picture name it and say in a foot line what it is; the docs too."""
+    bolts = {"bolts_count": 1, "bolt_mm": 8.0, "torque_nm": 6.0, "pad_width_mm": 60.0}
+    clamp, trunk = demo_line.by_id["T1-CL"].part, demo_line.by_id["T1"].part
+    proof = prove(
+        demo_site, with_part(with_part(demo_line, clamp, **bolts), trunk, crush_n_per_100mm=9000.0), rooms=ROOMS
+    )
+    made = mast_lines_of(proof)
+    assert made.holds[0].friction_m is not None
+    table = [b for b in support_blocks(proof, made, charts=False) if isinstance(b, Table)][1]
+    spec = use_spec(made)
+    assert spec is not None
+    out = StringIO()
+    show_mast_lines(Console(file=out, width=300), made)
+    page = (Path(__file__).parent.parent.parent / "docs" / "support.md").read_text("utf-8")
+    shown = (out.getvalue(), table.note, json.dumps(spec), " ".join(page.split()))
+    for text in shown:
+        assert "friction at the allowed torque" in text
+        assert re.search("a hint(, no| and no) limit", text)
+    assert "Crush" not in {c.title for c in table.columns}
+    assert " crush " not in out.getvalue().split("What governs")[1].splitlines()[1]
+    bare = with_part(proof.line, trunk, crush_n_per_100mm=None)
+    out = StringIO()
+    show_mast_lines(Console(file=out, width=300), seen(demo_site, bare))
+    assert "friction at the allowed torque" not in out.getvalue()
 
 
 def test_a_slip_spacing_from_assumed_bolts_is_marked(demo_site: Site, demo_line: Line, found: MastLines) -> None:

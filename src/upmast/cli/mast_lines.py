@@ -115,21 +115,23 @@ def _clamps(out: Console, found: MastLines, every: bool) -> None:
 
 
 def _holds(out: Console, found: MastLines) -> None:
-    from upmast.proof.mast_lines import ASSUMED_BOLTS
+    from upmast.proof.mast_lines import ASSUMED_BOLTS, FRICTION_FOOT, FRICTION_SHORT
 
     out.print("  What governs the spacing, m:", style="bold")
     table = _table(
-        ("    cables", False), ("clamp", False), ("real", True), ("slip", True), ("side", True), ("crush", True), ("rule", True), ("governs", False),
+        ("    cables", False), ("clamp", False), ("real", True), ("slip", True), ("side", True), (FRICTION_SHORT, True), ("rule", True), ("governs", False),
         ("spans", True), ("end", True), ("torque window", False),
     )  # fmt: skip
     for h in found.holds:
         first = f"    {h.cables[0]}" + (f", x{len(h.cables)}" if len(h.cables) > 1 else "")
         window = "bolts not told" if h.window is None else h.window.words
         table.add_row(
-            first, h.clamp, f"{h.spacing_m:.2f}", h.slip_words, _m(h.side_m), "-" if h.crush_m is None else f"{h.crush_m:.1f}", f"{h.rule_m:g}",
+            first, h.clamp, f"{h.spacing_m:.2f}", h.slip_words, _m(h.side_m), "-" if h.friction_m is None else f"{h.friction_m:.1f}", f"{h.rule_m:g}",
             h.governs_words, str(h.spans), f"{h.end_factor:.2f}", window, style="yellow" if h.missing or (h.window and not h.window.open) else "",
         )  # fmt: skip
     out.print(table)
+    if any(h.friction_m is not None for h in found.holds):
+        out.print(f"    {FRICTION_FOOT}", style="dim")
     if not all(h.tested for h in found.holds):
         out.print(f"    slip {ASSUMED_BOLTS}", style="dim")
 

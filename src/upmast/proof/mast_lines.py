@@ -35,6 +35,10 @@ NOTES = (
 )
 
 
+FRICTION_SHORT, FRICTION_LONG = "friction", "friction at the allowed torque"
+FRICTION_FOOT = f"{FRICTION_SHORT}: {FRICTION_LONG}, the spacing that friction would hold at the largest torque that crushes no cable: a hint, no limit"
+
+
 @dataclass(frozen=True, slots=True)
 class Window:
     """
@@ -63,9 +67,10 @@ class Window:
 @dataclass(frozen=True, slots=True)
 class Hold:
     """
-    Cables alike: their clamps, the real spacing, the largest by slip, side load, crush and rule, what governs, and the torque window.
+    Cables alike: their clamps, the real spacing, the largest by slip, side load and rule, what governs, and the torque window.
 
-    crush_m: spacing by friction at the largest torque that crush allows. tested: whether slip is a tested rating.
+    friction_m: spacing that friction would hold at the largest torque that crush allows, a hint and no limit; None where the parts do not
+    tell it. tested: whether slip is a tested rating.
     """
 
     cables: tuple[str, ...]
@@ -76,7 +81,7 @@ class Hold:
     slip_m: float
     side_m: float
     rule_m: float
-    crush_m: float | None
+    friction_m: float | None
     governs: str
     spans: int
     end_factor: float
@@ -91,8 +96,8 @@ class Hold:
 
     @property
     def governs_words(self) -> str:
-        """What governs; slip in brackets where it is not tested."""
-        return "(slip)" if self.governs == "slip" and not self.tested else self.governs
+        """What governs; slip and friction in brackets where no slip rating is tested: nothing is judged by them."""
+        return f"({self.governs})" if self.governs in ("slip", FRICTION_SHORT) and not self.tested else self.governs
 
     @property
     def shares(self) -> dict[str, float]:
@@ -102,8 +107,8 @@ class Hold:
             "side load": self.spacing_m / self.side_m,
             "rule": self.spacing_m / self.rule_m,
         }
-        if self.crush_m is not None:
-            out["crush"] = self.spacing_m / self.crush_m
+        if self.friction_m is not None:
+            out[FRICTION_LONG] = self.spacing_m / self.friction_m
         return out
 
 
@@ -221,7 +226,7 @@ def _holds(proof: Proof, room: Inputs) -> tuple[Hold, ...]:
         crush, window = _window(room, state, n)
         tested = not np.isnan(room.slip_n[n])
         if crush is not None and not tested and crush <= limit.value:
-            name = "crush"
+            name = FRICTION_SHORT
         spans = int(room.clamp_count[n]) + (-1 if room.run[n] else 1)
         out.append(
             Hold(
@@ -320,6 +325,9 @@ def mast_data(found: MastLines) -> dict[str, Any]:
 
 __all__ = [
     "ASSUMED_BOLTS",
+    "FRICTION_FOOT",
+    "FRICTION_LONG",
+    "FRICTION_SHORT",
     "Along",
     "Hold",
     "Hung",

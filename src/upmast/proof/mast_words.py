@@ -25,7 +25,7 @@ def data(found: MastLines) -> dict[str, Any]:
         "holds": [
             {
                 "cables": list(h.cables), "part": h.part, "clamp": h.clamp, "count": h.count, "spacing_m": _plain(h.spacing_m),
-                "slip_m": _plain(h.slip_m), "side_m": _plain(h.side_m), "rule_m": _plain(h.rule_m), "crush_m": _plain(h.crush_m),
+                "slip_m": _plain(h.slip_m), "side_m": _plain(h.side_m), "rule_m": _plain(h.rule_m), "friction_at_allowed_torque_m": _plain(h.friction_m),
                 "governs": h.governs, "spans": h.spans, "end_factor": _plain(h.end_factor), "slip_tested": h.tested,
                 "torque_window_nm": None if h.window is None else [_plain(h.window.low_nm), _plain(h.window.high_nm)],
                 "torque_nm": None if h.window is None else _plain(h.window.sheet_nm), "missing": list(h.missing),
