@@ -270,6 +270,24 @@ def test_the_note_on_bends_says_what_the_site_tells(demo_site: Site, demo_line: 
     assert "bends as the site gives them" in note(bend_deg=45.0)
 
 
+def test_a_guessed_radius_is_told_under_the_pull(demo_site: Site, demo_line: Line, found: MastLines) -> None:
+    """20 diameters of 49 mm are 0.98 m; with a part or a site that tells the radius no word of it."""
+    trunk = demo_line.by_id["T1"].part
+    silent = with_part(demo_line, trunk, bend_pulling_mm=None, side_pressure_n_per_m=9000.0)
+    guess = seen(demo_site, silent)
+    assert "20 diameters (of T1 0.98 m; common practice, no source)" in pull_note(guess)
+    assert f"side pressure not judged: the least bend radius of {trunk} under pull" in guess.pulls[0].verdict
+    told = with_part(silent, trunk, bend_pulling_mm=700.0)
+    sure = seen(demo_site, told)
+    assert "diameters" not in pull_note(sure)
+    assert sure.pulls[0].verdict == "passes"
+    legs = tuple(leg.model_copy(update={"bend_radius_m": 1.2}) for leg in demo_site.route.legs)
+    route = demo_site.route.model_copy(update={"legs": legs})
+    assert "diameters" not in pull_note(seen(demo_site.model_copy(update={"route": route}), silent))
+    page = (Path(__file__).parent.parent.parent / "docs" / "support.md").read_text("utf-8")
+    assert "else 20 diameters of the cable" in page
+
+
 def test_swings_are_a_band_and_said_where_they_can_not_be_known(found: MastLines) -> None:
     known = [s for s in found.swings if s.frequency_hz is not None]
     assert {s.cables[0] for s in known} >= {"T1", "A1-H1"}

@@ -284,7 +284,7 @@ def test_of_two_kinds_of_clamps_the_one_that_presses_hardest_is_judged():
 
 def test_route_is_judged_only_where_the_site_tells_bends():
     assert not [f for f in result().findings if f.code in ("support.route-pull", "support.side-pressure")]
-    line = with_part(LINE, TRUNK, maximum_pull_n=300.0, side_pressure_n_per_m=5000.0)
+    line = with_part(LINE, TRUNK, maximum_pull_n=300.0, side_pressure_n_per_m=5000.0, bend_pulling_mm=600.0)
     one = found("support.route-pull", "T1", line, BENT)
     assert one.verdict is Verdict.FAILS
     assert "pulled from the " in one.note
@@ -296,6 +296,25 @@ def test_route_is_judged_only_where_the_site_tells_bends():
     assert {(q.value, q.origin) for q in bends} == {(90.0, Origin.DEFAULT)}
     silent = with_part(LINE, TRUNK, maximum_pull_n=None)
     assert found("support.route-pull", "T1", silent, BENT).verdict is Verdict.NOT_JUDGED
+
+
+@pytest.mark.parametrize("press", [5000.0, 1.0])
+def test_a_bend_of_twenty_diameters_judges_no_side_pressure(press):
+    """A radius that neither site nor part tells is a guess: nothing passes or fails by it, and the finding says what is missing."""
+    line = with_part(LINE, TRUNK, maximum_pull_n=3000.0, side_pressure_n_per_m=press, bend_pulling_mm=None)
+    one = found("support.side-pressure", "T1", line, BENT)
+    assert one.verdict is Verdict.NOT_JUDGED
+    assert one.missing == (
+        f"the least bend radius of {TRUNK} under pull, or bend_radius_m of the legs: 20 diameters are taken",
+    )
+    assert found("support.route-pull", "T1", line, BENT).verdict is Verdict.PASSES
+    radii = make.site(TEXT.replace("length_m: 6}", "length_m: 6, bend_deg: 90, bend_radius_m: 0.8}"))
+    assert found("support.side-pressure", "T1", line, radii).verdict is Verdict.PASSES  # it comes slack into the only bend
+    inputs, limits = room.inputs(line, BENT, ()), limits_of(BENT)
+    used = {q.symbol: q for step in formulas(room.working(inputs, limits, one)) for q in step.inputs}
+    (guess,) = {(q.meaning, q.origin) for name, q in used.items() if name.startswith("R_")}
+    assert guess[0].startswith("20 diameters of T1")
+    assert guess[1] is Origin.DEFAULT
 
 
 def test_a_bend_tighter_than_the_cable_bears_fails():

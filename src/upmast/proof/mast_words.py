@@ -36,7 +36,7 @@ def data(found: MastLines) -> dict[str, Any]:
         "pulls": [
             {
                 "cable": p.cable, "part": p.part, "better": DIRECTIONS[p.better], "verdict": p.verdict, "limit_n": _plain(p.most_n),
-                "limit_n_per_m": _plain(p.most_n_per_m), "bends_told": p.told,
+                "limit_n_per_m": _plain(p.most_n_per_m), "bends_told": p.told, "bend_radius_taken_m": _plain(p.guessed_m),
                 "ways": [
                     {"way": way, "tension_n": _plain(t), "side_n_per_m": _plain(s)}
                     for way, t, s in zip(DIRECTIONS, p.tension_n, p.side_n_per_m, strict=True)

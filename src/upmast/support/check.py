@@ -24,7 +24,7 @@ from upmast.support.air import EN, GUST, directionality, gust_effect
 from upmast.support.build_up import Element, built_mass_kg_per_m
 from upmast.support.derive import derive
 from upmast.support.findings import found
-from upmast.support.route import RouteLeg
+from upmast.support.route import BEND_DIAMETERS, RouteLeg
 from upmast.support.state import Body, Grip, Hardware, Ice, Inputs, Standing, Term, Wind
 from upmast.support.wind import terrain
 from upmast.support.wind_gust import exposure_source
@@ -201,7 +201,7 @@ def elements_of(part: Part) -> tuple[Element, ...]:
 def pulled_radius_m(part: Part) -> float:
     """Smallest bend radius under pull; 20 diameters where the part does not tell."""
     told = part.bend_pulling_mm if isinstance(part, Cable) else None
-    return (told if told is not None else 20 * _number(part, "diameter_mm")) / 1000
+    return (told if told is not None else BEND_DIAMETERS * _number(part, "diameter_mm")) / 1000
 
 
 def least_bend(part: Part) -> tuple[float | None, str, str]:

@@ -19,7 +19,7 @@ from upmast.support.clamp import CREEP_FACTOR, FRICTION, bolt_force_n, grip_forc
 from upmast.support.coat import RIME_COEFFICIENT, Ice
 from upmast.support.pull import Pull
 from upmast.support.reaction import end_factor
-from upmast.support.route import RouteLeg, pulls
+from upmast.support.route import RouteLeg, pulls, sections
 from upmast.support.torque import NUT_SCATTER, ClampTorque, clamp_torque
 from upmast.support.wind import SUBCRITICAL
 
@@ -295,6 +295,13 @@ class State:
     def route_pulls(self, n: int) -> tuple[Pull, Pull]:
         """A run pulled along the route, from the cabinet and from the box."""
         return pulls(self.i.route, float(self.i.mass_kg_per_m[n]), float(self.i.bend_m[n]))
+
+    def guessed_bend(self, n: int) -> bool:
+        """Whether a bend of the route is taken with 20 diameters of the cable: neither the site nor its part tells a radius there."""
+        return bool(self.i.pull_bend_missing[n]) and any(
+            s.bend_deg and leg.radius_m is None
+            for s, leg in zip(sections(self.i.route, float(self.i.bend_m[n])), self.i.route, strict=True)
+        )
 
     @cached_property
     def told_radii(self) -> tuple[RouteLeg, ...]:
