@@ -303,6 +303,24 @@ def test_swings_are_a_band_and_said_where_they_can_not_be_known(found: MastLines
     assert all("stiffness or construction" in s.words for s in missing)
 
 
+def test_hinged_ends_are_told_beside_built_in_ones(found: MastLines) -> None:
+    """A beam on pins swings at pi² over 22.373 of the built-in one: 0.441 of its lowest frequency, and of its lowest wind."""
+    out = StringIO()
+    show_mast_lines(Console(file=out, width=600), found)
+    known = [s for s in found.swings if s.frequency_hz is not None]
+    for s in known:
+        assert s.frequency_hz is not None
+        assert s.winds_m_per_s is not None
+        assert s.hinged_hz == pytest.approx(np.pi**2 / 22.3733 * s.frequency_hz[0], rel=1e-4)
+        assert s.hinged_m_per_s == pytest.approx(np.pi**2 / 22.3733 * s.winds_m_per_s[0], rel=1e-4)
+        words = f"taken as built in at the clamps; with hinged ends from {s.hinged_hz:.1f} Hz and {s.hinged_m_per_s:.1f} m/s on"
+        assert words in out.getvalue()
+        assert words in json.dumps(vortex_spec(s), ensure_ascii=False)
+    assert {s.ends_words for s in found.swings if s.missing} == {""}
+    page = (Path(__file__).parent.parent.parent / "docs" / "support.md").read_text("utf-8")
+    assert "built in at the clamps, with hinged ends 0.44 of it" in page
+
+
 def test_a_told_stiffness_gives_the_textbook_frequency(demo_site: Site, demo_line: Line) -> None:
     line = with_part(demo_line, "rf-jumper-14-43-43", bending_stiffness_nm2=(2.0, 3.0), mass_kg_per_m=0.1)
     one = next(s for s in seen(demo_site, line).swings if "A1-J1" in s.cables)

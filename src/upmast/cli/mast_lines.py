@@ -150,7 +150,7 @@ def _swings(out: Console, found: MastLines) -> None:
         out.print(
             f"    {s.cables[0]}{f' and {len(s.cables) - 1} alike' if len(s.cables) > 1 else ''}, {s.part}, every {s.spacing_m:.2f} m: "
             f"{s.frequency_hz[0]:.1f} to {s.frequency_hz[1]:.1f} Hz by {s.basis}, winds of {s.winds_m_per_s[0]:.1f} to {s.winds_m_per_s[1]:.1f} m/s, "
-            f"swing {100 * s.ratio:.1f} % of its diameter; {s.words}"
+            f"swing {100 * s.ratio:.1f} % of its diameter; {s.words}; {s.ends_words}"
         )
     for missing, cables in unknown.items():
         out.print(f"    {len(cables)} cables not judged here: {missing}", style="dim")

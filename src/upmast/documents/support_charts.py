@@ -228,6 +228,7 @@ def vortex_spec(one: Swings) -> dict[str, Any] | None:
         [
             f"grey: first natural frequency {low:.1f} to {high:.1f} Hz, bending stiffness {one.stiffness_nm2[0]:.3g} to {one.stiffness_nm2[1]:.3g} N·m² by {one.basis}",
             f"it may lock in between the dashed lines, {first:.1f} to {last:.1f} m/s (0.8 to 1.25 of where they meet); {one.words}",
+            *((one.ends_words,) if one.ends_words else ()),
         ],
         height=height,
         layer=[

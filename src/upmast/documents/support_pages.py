@@ -184,7 +184,7 @@ def _swings(found: MastLines) -> Iterator[str]:
             continue
         yield (
             f"{joined(s.cables, 6)}: {s.frequency_hz[0]:.1f} to {s.frequency_hz[1]:.1f} Hz, winds of {s.winds_m_per_s[0]:.1f} to {s.winds_m_per_s[1]:.1f} m/s, "
-            f"swing {100 * s.ratio:.1f} % of the diameter; {s.words}."
+            f"swing {100 * s.ratio:.1f} % of the diameter; {s.words}; {s.ends_words}."
         )
     for missing, cables in unknown.items():
         yield f"{joined(cables, 6)}: swings not judged: {missing}."
