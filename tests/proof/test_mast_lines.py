@@ -10,24 +10,28 @@ import re
 import xml.etree.ElementTree as ET
 from collections import Counter
 from dataclasses import replace
+from datetime import UTC, datetime
 from io import StringIO
 from itertools import pairwise
 from pathlib import Path
 from types import ModuleType
 
 import numpy as np
+import openpyxl
 import pytest
 from rich.console import Console
 
 from upmast.catalogue.catalogue import standard
 from upmast.catalogue.part import CableElement
 from upmast.cli.mast_lines import show_mast_lines
+from upmast.documents.calc_sheet import calc_sheet
 from upmast.documents.chart import chart_svg
 from upmast.documents.hand_over import hand_over_csv, totals
 from upmast.documents.install import install_book, install_sheets
-from upmast.documents.sheet import Table
+from upmast.documents.sheet import Bullets, Heading, Table
 from upmast.documents.support_charts import height_spec, section_spec, use_spec, vortex_spec
 from upmast.documents.support_pages import support_blocks, support_pictures
+from upmast.documents.to_xlsx import xlsx_bytes
 from upmast.finding import Figure, Finding
 from upmast.line.line import Line
 from upmast.proof.clamp_list import torque_words
@@ -422,13 +426,57 @@ def test_what_is_in_no_total_is_named_with_its_mass(demo_site: Site, demo_line: 
         assert isinstance(figure, Figure)
         assert f"{figure.value:.1f} kg, {name}" in words
     assert install_book(demo_site, demo_line, made, "").sheets[-1].head[1] == words
+    assert words.endswith(
+        'see EQUIPMENT and EXISTING under "Figures without a limit" in the calculation sheet, add their weight and wind'
+    )
+    # in that sheet itself it says where on it, and there is such a heading, with these two under it
+    paper = [item for b in support_blocks(proof, made, charts=False) if isinstance(b, Bullets) for item in b.items]
+    (there,) = (item for item in paper if item.startswith("NOT IN THESE TOTALS"))
+    assert "calculation sheet" not in there
+    assert 'see EQUIPMENT and EXISTING under "Figures without a limit", add' in there
+    sheet = list(calc_sheet(proof, charts=False).blocks)
+    at = next(n for n, b in enumerate(sheet) if isinstance(b, Heading) and b.text == "Figures without a limit")
+    table = sheet[at + 1]
+    assert isinstance(table, Table)
+    assert {"EQUIPMENT", "EXISTING"} <= {str(row[1]) for row in table.rows}
     alone = proof.rooms["support"].inputs
     assert isinstance(alone, Inputs)
     bare = replace(alone, bodies=tuple(b for b in alone.bodies if b.kind == "box"), existing=())
     assert left_out(bare) == ()
     heavy = replace(alone.existing[0], mass_kg_per_m=0.0, stays=True)
     assert "whose mass is not given" in left_out(replace(bare, existing=(heavy,)))[0]
+    assert "see EXISTING under" in left_out(replace(bare, existing=(heavy,)))[0]
     assert totals(replace(made, left_out=()))[0] == "TOTAL"
+
+
+def test_the_sheet_of_loads_has_the_sums_of_the_file_at_its_foot(
+    found: MastLines, demo_site: Site, demo_line: Line
+) -> None:
+    table = install_book(demo_site, demo_line, found, "").sheets[-1].table
+    foot = totals(found)
+    numbers = {n: v for n, v in enumerate(foot) if isinstance(v, float)}
+    assert table.sums == {n: pytest.approx(v) for n, v in numbers.items()}
+    assert len(numbers) == 8
+    assert table.sum_words == foot[0] == "TOTAL, without radios, antennas and what stands already"
+    book = openpyxl.load_workbook(
+        io.BytesIO(xlsx_bytes(install_book(demo_site, demo_line, found, ""), datetime(2026, 1, 1, tzinfo=UTC)))
+    )
+    rows = [[c.value for c in row] for row in book["Loads"].iter_rows()]
+    (total,) = (row for row in rows if row[0] == table.sum_words)
+    assert all(str(total[n]).startswith("=SUM(") for n in numbers)
+
+
+def test_the_heat_stands_under_the_sheet_of_grips_and_not_in_a_cell(
+    found: MastLines, demo_site: Site, demo_line: Line
+) -> None:
+    table = install_book(demo_site, demo_line, found, "").sheets[1].table
+    assert max(len(str(row[1])) for row in table.rows) < 150
+    for heat in found.heat:
+        assert f"\nHeat, {heat.words}." in table.note
+    made = xlsx_bytes(install_book(demo_site, demo_line, found, ""), datetime(2026, 1, 1, tzinfo=UTC))
+    first = [row[0].value for row in openpyxl.load_workbook(io.BytesIO(made))["Grips and hoist"].iter_rows()]
+    assert f"Heat, {found.heat[0].words}." in first
+    assert "Whoever answers for the support decides which of the two it is" in found.heat[0].words
 
 
 def test_every_sheet_of_the_crew_says_of_what_it_is(demo_site: Site, demo_line: Line) -> None:

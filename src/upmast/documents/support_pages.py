@@ -13,6 +13,7 @@ from upmast.documents.support_charts import height_spec, hoist_spec, section_spe
 from upmast.proof.clamp_list import torque_words
 from upmast.proof.mast_lines import ASSUMED_BOLTS, FRICTION_FOOT, MastLines, pull_note
 from upmast.proof.prove import Proof
+from upmast.support.hand_over import WHERE_LEFT_OUT
 from upmast.support.route import DIRECTIONS
 from upmast.support.state import Inputs
 
@@ -75,7 +76,11 @@ def support_blocks(proof: Proof, found: MastLines, charts: bool = True) -> Itera
         yield Bullets(tuple(f"Mass: {words}." for words in found.masses))
     yield Heading("Loads handed to the structural engineer", 2)
     yield _loads(found)
-    yield Bullets(tuple(f"{words}." for words in (*found.left_out, *sums(found))))
+    here = tuple(
+        words.replace(WHERE_LEFT_OUT, WHERE_LEFT_OUT.removesuffix(" in the calculation sheet"))
+        for words in found.left_out
+    )
+    yield Bullets(tuple(f"{words}." for words in (*here, *sums(found))))
     yield Paragraph("Basis: " + "; ".join(found.basis) + ".", "note")
     for note in found.notes:
         yield Paragraph(note, "note")

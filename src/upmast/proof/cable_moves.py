@@ -119,7 +119,7 @@ class Heat:
         return (
             f"{self.cable}: every clamp of the schedule holds its share; then the cold pulls with {abs(self.cold_n) / 1000:.1f} kN: {slips}{bow}. To let it move "
             f"instead: a point at the top for {self.hold_n:.0f} N, ice included, clamps below that only guide, and a loop at the foot that takes "
-            f"{self.take_mm:.0f} mm and gives {self.give_mm:.0f} mm. Which of the two decides who answers for the support"
+            f"{self.take_mm:.0f} mm and gives {self.give_mm:.0f} mm. Whoever answers for the support decides which of the two it is"
         )
 
 

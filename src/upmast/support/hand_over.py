@@ -9,9 +9,10 @@ from upmast.constants import STANDARD_GRAVITY_M_PER_S2
 from upmast.support.hoist import top_tension_n
 from upmast.support.state import BOX_COEFFICIENT, Inputs, Loads, State
 
-__all__ = ["HandOver", "HandOverSum", "basis", "hand_over", "hand_over_sum", "left_out"]
+__all__ = ["WHERE_LEFT_OUT", "HandOver", "HandOverSum", "basis", "hand_over", "hand_over_sum", "left_out"]
 
 MOST_NAMED = 12
+WHERE_LEFT_OUT = 'under "Figures without a limit" in the calculation sheet'
 HARDWARE_WORDS = {
     "clamp": "clamps", "grip": "grips", "bond": "bonds", "loop": "loop brackets", "seal": "seals", "cap": "caps"
 }  # fmt: skip
@@ -207,9 +208,8 @@ def left_out(inputs: Inputs) -> tuple[str, ...]:
         words.append(f"what stands already ({_named(e.item for e in kept)}; {mass}, EXISTING)")
     if not words:
         return ()
-    return (
-        f"NOT IN THESE TOTALS: {' and '.join(words)}: see EQUIPMENT and EXISTING in the calculation sheet, add their weight and wind",
-    )
+    names = " and ".join(name for name, some in (("EQUIPMENT", equipment), ("EXISTING", kept)) if some)
+    return (f"NOT IN THESE TOTALS: {' and '.join(words)}: see {names} {WHERE_LEFT_OUT}, add their weight and wind",)
 
 
 def _named(items: Iterable[str]) -> str:
