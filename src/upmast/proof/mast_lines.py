@@ -315,7 +315,7 @@ def pull_note(found: MastLines) -> str:
         bends = f"a bend of {RIGHT_ANGLE_DEG:g}° between each two legs, since the site tells {none}"
     guesses = [f"of {p.cable} {p.guessed_m:.2f} m" for p in found.pulls if p.guessed_m is not None]
     taken = (
-        f", or, since neither tells one, {BEND_DIAMETERS} diameters ({', '.join(guesses)}; common practice, no source)"
+        f", or, since neither site nor part tells one, {BEND_DIAMETERS} diameters ({', '.join(guesses)}; common practice, no source)"
         if guesses
         else ""
     )
