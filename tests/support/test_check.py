@@ -309,7 +309,8 @@ def test_a_bend_of_twenty_diameters_judges_no_side_pressure(press):
     )
     assert found("support.route-pull", "T1", line, BENT).verdict is Verdict.PASSES
     radii = make.site(TEXT.replace("length_m: 6}", "length_m: 6, bend_deg: 90, bend_radius_m: 0.8}"))
-    assert found("support.side-pressure", "T1", line, radii).verdict is Verdict.PASSES  # it comes slack into the only bend
+    # it comes slack into the only bend
+    assert found("support.side-pressure", "T1", line, radii).verdict is Verdict.PASSES
     inputs, limits = room.inputs(line, BENT, ()), limits_of(BENT)
     used = {q.symbol: q for step in formulas(room.working(inputs, limits, one)) for q in step.inputs}
     (guess,) = {(q.meaning, q.origin) for name, q in used.items() if name.startswith("R_")}
