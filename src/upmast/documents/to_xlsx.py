@@ -98,9 +98,15 @@ def _write(ws: Any, sheet: Sheet, formats: _Formats, title: str) -> None:
                 area = f"{_a1(top + 1, at)}:{_a1(last, at)}"
                 ws.write_formula(row, at, f"=SUM({area})", formats.cell(column, total=True), table.sums[at])
             else:
-                ws.write_string(row, at, "Sum" if at == 0 else "", formats.cell(Column("", kind="text"), total=True))
+                ws.write_string(
+                    row,
+                    at,
+                    clean(table.sum_words) if at == 0 else "",
+                    formats.cell(Column("", kind="text"), total=True),
+                )
     if table.note:
-        ws.write_string(row + EMPTY_ROWS, 0, clean(table.note), formats.get(italic=True, font_color="#4A5560"))
+        for n, line in enumerate(table.note.split("\n")):
+            ws.write_string(row + EMPTY_ROWS + n, 0, clean(line), formats.get(italic=True, font_color="#4A5560"))
     if table.rows:
         ws.autofilter(top, 0, last, len(table.columns) - 1)
     ws.freeze_panes(top + 1, 1)
