@@ -36,6 +36,7 @@ def results_data(review: Review, program: str) -> dict[str, Any]:
         "open_at": closeout.open_at,
         "evidence": {"grades": review.grades, "holds": review.holds},
         "instruments": review.instruments,
+        "elsewhere": elsewhere_data(review),
         "limits": [limit_data(limit) for limit in limits.values() if limit is not None],
         "results": [row_data(row) for row in closeout.shown],
         "exceptions": [
@@ -52,6 +53,13 @@ def results_data(review: Review, program: str) -> dict[str, Any]:
             for one in review.signatures
         ],
     }  # fmt: skip
+
+
+def elsewhere_data(review: Review) -> dict[str, list[str]]:
+    """By digest of a raw file that stands here, the other sites that have it, too; a second party can't follow this from one site."""
+    have = {row.stands.measurement.content for row in review.closeout.rows if row.stands}
+    found = review.closeout.elsewhere or {}
+    return {content: sorted(found[content]) for content in sorted(have & set(found))}
 
 
 def row_data(row: Row) -> dict[str, Any]:
