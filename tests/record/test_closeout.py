@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import date
+from datetime import UTC, date, datetime
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from upmast.documents.sheet import Heading
 from upmast.errors import UsageError
 from upmast.field.measurement import Sweep
 from upmast.finding import Verdict
@@ -22,9 +23,11 @@ from upmast.record import query
 from upmast.record.again import between
 from upmast.record.chain import NOTHING, Entry, Head, following
 from upmast.record.closeout import Closeout, State, closeout_of, last_signed, place_rank
+from upmast.record.closeout_data import results_data
 from upmast.record.closeout_matters import KINDS, Review
+from upmast.record.closeout_pages import closeout_document
 from upmast.record.closeout_picture import LEAST, progress_svg, widths
-from upmast.record.closeout_sheets import KIND_TITLES
+from upmast.record.closeout_sheets import KIND_TITLES, results_book
 from upmast.record.evidence import file_sweep
 from upmast.record.kept import Kept
 from upmast.record.kinds import FindingKept, Judgement, Measurement, Signature, Waiver, Withdrawal, make
@@ -285,6 +288,37 @@ def test_a_file_of_another_site_is_told(lone: Record, proof: Proof, good: bytes)
     closeout = closeout_of(proof, whole_of(lone, "S1"), DAY, elsewhere={filed.content: ("S7",)})
     (twice,) = Review(closeout).of("same evidence twice")
     assert "S7" in twice.words
+
+
+def test_an_earlier_verdict_that_differs_is_told(lone: Record, proof: Proof) -> None:
+    """A better file does not make the first one unsaid: document, sheets, results and matters name both."""
+    say(lone, proof, b"bad", value=12.0)
+    say(lone, proof, b"also bad", value=13.0)
+    say(lone, proof, b"good", "A2-J1.rl.load", "passes", 21.0)
+    say(lone, proof, b"only", "A2-J2.rl.load", "passes", 21.0)
+    review = Review(closed(lone, proof))
+    assert {one.subject for one in review.of("measured again")} == {"A2-J1.rl.load"}
+    one, two = review.of("measured again")
+    assert one.words == (
+        "earlier fails: 12.00 dB; sweep.s1p, filed 2026-05-04, no instrument named; now passes: 21.00 dB; sweep.s1p, filed 2026-05-04"
+    )
+    assert "13.00 dB" in two.words
+    data = results_data(review, "upmast")["measured_again"]
+    assert [(row["test"], row["earlier"], row["value"], row["now"]) for row in data] == [
+        ("A2-J1.rl.load", "fails", 12.0, "passes"), ("A2-J1.rl.load", "fails", 13.0, "passes"),
+    ]  # fmt: skip
+    again = [sheet for sheet in results_book(review, "upmast").sheets if sheet.name == "Measured again"]
+    assert [row[:3] for row in again[0].table.rows] == [
+        ("A2-J1.rl.load", "fails", "12.00 dB"), ("A2-J1.rl.load", "fails", "13.00 dB"),
+    ]  # fmt: skip
+    blocks = closeout_document(review, datetime(2026, 5, 4, tzinfo=UTC), "upmast").blocks
+    assert "Measured again, with another verdict: 2" in [block.text for block in blocks if isinstance(block, Heading)]
+
+
+def test_the_same_verdict_again_is_nothing_to_look_at(lone: Record, proof: Proof) -> None:
+    say(lone, proof, b"one", "A2-J1.rl.load", "passes", 20.0)
+    say(lone, proof, b"two", "A2-J1.rl.load", "passes", 21.0)
+    assert Review(closed(lone, proof)).of("measured again") == ()
 
 
 def test_no_difference_is_computed_and_none_is_no_claim(lone: Record, proof: Proof) -> None:

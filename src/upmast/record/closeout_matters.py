@@ -11,7 +11,7 @@ from upmast.field.told import Told
 from upmast.line.compare import compare
 from upmast.line.line import Line
 from upmast.number import number
-from upmast.record.closeout import Closeout, Row, State, place_rank
+from upmast.record.closeout import Closeout, Row, State, limit_words, place_rank
 from upmast.record.evidence import reading_rules, rules
 from upmast.record.filing import ASKED, CANT_BE_READ, SAME_AS
 from upmast.record.kinds import (
@@ -24,9 +24,10 @@ from upmast.record.kinds import (
     Signature,
     Waiver,
 )
+from upmast.record.whole import Stands
 
 KINDS = (
-    "fails", "not judged", "missing", "unreadable", "asked", "same evidence twice", "between files", "differs from design", "waived", "built otherwise",
+    "fails", "not judged", "missing", "unreadable", "asked", "same evidence twice", "between files", "measured again", "differs from design", "waived", "built otherwise",
     "instrument", "inputs", "changed",
 )  # fmt: skip
 GRADES = {"A": "size and phase", "B": "size only, or single readings", "C": "a picture"}
@@ -99,6 +100,12 @@ class Review:
                 yield Matter(
                     "differs from design", id, words, differs.remedy or "look at it before it is sealed", where
                 )
+            for one in row.earlier:
+                yield Matter(
+                    "measured again", id, f"{earlier_words(row, one)}; now {now_words(row)}",
+                    "look what was changed between the two, and whether the later file is of the same test; the earlier one stays in the record",
+                    where,
+                )  # fmt: skip
             if row.changed:
                 yield Matter(
                     "changed",
@@ -266,6 +273,34 @@ class Review:
     @cached_property
     def lines(self) -> tuple[LineKept, ...]:
         return tuple(what for _, what in self.closeout.whole.of(LineKept))
+
+
+def day_of(one: Stands) -> str:
+    """The day on which it was measured, as declared; else that of its filing, and it says which."""
+    measured = one.measurement.measured
+    return measured[:10] if measured else f"filed {one.measured.time[:10]}"
+
+
+def earlier_words(row: Row, one: Stands) -> str:
+    """An earlier judgement of a test: verdict, value, limit, file, day, instrument."""
+    first = one.judgement.findings[0]
+    value = number(first.value, first.unit) if first.value is not None else "no value"
+    limit = f", limit {limit_words(first.limit)}" if first.limit is not None else ""
+    told = f"earlier {one.judgement.verdict}: {value}{limit}; {one.measurement.name}, {day_of(one)}"
+    told += f", {one.measurement.instrument or 'no instrument named'}"
+    if row.stands is not None and one.measured.key == row.stands.measured.key:
+        told += f", the same measurement, judged by {one.judgement.rules}, {one.judgement.program}"
+    if row.stands is not None and one.judgement.line != row.stands.judgement.line:
+        told += ", as a test of another line or revision"
+    return told
+
+
+def now_words(row: Row) -> str:
+    """What stands of a test that was measured again."""
+    assert row.stands is not None
+    first = row.stands.judgement.findings[0]
+    value = f": {number(first.value, first.unit)}" if first.value is not None else ""
+    return f"{first.verdict}{value}; {row.file}, {day_of(row.stands)}"
 
 
 def _waived(row: Row) -> str:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from upmast.documents.sheet import Block, Bullets, Document, Facts, Heading, Paragraph, Picture
+from upmast.documents.sheet import Block, Bullets, Document, Facts, Heading, Paragraph, Picture, Table
 from upmast.errors import shorten
 from upmast.field.setup import CAUTIONS
 from upmast.record.closeout import State
 from upmast.record.closeout_matters import GRADES, KINDS, Matter, Review
 from upmast.record.closeout_picture import progress_svg, words_of
 from upmast.record.closeout_sheets import (
+    again_table,
     counts_table,
     evidence_table,
     instruments_table,
@@ -33,6 +34,7 @@ FIRST = (
     "asked",
     "same evidence twice",
     "between files",
+    "measured again",
     "built otherwise",
 )  # named on page one
 MOST_FIRST, MOST_WORDS = 3, 170
@@ -126,7 +128,7 @@ def _exceptions(review: Review) -> tuple[Block, ...]:
         matters = review.of(kind)
         if not matters:
             continue
-        table = missing_table(review.closeout) if kind == "missing" else matters_table(kind, matters[:MOST_MATTERS])
+        table = _table(review, kind, matters)
         words = f"{table.title}: {len(matters)}" + (
             ", what needs somebody at the top first" if kind == "missing" else ""
         )
@@ -136,6 +138,14 @@ def _exceptions(review: Review) -> tuple[Block, ...]:
     if len(out) == 1:
         out.append(Paragraph("None."))
     return tuple(out)
+
+
+def _table(review: Review, kind: str, matters: tuple[Matter, ...]) -> Table:
+    if kind == "missing":
+        return missing_table(review.closeout)
+    if kind == "measured again" and len(matters) <= MOST_MATTERS:
+        return again_table(review)
+    return matters_table(kind, matters[:MOST_MATTERS])
 
 
 def _around(review: Review) -> tuple[Block, ...]:

@@ -24,7 +24,7 @@ from upmast.record.evidence import reading_rules, rules
 CLOSE = 1e-6  # platforms may differ in the last digits of a value
 DOCUMENTS = (PDF, XLSX, CSV)
 SAME = ("format", "made", "elsewhere")  # taken from the results as they are: nothing in the zip says otherwise
-SENTENCES = frozenset({"words", "exceptions", "measured_again", "rules"})  # another program may put them otherwise
+SENTENCES = frozenset({"words", "exceptions", "rules"})  # another program may put them otherwise
 ROW_SENTENCES = frozenset({"title", "reason", "do", "differs_from_design"})
 VERDICTS = ("counts", "verdict")
 MOST_TOLD = 20
