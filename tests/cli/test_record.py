@@ -43,6 +43,8 @@ def test_what_stands_is_told_worst_first(upmast, kept):
     told = upmast("record", "history", "C2-J3", "--site", "NESS-PT", "-r", where)
     assert "verdict" in told.words
     assert "K. Ode" in told.words
+    assert "C2-J3.rl.load fails: 13.45 dB, limit at least 17.70 dB, margin -4.25 dB, C2-J3.rl.load.s1p" in told.words
+    assert "C2-J3.rl.load.s1p: rf.sweep, grade A" in told.words
 
 
 def test_an_edited_entry_shows(upmast, kept):

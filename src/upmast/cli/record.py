@@ -158,37 +158,38 @@ def standing(
 
 @records.command("history")
 def history(
-    item: str = typer.Argument(help="A path or item, e.g. A2-J1."),
+    item: str = typer.Argument(help="A path, item or test, e.g. A2-J1 or A2-J1.rl.load."),
     site: str = typer.Option(..., "--site", help="Its site."),
     where: Path = PLACE,
     as_json: bool = JsonOption,
 ) -> None:
-    """All that was ever said of a path or item, oldest first."""
+    """All that was ever said of a path, item or test, oldest first: test, value against limit, file, and by whom."""
     from upmast.cli.show import console
 
     with open_place(where) as record:
-        from upmast.record.query import history as entries_of
+        from upmast.record.history import history_of
 
+        found = history_of(record, site, item)
+    if as_json:
         rows = [
             {
-                "number": e.number,
-                "time": e.time,
-                "author": e.author,
-                "program": e.program,
-                "kind": e.kind,
-                "says": json.loads(e.body),
-                "digest": e.digest,
+                "number": one.entry.number, "time": one.entry.time, "author": one.entry.author, "program": one.entry.program,
+                "kind": one.entry.kind, "words": one.words, "says": json.loads(one.entry.body), "digest": one.entry.digest,
             }
-            for e in entries_of(record, site, item)
-        ]
-    if as_json:
+            for one in found
+        ]  # fmt: skip
         typer.echo(json.dumps({"site": site, "item": item, "entries": rows}, ensure_ascii=False, indent=1))
         return
+    from rich.text import Text
+
     out = console()
-    for row in rows:
-        told = row["says"].get("verdict") or row["says"].get("how") or row["says"].get("reason") or ""
-        out.print(f"  {row['number']:>5}  {row['time']}  {row['kind']:<12} {told}  by {row['author']}")
-    if not rows:
+    for one in found:
+        told = Text(f"  {one.entry.number:>5}  {one.entry.time[:16].replace('T', ' ')}  ", style="dim")
+        told.append(f"{one.entry.kind:<12} ", style="").append(one.words).append(
+            f"  by {one.entry.author}", style="dim"
+        )
+        out.print(told)
+    if not found:
         out.print(f"  nothing was said of {item} at {site}")
 
 
