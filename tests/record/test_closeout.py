@@ -15,6 +15,7 @@ from upmast.errors import UsageError
 from upmast.field.measurement import Sweep
 from upmast.finding import Verdict
 from upmast.limits import Limits
+from upmast.line.line import Layer, Line
 from upmast.proof.expect import BOTH, FOOT, TOP
 from upmast.proof.limits import standing as limits_now
 from upmast.proof.prove import Proof
@@ -31,6 +32,7 @@ from upmast.record.closeout_sheets import KIND_TITLES, results_book
 from upmast.record.evidence import file_sweep
 from upmast.record.kept import Kept
 from upmast.record.kinds import FindingKept, Judgement, Measurement, Signature, Waiver, Withdrawal, make
+from upmast.record.layers import keep_line
 from upmast.record.record import Record
 from upmast.record.whole import Whole, whole_of
 
@@ -331,6 +333,19 @@ def test_no_difference_is_computed_and_none_is_no_claim(lone: Record, proof: Pro
     assert "A2-J1" in words
 
 
+def test_a_difference_that_was_there_at_the_head_is_not_listed_again(lone: Record, proof: Proof) -> None:
+    def longer(*ids: str) -> Line:
+        return replace(proof.line, layer=Layer.BUILT, items=tuple(replace(i, length_m=3.5) if i.id in ids else i for i in proof.line.items))  # fmt: skip
+
+    with lone.writing("S1", "K. Ode") as writing:
+        keep_line(writing, proof.line)
+        keep_line(writing, longer("A2-J1"), proof.line)
+    closeout = closed(lone, proof, since=lone.head("S1"))
+    assert Review(closeout, proof.line, longer("A2-J1")).of("built otherwise") == ()
+    (one,) = Review(closeout, proof.line, longer("A2-J1", "A2-J2")).of("built otherwise")
+    assert "A2-J2" in one.words
+
+
 @given(st.lists(st.integers(0, 400), min_size=5, max_size=5))
 def test_the_bars_fill_their_room(counts: list[int]) -> None:
     from collections import Counter
@@ -360,6 +375,21 @@ def test_names_that_speak_against_the_content_show_an_exchange(
     assert "seem exchanged" in one.words
     assert one.where == TOP
     assert len(review.of("asked")) == 2
+
+
+def test_what_is_waived_counts_as_no_pass(lone: Record, proof: Proof) -> None:
+    """A test that nobody measured is not done because it is waived."""
+    test = next(one for one in proof.expectations if one.where == TOP).id
+    say(lone, proof, b"good", test, "passes", 30.0)
+    total = sum(one.where == TOP for one in proof.expectations)
+    for one in proof.expectations:
+        waive(lone, one.id, covers="missing")
+    closeout = closed(lone, proof)
+    assert f"1 of {total} pass" in progress_svg(closeout)
+    count = len(proof.expectations)
+    assert closeout.words == (
+        f"Complete: of {count} tests 1 pass, {count - 1} waived by name, {count - 1} of them never measured."
+    )
 
 
 def test_the_picture_says_its_words(proof: Proof) -> None:

@@ -334,6 +334,30 @@ def test_links_repeats_and_other_files_refuse_it(pack: Members, tmp_path: Path) 
         recheck(place)
 
 
+def test_another_zip_is_refused_in_one_sentence(pack: Members, tmp_path: Path) -> None:
+    place = tmp_path / "x.zip"
+    for files, words in (
+        ({f"sweeps/A{n}.s1p": b"x" for n in range(30)}, "no closeout"),
+        (members(io.BytesIO(pack[BUNDLE])), "upmast record bring-in takes it"),
+    ):
+        place.write_bytes(packed(files))
+        with pytest.raises(InputFaults, match=words) as found:
+            recheck(place)
+        assert len(found.value.faults) == 1
+
+
+@pytest.mark.parametrize("name", [JSON, MANIFEST])
+def test_text_that_was_changed_is_not_told_as_newer(pack: Members, again: Go, name: str) -> None:
+    """Doubled keys, other spaces, no JSON: none of it is another format. Another format is."""
+    for text in (pack[name].replace(b'"site"', b'"head"', 1), json.dumps(json.loads(pack[name])).encode(), b"{", b"[]"):
+        with pytest.raises(InputFaults, match="do not trust it") as found:
+            again(pack | {name: text})
+        assert "newer" not in str(found.value)
+    newer = canonical(json.loads(pack[name]) | {"format": "upmast closeout 2"}).encode() + b"\n"
+    with pytest.raises(InputFaults, match="a newer upmast may read it"):
+        again(pack | {name: newer})
+
+
 def test_a_bomb_is_refused(pack: Members, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(module, "MOST_TOTAL", 50_000)
     place = tmp_path / "x.zip"

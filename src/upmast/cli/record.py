@@ -101,6 +101,8 @@ def keep(
             filed = file_session(site, session, taken, words, instrument=instrument, measured=measured, repair=repair)
         head = str(record.head(opened.site.id))
         added = len(site.added)
+    from upmast.record.words import many
+
     keep_memory(opened, memory, session)
     rows = [{"file": f.name, "test": f.test, "verdict": f.verdict, "words": f.words} for f in filed]
     if as_json:
@@ -116,7 +118,9 @@ def keep(
         if row["verdict"] != "passes":
             out.print(f"    {row['words']}", style="dim")
     out.print(
-        f"{added} new entries in {where}" if added else f"nothing new: all of it stands in {where} already",
+        f"{many(added, 'new entry', 'new entries')} in {where}"
+        if added
+        else f"nothing new: all of it stands in {where} already",
         style="bold",
     )
     out.print(f"head {head}")
@@ -205,6 +209,7 @@ def check(
     with open_place(where) as record:
         from upmast.record.chain import Head
         from upmast.record.verify import verify
+        from upmast.record.words import is_are, many
 
         found = verify(record, printed=[Head.parse(h) for h in heads])
         now = [str(record.head(one)) for one in record.sites()]
@@ -217,7 +222,7 @@ def check(
         out.print(
             "every chain and every raw file is as it was written"
             if not found
-            else f"{len(found)} thing(s) are not as they were written",
+            else f"{many(len(found), 'thing')} {is_are(len(found))} not as written",
             style="bold",
         )
         for head in now:
@@ -256,12 +261,13 @@ def bring_in(
 
     with open_place(where, create=True) as record:
         from upmast.record.intake import read_bundle
+        from upmast.record.words import many
 
         brought = read_bundle(record, bundle)
     out = console()
     for head in brought.heads:
-        out.print(f"  {head}: {brought.new.get(head.site, 0)} new entries")
-    out.print(f"  {brought.contents} new raw files")
+        out.print(f"  {head}: {many(brought.new.get(head.site, 0), 'new entry', 'new entries')}")
+    out.print(f"  {many(brought.contents, 'new raw file')}")
 
 
 __all__ = ["records", "register"]

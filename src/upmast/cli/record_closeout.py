@@ -129,7 +129,10 @@ def _show(review: Review, to: Path | None, files: dict[str, tuple[str, int]]) ->
             "still to do: " + ", ".join(f"{count} {place}" for place, count in made.open_at.items()), style="bold"
         )
     if made.since is not None:
-        out.print(f"changed since {made.since}: {len(made.changed)} of {len(made.rows)} tests", style="bold")
+        out.print(
+            f"changed since {made.since}: {len(made.changed)} of {len(made.rows)} tests; nothing else is listed",
+            style="bold",
+        )
     for kind in KINDS:
         matters = review.of(kind)
         if not matters:

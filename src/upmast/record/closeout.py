@@ -56,6 +56,7 @@ class Row:
     waiver: Waiver | None = None
     why: str = ""  # why it is open, where the judgement itself does not say it
     changed: bool = False  # since the head that was asked for
+    was: State | None = None  # how it stood at that head
     earlier: tuple[Stands, ...] = ()  # judgements with another verdict than the one that stands, oldest first
 
     @property
@@ -163,8 +164,11 @@ class Closeout:
         """The verdict in one sentence."""
         counts = self.counts
         if self.verdict is Verdict.PASSES:
-            waived = f", {counts[State.WAIVED]} of them waived by name" if counts[State.WAIVED] else ""
-            return f"Complete: all {len(self.rows)} tests pass{waived}."
+            if not counts[State.WAIVED]:
+                return f"Complete: all {len(self.rows)} tests pass."
+            never = sum(row.without is State.MISSING for row in self.of(State.WAIVED))
+            done = f", {never} of them never measured" if never else ""
+            return f"Complete: of {len(self.rows)} tests {counts[State.PASSES]} pass, {counts[State.WAIVED]} waived by name{done}."
         told = [f"{counts[state]} {state}" for state in (State.FAILS, State.NOT_JUDGED, State.MISSING) if counts[state]]
         return f"Not accepted: of {len(self.rows)} tests {', '.join(told)}."
 
@@ -237,7 +241,7 @@ def _mark(row: Row) -> tuple[State, str]:
 
 
 def _marked(row: Row, before: tuple[State, str] | None) -> Row:
-    return replace(row, changed=before != _mark(row))
+    return replace(row, changed=before != _mark(row), was=before[0] if before is not None else None)
 
 
 def _rows(proof: Proof, whole: Whole, on: date) -> list[Row]:

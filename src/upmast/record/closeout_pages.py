@@ -23,6 +23,7 @@ from upmast.record.closeout_sheets import (
     tightest_table,
     waivers_table,
 )
+from upmast.record.words import is_are, many
 
 MOST_MATTERS = 200  # of one kind on paper; the workbook has all
 STAMPS = {"fails": "not accepted", "not judged": "not complete", "passes": ""}
@@ -63,7 +64,14 @@ def closeout_document(review: Review, made: datetime, program: str) -> Document:
 def _unlisted(review: Review) -> tuple[Block, ...]:
     count = sum(row.state is State.MISSING for row in review.closeout.shown)
     return (
-        (Paragraph(f"{count} missing tests have no row here; they stand in the exceptions.", "note"),) if count else ()
+        (
+            Paragraph(
+                f"{many(count, 'missing test')} {'has' if count == 1 else 'have'} no row here, and {is_are(count)} in the exceptions.",
+                "note",
+            ),
+        )
+        if count
+        else ()
     )
 
 

@@ -33,6 +33,7 @@ from upmast.record.record import Writing
 from upmast.record.tables_read import decisions, readings_again, trace_letters, traces_again
 
 CANT_BE_READ, ASKED, SAME_AS = "can't be read: ", "asked: ", "the same file as "  # how the note of a kept file begins
+KEPT = "kept as it is"
 SORTS = {kinds.TOUCHSTONE: "sweep", kinds.TABLE: "sheet", kinds.WORKBOOK: "sheet", kinds.PDF: "report"}
 
 
@@ -127,7 +128,8 @@ def _file(run: _Run, file: FieldFile, data: bytes) -> Iterator[Filed]:
         yield _other(run, file, data, shown, shorten(f"{begins}{row.what}", 900))
         kept = True
     if not kept:
-        yield _other(run, file, data, shown, "kept as it is")
+        why = next((one.why for one in run.session.left_out if one.name in (file.name, file.plain)), file.words)
+        yield _other(run, file, data, shown, shorten(f"{KEPT}, nothing was read: {why}", 900))
 
 
 def _other(run: _Run, file: FieldFile, data: bytes, shown: str, note: str) -> Filed:

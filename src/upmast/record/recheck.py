@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import re
 import tempfile
+import zipfile
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -39,11 +40,14 @@ from upmast.record.kinds import FileKept, LineKept
 from upmast.record.remade import close, documents_off, elsewhere_in, held
 from upmast.record.review import review_of
 from upmast.record.whole import Stands, Whole
+from upmast.record.words import is_are, many
 from upmast.site.load import from_text as site_from_text
 
 SITE_FILES = re.compile(r"site/(site|line|parts|built|catalogue-[0-9]{1,2})\.yaml\Z")
 MOST_BUNDLE = 4_000_000_000
 MOST_TOTAL = 5_000_000_000
+OWN = frozenset((PDF, XLSX, CSV, JSON, BUNDLE))
+RECORD_SITE = frozenset(("sites",))  # a folder of a bundle
 ROOMS = ("power",)  # expectations need no other room
 
 
@@ -88,25 +92,17 @@ class Rechecked:
     @property
     def words(self) -> str:
         follow = (
-            f"{_many(len(self.tests), 'verdict')} follow{'s' if len(self.tests) == 1 else ''} again from the raw files"
+            f"{many(len(self.tests), 'verdict')} follow{'s' if len(self.tests) == 1 else ''} again from the raw files"
         )
         if self.equal and self.all_compared:
             return f"equal: {follow}, and document, workbook, table and results say what the record in the pack says"
         if self.equal:
-            return f"equal as far as it was compared: {follow}; {_many(len(self.not_compared), 'thing')} not compared"
+            return f"equal as far as it was compared: {follow}; {many(len(self.not_compared), 'thing')} not compared"
         off = sum(not one.equal for one in self.tests)
-        words = f"not equal: {off} of {_many(len(self.tests), 'test')} differ{'s' if off == 1 else ''}"
+        words = f"not equal: {off} of {many(len(self.tests), 'test')} differ{'s' if off == 1 else ''}"
         if self.told:
-            words += f", and {_many(len(self.told), 'thing')} in the pack {'is' if len(self.told) == 1 else 'are'} not as it should be"
+            words += f", and {many(len(self.told), 'thing')} in the pack {is_are(len(self.told))} not as it should be"
         return words
-
-
-def _many(count: int, what: str) -> str:
-    """
-    >>> _many(1, "test"), _many(2, "test")
-    ('1 test', '2 tests')
-    """
-    return f"{count} {what}{'' if count == 1 else 's'}"
 
 
 class CloseoutZip(GuardedZip):
@@ -127,15 +123,36 @@ class CloseoutZip(GuardedZip):
         """A member that holds an object of JSON in our one form."""
         if name not in self.members:
             self.refuse(name, "nothing", "a file of a closeout", "ask for a whole one")
-        raw = self.read(name)
+        raw, ask = self.read(name), "do not trust it: ask for another, from whoever made the closeout"
         try:
             found = json.loads(raw)
-            good = isinstance(found, dict) and canonical(found).encode() + b"\n" == raw
         except (ValueError, RecursionError):
-            good = False
-        if not good or found.get("format") != FORMAT:
-            self.refuse(name, "something else", f"a file of the format {FORMAT!r}", "a newer upmast may read it")
+            self.refuse(name, "no JSON", "the file as a closeout wrote it", ask)
+        form = found.get("format") if isinstance(found, dict) else None
+        if isinstance(form, str) and form != FORMAT and form.startswith(FORMAT.rstrip("0123456789")):
+            self.refuse(
+                name, f"the format {shorten(form, 40)!r}", f"the format {FORMAT!r}", "a newer upmast may read it"
+            )
+        try:
+            same = canonical(found).encode() + b"\n" == raw
+        except (ValueError, RecursionError):
+            same = False
+        if form != FORMAT or not same:
+            self.refuse(
+                name,
+                "text that no closeout writes: it was changed since it was made",
+                "the file as a closeout wrote it",
+                ask,
+            )
         return dict(found)
+
+    def _checked(self, size: int, most_total: int) -> dict[str, zipfile.ZipInfo]:
+        """A zip of something else is told in one sentence, not file by file."""
+        names = {info.filename for info in self._zip.infolist()}
+        if MANIFEST not in names or names.isdisjoint(OWN):
+            of = "a bundle of a record: upmast record bring-in takes it" if RECORD_SITE.intersection(name.split("/")[0] for name in names) else "no closeout"  # fmt: skip
+            self.refuse("", of, f"the closeout.zip of upmast record closeout, with its {MANIFEST}", "give that one")
+        return super()._checked(size, most_total)
 
 
 def recheck(place: Path) -> Rechecked:
@@ -266,7 +283,7 @@ def _heads(manifest: Mapping[str, Any], results: Mapping[str, Any], whole: Whole
             yield f"manifest.json: its {name} is not that of results.json"
     later = whole.head.entries - Head.parse(str(results.get("head"))).entries
     if later:
-        yield f"record.zip: it has {later} entries after the head that the closeout names"
+        yield f"record.zip: it has {many(later, 'entry', 'entries')} after the head that the closeout names"
 
 
 # --- comparing --------------------------------------------------------------------------------------------------------

@@ -20,6 +20,7 @@ from upmast.record.closeout_data import results_data
 from upmast.record.closeout_matters import Review
 from upmast.record.closeout_write import CSV, PDF, XLSX, documents_of, writers
 from upmast.record.evidence import reading_rules, rules
+from upmast.record.words import is_are, many
 
 CLOSE = 1e-6  # platforms may differ in the last digits of a value
 DOCUMENTS = (PDF, XLSX, CSV)
@@ -124,7 +125,7 @@ def _rows(out: Held, results: Mapping[str, Any]) -> Iterator[str]:
     )  # fmt: skip
     lacking = len(known - set(says))
     if lacking:
-        yield f"results.json: {_tests(lacking)} of the line {'is' if lacking == 1 else 'are'} not in it"
+        yield f"results.json: {many(lacking, 'test')} of the line {is_are(lacking)} not in it"
     if len(listed) != len(says):
         yield "results.json: a test stands in it twice"
     elif not lacking and set(says) == known and list(says) != list(wanted):
@@ -204,7 +205,3 @@ def documents_off(
             held_.not_compared.append(f"{name}: written by {by}, which is another here; read it against results.json")
         else:
             held_.told.append(f"{name}: not the one that follows from the record in the pack")
-
-
-def _tests(count: int) -> str:
-    return f"{count} test{'' if count == 1 else 's'}"
