@@ -167,9 +167,14 @@ def test_a_file_of_which_nothing_is_read_is_told_with_its_reason(upmast, demo, t
     (files / "notes.txt").write_text("wind from the west, and no rain\n")
     kept = upmast("record", "keep", files, *place, "--by", "K. Ode")
     assert "A1-J1.rl.load.s1p: kept" in kept.words
-    assert "nothing was read: an empty file" in kept.words
+    assert "nothing was read of it: an empty file" in kept.words
     told = upmast("record", "closeout", *place).words
-    part = told.partition("Kept, and nothing read of it: 2")[2]
+    table = tmp_path / "B2-J1.distance.csv"
+    table.write_text("Distance [m];Return loss [dB]\n" + "".join(f"{n / 10};{30 + n % 7}\n" for n in range(60)))
+    upmast("record", "keep", table, *place, "--by", "K. Ode")
+    told = upmast("record", "closeout", *place).words
+    assert "no test is judged by it: " in told
+    part = told.partition("Kept, and judged as no test: 3")[2]
     assert "A1-J1.rl.load.s1p" in part
     assert "an empty file" in part
     assert "notes.txt" in part
@@ -205,7 +210,7 @@ def test_what_did_not_change_since_a_head_is_not_listed(upmast, demo, kept, tmp_
     (tmp_path / "late" / "odd.s1p").write_bytes(b"")
     upmast("record", "keep", tmp_path / "late", *place, "--by", "K. Ode")
     later = upmast("record", "closeout", *place, "--since", first["head"], "--json").data
-    assert "not read" in {one["kind"] for one in later["exceptions"]}
+    assert "kept only" in {one["kind"] for one in later["exceptions"]}
 
 
 @pytest.mark.parametrize(

@@ -34,6 +34,7 @@ from upmast.record.kept import Kept
 from upmast.record.kinds import FindingKept, Judgement, Measurement, Signature, Waiver, Withdrawal, make
 from upmast.record.layers import keep_line
 from upmast.record.record import Record
+from upmast.record.remade import elsewhere_in, held
 from upmast.record.whole import Whole, whole_of
 
 from .conftest import judged
@@ -321,6 +322,22 @@ def test_the_same_verdict_again_is_nothing_to_look_at(lone: Record, proof: Proof
     say(lone, proof, b"one", "A2-J1.rl.load", "passes", 20.0)
     say(lone, proof, b"two", "A2-J1.rl.load", "passes", 21.0)
     assert Review(closed(lone, proof)).of("measured again") == ()
+
+
+def test_what_other_sites_have_is_named_as_not_compared(lone: Record, proof: Proof, good: bytes) -> None:
+    """Their records are not in the zip: a second party takes it as said, and says so."""
+    with lone.writing("S1", "K. Ode") as writing:
+        filed = file_sweep(writing, proof, good, "A2-J1.rl.load.s1p")
+    closeout = closeout_of(proof, whole_of(lone, "S1"), DAY, elsewhere={filed.content: ("S7",), D: ("S8",)})
+    said = results_data(Review(closeout), lone.program)
+    assert elsewhere_in(said) == {filed.content: ("S7",)}
+    found = held(Review(closeout_of(proof, whole_of(lone, "S1"), DAY, elsewhere=elsewhere_in(said))), said)
+    assert (found.told, found.rows) == ([], {})
+    assert [words.partition(":")[2].strip() for words in found.not_compared] == [
+        "which files other sites have, too: their records are not in the zip"
+    ]
+    with pytest.raises(UsageError, match="no list of sites"):
+        elsewhere_in(said | {"elsewhere": [1]})
 
 
 def test_no_difference_is_computed_and_none_is_no_claim(lone: Record, proof: Proof) -> None:

@@ -130,7 +130,7 @@ def _show(review: Review, to: Path | None, files: dict[str, tuple[str, int]]) ->
         )
     if made.since is not None:
         out.print(
-            f"changed since {made.since}: {len(made.changed)} of {len(made.rows)} tests; nothing else is listed",
+            f"changed since {made.since}: {len(made.changed)} of {len(made.rows)} tests; listed is only what changed or came since",
             style="bold",
         )
     for kind in KINDS:

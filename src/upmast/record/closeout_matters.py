@@ -30,7 +30,7 @@ from upmast.record.words import many
 
 KINDS = (
     "changed",  # only where a head was asked for: then it is what the reader came for
-    "fails", "not judged", "missing", "unreadable", "not read", "asked", "same evidence twice", "between files", "measured again", "differs from design", "waived", "built otherwise",
+    "fails", "not judged", "missing", "unreadable", "kept only", "asked", "same evidence twice", "between files", "measured again", "differs from design", "waived", "built otherwise",
     "instrument", "inputs",
 )  # fmt: skip
 GRADES = {"A": "size and phase", "B": "size only, or single readings", "C": "a picture"}
@@ -148,7 +148,7 @@ class Review:
                 )
             elif kept.sort not in ("site", "line"):
                 yield Matter(
-                    "not read", kept.name, kept.note or KEPT, "look at it; where it is a measurement, export it again, then upmast record keep",
+                    "kept only", kept.name, kept.note or KEPT, "look at it; where it is a measurement, export it again, then upmast record keep",
                 )  # fmt: skip
         matched = {what.measurement for _, what in self.closeout.whole.of(Matching)}
         asked = {kept.content for _, kept in self.closeout.whole.of(FileKept) if kept.note.startswith(ASKED)}

@@ -128,8 +128,15 @@ def _file(run: _Run, file: FieldFile, data: bytes) -> Iterator[Filed]:
         yield _other(run, file, data, shown, shorten(f"{begins}{row.what}", 900))
         kept = True
     if not kept:
-        why = next((one.why for one in run.session.left_out if one.name in (file.name, file.plain)), file.words)
-        yield _other(run, file, data, shown, shorten(f"{KEPT}, nothing was read: {why}", 900))
+        yield _other(run, file, data, shown, shorten(_why_kept(run, file, rows), 900))
+
+
+def _why_kept(run: _Run, file: FieldFile, rows: list[Row]) -> str:
+    """Why nothing is judged by a file: what it was read as, or why nothing was read of it."""
+    if rows:
+        return f"{KEPT}, no test is judged by it: {rows[0].what}"
+    why = next((one.why for one in run.session.left_out if one.name in (file.name, file.plain)), file.words)
+    return f"{KEPT}, nothing was read of it: {why}"
 
 
 def _other(run: _Run, file: FieldFile, data: bytes, shown: str, note: str) -> Filed:
