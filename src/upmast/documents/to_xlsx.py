@@ -79,11 +79,13 @@ def _write(ws: Any, sheet: Sheet, formats: _Formats, title: str) -> None:
         ws.write_string(row, 0, clean(line), formats.get(font_color="#4A5560"))
     row += 2
     top = row
-    heading = formats.get(
-        bold=True, text_wrap=True, valign="vcenter", bg_color="#1F3A5F", font_color="#FFFFFF", border=1, border_color="#1F3A5F"
-    )  # fmt: skip
+    style: dict[str, object] = {
+        "bold": True, "text_wrap": True, "valign": "vcenter", "bg_color": "#1F3A5F", "font_color": "#FFFFFF", "border": 1,
+        "border_color": "#1F3A5F",
+    }  # fmt: skip
+    heading, over_numbers = formats.get(**style), formats.get(**style, align="right")
     for at, column in enumerate(table.columns):
-        ws.write_string(top, at, clean(column.heading), heading)
+        ws.write_string(top, at, clean(column.heading), heading if column.kind == "text" else over_numbers)
         ws.set_column(at, at, column.width)
     ws.set_row(top, 30)
     for cells in table.rows:
