@@ -17,8 +17,10 @@ from upmast.errors import UsageError
 from upmast.field.fitted import Fitted, fit_sweep
 from upmast.field.kept import ByGrid
 from upmast.field.locate import DIRECTIVITY_DB, Located, Peak, locate
+from upmast.field.match import fits_length
 from upmast.field.measurement import Sweep
-from upmast.field.setup import CAUTIONS, Remark, check_setup, uncovered
+from upmast.field.remark import ORDER
+from upmast.field.setup import CAUTIONS, Remark, check_setup, thin_bands, uncovered
 from upmast.finding import Finding, Limit, Sense, Verdict, judge
 from upmast.number import number
 from upmast.proof.expect import own_limit
@@ -144,10 +146,11 @@ def judge_sweep(proof: Proof, sweep: Sweep, test_id: str, uncertainty: Uncertain
     remarks = check_setup(sweep, design, test)
     located = locate(sweep, design, test)
     expected = _EXPECTED.of(design, sweep, test, lambda: design.expected_db(sweep.frequency_hz, test))
-    if test == "short":
-        first = _cable_loss(proof, sweep, design, full, doubt, remarks)
-    else:
-        first = _return_loss(proof, sweep, design, full, CODES[test], doubt, remarks)
+    first = _acceptance(proof, sweep, design, full, test, doubt, remarks)
+    if first.verdict is Verdict.PASSES and (doubts := _worthless(sweep, design, test)):  # a failure stands all the same
+        remarks = tuple(replace(one, level="stop") if one.key in doubts else one for one in remarks)
+        remarks = tuple(sorted(remarks, key=lambda one: ORDER[one.level]))
+        first = _acceptance(proof, sweep, design, full, test, doubt, remarks)
     second = _against_expected(proof, sweep, design, full, expected.least_db, doubt, remarks)
     suspects = () if test == "short" else located.open_first
     if first.verdict is Verdict.FAILS and suspects:
@@ -157,6 +160,20 @@ def judge_sweep(proof: Proof, sweep: Sweep, test_id: str, uncertainty: Uncertain
         _sentence(first, second, remarks, suspects), sweep.frequency_hz, sweep.return_loss_db,
         np.asarray(expected.least_db), np.asarray(expected.greatest_db), first.limit,
     )  # fmt: skip
+
+
+def _worthless(sweep: Sweep, design: PathDesign, test: str) -> tuple[str, ...]:
+    """Keys of the warnings by which a sweep proves no pass: another line was swept, or hardly a point of a band."""
+    out = ("points",) if thin_bands(sweep, design) and sweep.points < design.sweep.points else ()
+    return out if fits_length(sweep, design, test) else (*out, "length")
+
+
+def _acceptance(
+    proof: Proof, sweep: Sweep, design: PathDesign, full: str, test: str, doubt: Uncertainty, remarks: tuple[Remark, ...]
+) -> Finding:  # fmt: skip
+    if test == "short":
+        return _cable_loss(proof, sweep, design, full, doubt, remarks)
+    return _return_loss(proof, sweep, design, full, CODES[test], doubt, remarks)
 
 
 def _inside(sweep: Sweep, design: PathDesign) -> NDArray[np.bool_]:

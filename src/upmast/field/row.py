@@ -22,6 +22,7 @@ from upmast.site.sheet_read import letter
 
 JUDGED, ASKED, UNREADABLE, TOLD = "judged", "asked", "unreadable", "told"
 EXPLAINS = frozenset({"bend", "directions", "alike"})  # remarks that say why a test fails
+AGAIN = frozenset({"span", "points"})  # warnings that only another sweep answers
 SHOWN_NOTES = frozenset({"velocity"})
 TOP, BOTH, FOOT = "at the top", "at both ends", "at the foot"
 
@@ -122,7 +123,7 @@ def _judged(
     if first.verdict is Verdict.FAILS:
         urgency = Urgency.FAILS_TOP if up else Urgency.FAILS
     elif first.verdict is Verdict.NOT_JUDGED:
-        stopped = "stop" in levels
+        stopped = "stop" in levels or any(one.key in AGAIN and one.level == "warn" for one in remarks)
         urgency = (Urgency.AGAIN_TOP if up else Urgency.AGAIN) if stopped else Urgency.NOT_JUDGED
     elif any(one.verdict is Verdict.FAILS for one in findings[1:]):
         urgency = Urgency.DIFFERS
@@ -137,6 +138,9 @@ def _words(findings: Sequence[Finding], remarks: Sequence[Remark]) -> tuple[str,
     stop = next((one for one in remarks if one.level == "stop"), None)
     if first.verdict is Verdict.NOT_JUDGED and stop is not None:
         return stop.words, stop.remedy
+    again = next((one for one in remarks if one.key in AGAIN and one.level == "warn"), None)
+    if first.verdict is Verdict.NOT_JUDGED and again is not None:
+        return again.words, again.remedy
     limit = first.limit
     what = number(first.value, first.unit) if first.value is not None else "no value"
     if limit is not None:
@@ -202,13 +206,15 @@ def unreadable_row(kind: str, file: str, faults: InputFaults, digest: str = "") 
 
 
 def told_row(one: Told, where: str) -> Row:
-    """What several files say together; where two seem exchanged, with the words that exchange them."""
-    pair = one.kind == "swaps" and len(one.tests) == len(one.files) == 2
-    answers = (
-        tuple(f"{file}: test is {test}" for file, test in zip(one.files, reversed(one.tests), strict=False))
-        if pair
-        else ()
-    )
+    """What several files say together; where paths seem exchanged, with the words that exchange two, then those that keep the names."""
+    answers: tuple[str, ...] = ()
+    if one.kind == "swaps" and len(one.tests) == len(one.files) == 2:
+        exchanged = zip(one.files, reversed(one.tests), strict=True)
+        answers = tuple(
+            f"{file}: test is {test}" for file, test in (*exchanged, *zip(one.files, one.tests, strict=True))
+        )
+    elif one.kind == "swaps" and len(one.tests) == len(one.files):
+        answers = tuple(f"{file}: test is {test}" for file, test in zip(one.files, one.tests, strict=True))
     urgency = {"stop": Urgency.AGAIN_TOP if where in (TOP, BOTH) else Urgency.AGAIN, "warn": Urgency.BETWEEN}.get(
         one.level, Urgency.NOTED
     )
