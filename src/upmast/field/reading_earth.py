@@ -100,7 +100,7 @@ def judge_shield(case: Case) -> Judgement:
     for one in (r for some in kept for r in some):
         span = case.span(one)
         if span is not None:
-            options.append((one, *referred(span, one.condition("temperature_c"))))
+            options.append((one, *referred(span, one.condition("temperature_c"), "mΩ")))
     if not options:
         return (not_judged(SHIELD, case, limit, (uncertain("shield resistance"),), "mΩ"),), tuple(remarks)
     worst = worst_span([row[1] for row in options], limit)

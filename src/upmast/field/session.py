@@ -88,6 +88,7 @@ class Session:
     missing: tuple[Missing, ...] = ()
     files: tuple[FieldFile, ...] = ()
     notes: tuple[str, ...] = ()
+    doubted: tuple[Judged, ...] = ()  # sweeps that are asked, judged as the tests of their names; to be looked at
     memory: Memory = field(default_factory=lambda: Memory())
 
     @property
@@ -193,7 +194,14 @@ class Judging:
         swapped = {file for one in told if one.kind == "swaps" and one.level == "warn" for file in one.files}
         swapped |= {file.partition(", column ")[0] for file in swapped}
         rows = [replace(row, folded=row.state == ASKED and row.file in swapped) for row in rows]
-        rows += [told_row(one, self._place(one)) for one in told]
+        said = {row.test for row in rows if _tells_length(row)}
+        rows += [
+            replace(
+                told_row(one, self._place(one)),
+                folded=one.kind == "lengths" and bool(one.tests) and said.issuperset(one.tests),
+            )
+            for one in told
+        ]
         others = [file for file in self._files.values() if file.kind in (PHOTO, PDF, TEXT)]
         left = [*self._left, *(LeftOut(f.name, f.words, "", False) for f in self._files.values() if f.kind == UNKNOWN)]
         left += [
@@ -203,7 +211,8 @@ class Judging:
         return Session(
             self.proof, ordered(rows), tuple(one for some in self._tables.values() for one in some),
             tuple(Evidence(file, self._names.said(file.plain)) for file in others), tuple(left),
-            missing(self.proof.expectations, rows), tuple(self._files.values()), tuple(self._notes), self.memory,
+            missing(self.proof.expectations, rows), tuple(self._files.values()), tuple(self._notes),
+            tuple(self._doubted.values()), self.memory,
         )  # fmt: skip
 
     @property
@@ -386,6 +395,13 @@ class Judging:
 
     def _place(self, one: Told) -> str:
         return next((self._where[test] for test in one.tests if test in self._where), TOP)
+
+
+def _tells_length(row: Row) -> bool:
+    """Whether a row itself says that a length is off: a loop that is too high or too low, a sweep stopped for it."""
+    if row.verdict in ("", "passes"):
+        return False
+    return ".rloop." in row.test or any(one.key == "length" and one.level == "stop" for one in row.remarks)
 
 
 def _answers(shown: str, cell: str, tests: Sequence[str]) -> tuple[str, ...]:

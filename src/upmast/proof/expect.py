@@ -129,16 +129,30 @@ def _return_loss(proof: Proof, design: PathDesign, axis: tuple[float, ...], f: n
     )  # fmt: skip
 
 
+def short_limit(proof: Proof, design: PathDesign) -> Limit:
+    """
+    The limit of the cable loss that a sweep with a short gives: that of the site, or this line's own highest loss.
+
+    The reading is half of the mean in dB over the bands, which belongs to their middle; so does the line's own limit.
+    """
+    code = "rf.sweep-cable-loss"
+    _, high = design.cable_loss_range_db(design.middle_hz)
+    return proof.limits.get(code) or own_limit(
+        code, float(high), "dB", Sense.AT_MOST,
+        f"cable loss by data sheet at 20 °C and 5 % at {design.middle_hz / 1e6:g} MHz, highest loss of the joints, 0.3 dB",
+    )  # fmt: skip
+
+
 def _short(proof: Proof, design: PathDesign, axis: tuple[float, ...], f: np.ndarray) -> Expectation:
     low, high = design.cable_loss_range_db(f)
-    code = "rf.sweep-cable-loss"
-    limit = proof.limits.get(code) or own_limit(
-        code, float(high.max()), "dB", Sense.AT_MOST,
-        "cable loss by data sheet at 20 °C and 5 %, highest loss of the joints, 0.3 dB",
-    )  # fmt: skip
+    limit = short_limit(proof, design)
+    how = (
+        f" The reading is half of the mean of the return loss in dB over the bands, over whole ripples; it belongs to "
+        f"{design.middle_hz / 1e6:g} MHz and may be {limit.value:.2f} {limit.unit} at most."
+    )
     return Expectation(
         f"{design.id}.loss.short", design.id, f"Cable loss of {design.id}, from a sweep with a short", "cable loss, one way",
-        "dB", tuple(low.tolist()), tuple(high.tolist()), _rf_set_up(design, "short"), "frequency", "Hz", axis, limit,
+        "dB", tuple(low.tolist()), tuple(high.tolist()), _rf_set_up(design, "short") + how, "frequency", "Hz", axis, limit,
         design.items, Stage.ACCEPTANCE, TOP, _rf_data(design, "short"),
     )  # fmt: skip
 
@@ -406,4 +420,13 @@ def _shields(proof: Proof) -> Iterator[Expectation]:
         )  # fmt: skip
 
 
-__all__ = ["POINTS", "band_axis", "expectations_of", "own_limit", "shield_band_mohm", "strand_id", "strand_name"]
+__all__ = [
+    "POINTS",
+    "band_axis",
+    "expectations_of",
+    "own_limit",
+    "shield_band_mohm",
+    "short_limit",
+    "strand_id",
+    "strand_name",
+]
