@@ -194,3 +194,17 @@ def test_few_points_ask_for_the_points_of_the_plan_everywhere(
     asked = {one.remedy for one in judged.remarks if one.key in ("points", "range")}
     assert asked == {"sweep with 401 points or more"}  # over this span 206 would do: the next usual count
     assert design.sweep.points <= 401
+
+
+@pytest.mark.parametrize(("low_hz", "high_hz"), [(1.7e9, 2.2e9), (1.2e9, 3.2e9), (1.6e9, 2.9e9)])
+def test_one_limit_for_the_loss_of_a_short_however_wide_the_sweep(
+    proof: Proof, designs: dict[str, PathDesign], make: Make, low_hz: float, high_hz: float
+) -> None:
+    """The plan and the verdict hold the same reading against the same number: the mean over the bands."""
+    planned = next(one for one in proof.expectations if one.id == "B1-J1.loss.short").limit
+    sweep = make(designs["B1-J1"], "short", low_hz=low_hz, high_hz=high_hz, points=2001)
+    judged = judge_sweep(proof, sweep, "B1-J1.loss.short")
+    assert judged.limit == planned
+    f = sweep.frequency_hz
+    inside = (f >= 1.71e9) & (f <= 2.17e9)
+    assert judged.findings[0].value == pytest.approx(0.5 * sweep.return_loss_db[inside].mean(), abs=0.02)
