@@ -247,3 +247,14 @@ def test_the_lines_of_python_in_the_docs_run(demo, sweeps, tmp_path, monkeypatch
     names: dict[str, object] = {}
     exec(code, names)
     assert [row.verdict for row in names["session"].rows] == ["passes"]
+
+
+def test_a_sweep_of_the_wrong_band_names_the_band_and_what_it_fits(upmast, demo, sweeps, tmp_path):
+    (tmp_path / "C1-J1.rl.load.s1p").write_bytes((sweeps / "B3-J1.rl.load.s1p").read_bytes())
+    ran = upmast("judge", tmp_path, "-f", demo, "--all")
+    assert ran.code == 3
+    assert "leaves out B28 uplink (703 to 748 MHz)" in ran.words
+    assert "or is it misnamed? It fits A2-J1.rl.load and" in ran.words
+    assert "or: --say 'C1-J1.rl.load.s1p: test is A2-J1.rl.load'" in ran.words
+    assert "seem exchanged" not in ran.words
+    assert "What the files say together" not in ran.words

@@ -267,6 +267,11 @@ def test_a_bound_is_never_shown_as_a_measured_number(proof: Proof) -> None:
     assert less.what == "more than 200 MΩ, limit at least 0.5 MΩ"
 
 
+def test_a_remark_tells_a_bound_as_one(proof: Proof) -> None:
+    low = one_of(proof, made.read("loop-resistance", "T1-P01", 0.01, comparator="<", temperature_c=20.0))
+    assert "less than 0.0100 Ω at 20 °C is less than this pair can have" in low.sentence
+
+
 def test_value_limit_and_margin_agree(proof: Proof) -> None:
     near = one_of(proof, insulation(0.45))
     assert reading_row(near, "").what == "0.45 MΩ, limit at least 0.50 MΩ"

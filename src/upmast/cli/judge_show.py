@@ -146,7 +146,7 @@ def _below(row: Row, every: bool) -> list[tuple[str, str]]:
         more = (
             f" (or {len(row.answers) - 1} more: --all)"
             if row.state == ASKED and len(row.answers) > 1 and not every
-            else " (the sentences that exchange them, or that keep the names: --all)"
+            else " (what to --say: --all)"
             if row.state == TOLD and row.answers and not every
             else ""
         )

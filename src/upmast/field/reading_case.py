@@ -151,6 +151,12 @@ def _over(case: Case, span: Span) -> str:
     return f" ({shorten(written, 12)})" if written else ""
 
 
+def span_words(span: Span, unit: str) -> str:
+    """The value of an interval as it is shown; a bound as one."""
+    side = f"{BOUNDS[span.bound]} " if span.bound else ""
+    return f"{side}{number(span.value, unit)}"
+
+
 def value_words(finding: Finding, places: int | None = None) -> str:
     """The value of a finding as it is shown: a bound is told as one, `more than 200.0 MΩ (OL)`, never as a plain number."""
     if finding.value is not None and finding.note.startswith(tuple(f"{one} " for one in BOUNDS.values())):
@@ -247,5 +253,5 @@ def renamed(limit: Limit | None, code: str, value: float | None = None) -> Limit
 
 __all__ = [
     "BOUNDS", "Case", "Judgement", "Readings", "against", "first_of", "halted", "is_bound", "margin_unit", "not_judged", "ordered", "outside",
-    "places_of", "renamed", "sorted_remarks", "standing", "uncertain", "value_words", "worst_span",
+    "places_of", "renamed", "sorted_remarks", "span_words", "standing", "uncertain", "value_words", "worst_span",
 ]  # fmt: skip

@@ -21,6 +21,7 @@ from upmast.field.reading_case import (
     not_judged,
     outside,
     renamed,
+    span_words,
     standing,
     uncertain,
     worst_span,
@@ -222,7 +223,7 @@ def judge_loop(case: Case) -> Judgement:
         )
     note = f"{told}{about}; {case.doubt_words(reading)}"
     if not is_open and span.high < low:
-        remarks.append(Remark("low", "stop", f"{number(span.value, 'Ω')} at 20 °C is less than this pair can have ({number(low, 'Ω')} at least): a short on its way, a second pair in parallel, or a larger section{about}", "prove which pair it is; read it with the far end open, then shorted again"))  # fmt: skip
+        remarks.append(Remark("low", "stop", f"{span_words(span, 'Ω')} at 20 °C is less than this pair can have ({number(low, 'Ω')} at least): a short on its way, a second pair in parallel, or a larger section{about}", "prove which pair it is; read it with the far end open, then shorted again"))  # fmt: skip
     stops = halted(remarks)
     first = against(
         LOOP, case, span, limit, unit="Ω", note=note, remedy=remedy, between=open_words, stops=stops,

@@ -14,7 +14,17 @@ from numpy.typing import ArrayLike, NDArray
 
 from upmast.field.readers.reading import Reading
 from upmast.field.readers.values_number import EQUAL_DB
-from upmast.field.reading_case import BOUNDS, Case, Judgement, against, halted, not_judged, ordered, outside, uncertain
+from upmast.field.reading_case import (
+    Case,
+    Judgement,
+    against,
+    halted,
+    not_judged,
+    ordered,
+    outside,
+    span_words,
+    uncertain,
+)
 from upmast.field.reading_doubt import Span
 from upmast.field.setup import Remark
 from upmast.number import number
@@ -134,8 +144,8 @@ def judge_pim(case: Case) -> Judgement:
             f"a reading with two carriers of {carrier_wanted:g} dBm: {carrier:g} dBm was used and no slope is stated; who knows how many dB "
             f"it rises for each dB of both carriers says so, as --say 'slope is {EXAMPLE_SLOPE:g}'"
         )
-    side = f"{BOUNDS[span.bound]} " if span.bound else ""
-    note = f"{side}{number(float(dbm_from_dbc(span.value, carrier_wanted)), 'dBm')} at two carriers of {carrier_wanted:g} dBm" if not between else f"as read at two carriers of {carrier:g} dBm"  # fmt: skip
+    at_wanted = span_words(span.moved(shift=float(dbm_from_dbc(0.0, carrier_wanted))), "dBm")
+    note = f"{at_wanted} at two carriers of {carrier_wanted:g} dBm" if not between else f"as read at two carriers of {carrier:g} dBm"  # fmt: skip
     if not between and abs(carrier - carrier_wanted) > EQUAL_DB:
         note += f", referred from {carrier:g} dBm by a slope of {case.slope_db_per_db:g} dB/dB as stated"
     note += f"; {_doubt_words(case, reading)}"
@@ -246,7 +256,7 @@ def _residual(case: Case, span: Span, limit_dbc: float) -> tuple[Span, list[Rema
         return span, [Remark("residual", "note", f"the residual of the instrument can't be compared: it needs {lack}", "write its carriers too")]  # fmt: skip
     remarks = []
     if math.isfinite(limit_dbc) and level.value > limit_dbc - RESIDUAL_DB:
-        remarks.append(Remark("residual", "warn", f"the instrument alone reads {number(level.value, 'dBc')}, less than {RESIDUAL_DB:g} dB below the limit", "clean the test lead and load, or take better ones"))  # fmt: skip
+        remarks.append(Remark("residual", "warn", f"the instrument alone reads {span_words(level, 'dBc')}, less than {RESIDUAL_DB:g} dB below the limit", "clean the test lead and load, or take better ones"))  # fmt: skip
     if level.bound == "<" and level.value >= span.value:
         return span, remarks
     low, high = with_residual_db(span.value, level.value)

@@ -287,16 +287,19 @@ class Judging:
             match = match_among(self._designs, sweep)
             if match.decided is None:
                 return self._asked(file, sweep, shown, match, cell)
-            seen = match.decided.test_id
             wanted = self._named_test(match.decided, sweep.file)
+            seen = match.decided.test_id
             if not match.decided.score:  # held to its name: what its content fits, if the file was misnamed
-                others = [one.test_id for one in match.candidates[1:] if not one.named][:MOST_ANSWERS]
+                seen, others = "", [one.test_id for one in match.candidates[1:] if not one.named][:MOST_ANSWERS]
         judged = judge_sweep(self.proof, sweep, wanted, self._uncertainty)
         row = sweep_row(judged, shown, self._where.get(judged.test_id, TOP))
         if seen not in ("", wanted):
             others = [seen]
-        if others and judged.verdict is not Verdict.PASSES:
+        if others:
             row = replace(row, candidates=tuple(others), answers=_answers(shown, cell, others))
+            if not seen and judged.verdict is Verdict.NOT_JUDGED:
+                more = f" and {len(others) - 1} more" if len(others) > 1 else ""
+                row = replace(row, do=f"{row.do}; or is it misnamed? It fits {others[0]}{more}")
         self._held += 1
         return row if self._held <= MOST_HELD else _without_traces(row)
 
