@@ -103,9 +103,9 @@ def _rf_set_up(design: PathDesign, test: str) -> str:
         first=design.sections[0].item, last=design.sections[-1].item, low=design.lowest_hz / 1e6,
         high=design.highest_hz / 1e6,
     )  # fmt: skip
-    if test != "load":
-        return words
     plan = design.sweep
+    if test != "load":
+        return f"{words} {plan.points} points or more."
     wider = plan.low_hz < design.lowest_hz - 1e6 or plan.high_hz > design.highest_hz + 1e6
     wide = f" To tell its joints apart {plan.low_hz / 1e6:.0f} to {plan.high_hz / 1e6:.0f} MHz," if wider else ""
     reach = f" {plan.points} points or more: tells joints {plan.resolution_m:.2f} m apart, over {plan.range_m:.0f} m of line"
