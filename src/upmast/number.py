@@ -28,11 +28,14 @@ def places_apart(values: Iterable[float | None], unit: str = "") -> int:
     usual = _PLACES.get(unit, 2)
     if unit == "Hz":
         return _PLACES["MHz"]
+    least = 0.5 * 10.0**-MOST_PLACES  # what differs by less is equal
     gap = min((b - a for a, b in pairwise(known)), default=math.inf)
-    if gap < 0.5 * 10.0**-MOST_PLACES:  # so near is equal
+    if gap < least:
         return usual
     for places in range(usual, MOST_PLACES):
-        if len({round(one, places) for one in known}) == len(known) and round(gap, places):
+        if len({round(one, places) for one in known}) == len(known) and all(
+            round(x, places) for x in known if abs(x) > least
+        ):
             return places
     return MOST_PLACES
 

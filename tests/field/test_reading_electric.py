@@ -11,9 +11,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from upmast.field.readers.reading import Reading
+from upmast.field.reading_case import places_of, shown_margin
 from upmast.field.reading_electric import at_20_c, nearest_section
 from upmast.field.row import reading_row
 from upmast.finding import Authority, Expectation, Limit, Sense, Stage
+from upmast.finding import judge as finding_of
+from upmast.number import number
 from upmast.power.resistance import conductor_ohm_per_km, resistance_ohm
 from upmast.proof.prove import Proof
 from upmast.source import Mark, Source
@@ -289,3 +292,12 @@ def test_a_range_has_its_unit(proof: Proof) -> None:
 
 def proof_test(proof: Proof, id: str):
     return next(one for one in proof.expectations if one.id == id)
+
+
+@given(st.floats(0.01, 3.0))
+def test_the_margin_is_that_of_the_numbers_beside_it(value: float) -> None:
+    limit = Limit("power.insulation", 0.5, "MΩ", Sense.AT_LEAST, Authority.STANDARD, Source("a"), Stage.ACCEPTANCE)
+    found = finding_of("power.insulation", "T1-P01", value, limit, unit="MΩ")
+    places = places_of(found)
+    shown = [float(number(one, "MΩ", places=places).split()[0]) for one in (value, 0.5, shown_margin(found, places))]
+    assert shown[0] - shown[1] == pytest.approx(shown[2], abs=1e-9)

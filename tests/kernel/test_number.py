@@ -34,7 +34,7 @@ def test_the_printed_number_is_near_and_never_hides_a_sign_or_a_difference(value
 
 @pytest.mark.parametrize(("values", "unit", "places"), [
     ((0.45, 0.5), "MΩ", 2), ((39.73, 38.4), "V", 2), ((0.5, 0.5), "MΩ", 1), ((0.49999999, 0.5), "MΩ", 1), ((6.598, 6.6), "N·m", 3),
-    ((None, 0.5), "MΩ", 1), ((float("inf"), 0.5), "MΩ", 1),
+    ((0.03, 0.5), "MΩ", 2), ((None, 0.5), "MΩ", 1), ((float("inf"), 0.5), "MΩ", 1),
 ])  # fmt: skip
 def test_digits_by_which_values_are_told_apart(values: tuple[float | None, ...], unit: str, places: int) -> None:
     assert places_apart(values, unit) == places

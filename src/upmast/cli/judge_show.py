@@ -12,7 +12,7 @@ from rich.text import Text
 from upmast.cli.show import SIGNS, STYLES, console
 from upmast.codes import title
 from upmast.field.queue import grouped
-from upmast.field.reading_case import is_bound, margin_unit, places_of, value_words
+from upmast.field.reading_case import is_bound, margin_unit, places_of, shown_margin, value_words
 from upmast.field.row import ASKED, TOLD, TOP, Urgency
 from upmast.finding import Verdict
 from upmast.number import number
@@ -190,7 +190,7 @@ def _finding(f: Finding, verdict: str) -> str:
     margin = "-"
     if f.margin is not None:
         unit = margin_unit(f.unit)
-        margin = number(f.margin, unit, signed=True, places=places)
+        margin = number(shown_margin(f, places), unit, signed=True, places=places)
         margin += (
             (" or worse" if f.margin < 0 else " or more") if is_bound(f) and str(f.verdict) != "not judged" else ""
         )

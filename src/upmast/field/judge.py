@@ -19,6 +19,7 @@ from upmast.field.kept import ByGrid
 from upmast.field.locate import DIRECTIVITY_DB, Located, Peak, locate
 from upmast.field.match import fits_length
 from upmast.field.measurement import Sweep
+from upmast.field.reading_case import places_of, shown_margin
 from upmast.field.remark import ORDER
 from upmast.field.setup import CAUTIONS, Remark, check_setup, thin_bands, uncovered
 from upmast.finding import Finding, Limit, Verdict, judge
@@ -314,7 +315,7 @@ def _against_expected(
 def _sentence(first: Finding, second: Finding, remarks: tuple[Remark, ...], suspects: tuple[Peak, ...]) -> str:
     """The result in one or two sentences for a person on a mast."""
     stop = next((r for r in remarks if r.level == "stop"), None)
-    places = places_apart((first.value, first.limit.value if first.limit else None), first.unit)
+    places = places_of(first)
     what = f"{first.subject}: {number(first.value, first.unit, places=places)}"
     against = (
         f", limit {first.limit.sense} {number(first.limit.value, first.limit.unit, places=places)}"
@@ -324,13 +325,15 @@ def _sentence(first: Finding, second: Finding, remarks: tuple[Remark, ...], susp
     if stop is not None:
         return f"{first.subject} not judged: {stop.words}. Do: {stop.remedy}."
     if first.verdict is Verdict.PASSES:
-        text = f"{what}{against}: passes by {number(first.margin, first.unit, places=places)}."
+        text = f"{what}{against}: passes by {number(shown_margin(first, places), first.unit, places=places)}."
         if second.verdict is Verdict.FAILS:
             text += f" But it differs from design by {number(second.value, 'dB')}"
             text += f"; open first: {suspects[0].words}." if suspects else ": look at it before the crew leaves."
         return text
     if first.verdict is Verdict.FAILS:
-        text = f"{what}{against}: fails by {number(abs(first.margin or 0.0), first.unit, places=places)}."
+        text = (
+            f"{what}{against}: fails by {number(abs(shown_margin(first, places) or 0.0), first.unit, places=places)}."
+        )
         return text + (f" Open first: {suspects[0].words}." if suspects else f" Do: {first.remedy}.")
     return f"{what}{against}: not judged, it needs {first.missing[0] if first.missing else 'more'}."
 

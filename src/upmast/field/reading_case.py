@@ -186,6 +186,14 @@ def places_of(finding: Finding) -> int:
     return places_apart((finding.value, limit.value if limit is not None else None), finding.unit)
 
 
+def shown_margin(finding: Finding, places: int) -> float | None:
+    """The margin as it is shown: that of value and limit as they are shown, so that the three agree."""
+    value, limit = finding.value, finding.limit
+    if finding.margin is None or value is None or limit is None or not math.isfinite(value):
+        return finding.margin
+    return replace(limit, value=round(limit.value, places)).margin(round(value, places))
+
+
 def _near(span: Span, unit: str, limit: float) -> str:
     if span.bound == "<":
         return f"a lower reading: less than {number(span.value, unit)} is only a bound, and the limit lies below it"
@@ -253,5 +261,5 @@ def renamed(limit: Limit | None, code: str, value: float | None = None) -> Limit
 
 __all__ = [
     "BOUNDS", "Case", "Judgement", "Readings", "against", "first_of", "halted", "is_bound", "margin_unit", "not_judged", "ordered", "outside",
-    "places_of", "renamed", "sorted_remarks", "span_words", "standing", "uncertain", "value_words", "worst_span",
+    "places_of", "renamed", "shown_margin", "sorted_remarks", "span_words", "standing", "uncertain", "value_words", "worst_span",
 ]  # fmt: skip

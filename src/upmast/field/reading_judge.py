@@ -24,6 +24,7 @@ from upmast.field.reading_case import (
     margin_unit,
     ordered,
     places_of,
+    shown_margin,
     sorted_remarks,
     value_words,
 )
@@ -258,7 +259,7 @@ def _sentence(id: str, findings: tuple[Finding, ...], remarks: tuple[Remark, ...
     off = ""
     if first.margin is not None:
         least = "at least " if is_bound(first) else ""
-        off = f" by {least}{number(abs(first.margin), margin_unit(first.unit), places=places)}"
+        off = f" by {least}{number(abs(shown_margin(first, places) or 0.0), margin_unit(first.unit), places=places)}"
     if first.verdict is Verdict.FAILS:
         return f"{what}{against}: fails{off}. Do: {first.remedy}."
     if first.verdict is Verdict.NOT_JUDGED:
