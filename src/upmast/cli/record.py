@@ -136,6 +136,7 @@ def standing(
     from dataclasses import asdict
 
     from upmast.cli.show import console, verdict
+    from upmast.field.reading_case import margin_unit
     from upmast.number import number
 
     with open_place(where) as record:
@@ -148,7 +149,7 @@ def standing(
     else:
         out = console()
         for r in rows:
-            margin = "" if r.margin is None else f", margin {number(r.margin, r.unit, signed=True)}"
+            margin = "" if r.margin is None else f", margin {number(r.margin, margin_unit(r.unit), signed=True)}"
             out.print(
                 verdict(r.verdict)
                 .append(f"  {r.site}  {r.test}", style="bold")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 from upmast.errors import shorten
 from upmast.field.readers.reading import Reading
@@ -157,7 +158,18 @@ def span_words(span: Span, unit: str) -> str:
     return f"{side}{number(span.value, unit)}"
 
 
-def value_words(finding: Finding, places: int | None = None) -> str:
+class Valued(Protocol):
+    """A value with its unit and note: a finding, or one that a record kept."""
+
+    @property
+    def value(self) -> float | None: ...
+    @property
+    def unit(self) -> str: ...
+    @property
+    def note(self) -> str: ...
+
+
+def value_words(finding: Valued, places: int | None = None) -> str:
     """The value of a finding as it is shown: a bound is told as one, `more than 200.0 MΩ (OL)`, never as a plain number."""
     if finding.value is not None and finding.note.startswith(tuple(f"{one} " for one in BOUNDS.values())):
         words, plain, _ = finding.note.partition(PLAIN)

@@ -13,6 +13,7 @@ from datetime import date
 from enum import StrEnum
 from functools import cached_property
 
+from upmast.field.reading_case import margin_unit, value_words
 from upmast.finding import Expectation, Limit, Verdict
 from upmast.number import number
 from upmast.proof.expect import BOTH, FOOT, TOP
@@ -84,9 +85,11 @@ class Row:
             return self.why or "no result of it is in the record"
         if self.why:
             return self.why
-        value = number(first.value, first.unit)
+        value = value_words(first)
         if self.without is State.FAILS:
-            short = f", {number(abs(first.margin), first.unit)} beyond it" if first.margin is not None else ""
+            short = (
+                f", {number(abs(first.margin), margin_unit(first.unit))} beyond it" if first.margin is not None else ""
+            )
             note = f"; {first.note}" if first.note else ""
             return f"{value}, limit {limit_words(first.limit)}{short}{note}"
         lacking = "; ".join(_parted(text)[0] for text in first.missing[:3]) or "more"

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from upmast.errors import shorten
+from upmast.field.reading_case import value_words
 from upmast.field.told import Told
 from upmast.line.compare import compare
 from upmast.line.line import Line
-from upmast.number import number
 from upmast.record.closeout import Closeout, Row, State, limit_words, place_rank
 from upmast.record.evidence import reading_rules, rules
 from upmast.record.filing import ASKED, CANT_BE_READ, KEPT, SAME_AS
@@ -96,7 +96,7 @@ class Review:
                 yield Matter(str(row.state), id, row.reason, row.remedy, where)
             differs = row.differs
             if differs is not None:
-                size = number(differs.value, differs.unit)
+                size = value_words(differs)
                 words = f"{size}, which decides nothing about acceptance" + (
                     f"; {differs.note}" if differs.note else ""
                 )
@@ -327,7 +327,7 @@ def day_of(one: Stands) -> str:
 def earlier_words(row: Row, one: Stands) -> str:
     """An earlier judgement of a test: verdict, value, limit, file, day, instrument."""
     first = one.judgement.findings[0]
-    value = number(first.value, first.unit) if first.value is not None else "no value"
+    value = value_words(first) if first.value is not None else "no value"
     limit = f", limit {limit_words(first.limit)}" if first.limit is not None else ""
     told = f"earlier {one.judgement.verdict}: {value}{limit}; {one.measurement.name}, {day_of(one)}"
     told += f", {one.measurement.instrument or 'no instrument named'}"
@@ -342,7 +342,7 @@ def now_words(row: Row) -> str:
     """What stands of a test that was measured again."""
     assert row.stands is not None
     first = row.stands.judgement.findings[0]
-    value = f": {number(first.value, first.unit)}" if first.value is not None else ""
+    value = f": {value_words(first)}" if first.value is not None else ""
     return f"{first.verdict}{value}; {row.file}, {day_of(row.stands)}"
 
 

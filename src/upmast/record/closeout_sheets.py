@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 
 from upmast.documents.sheet import Cell, Column, Sheet, Table, Workbook, joined
+from upmast.field.reading_case import margin_unit, value_words
 from upmast.number import number
 from upmast.record.closeout import Closeout, Row, State, limit_words, place_rank
 from upmast.record.closeout_matters import GRADES, Matter, Review, day_of
@@ -26,14 +27,18 @@ RESULTS = (
 )  # fmt: skip
 
 
-def value_words(row: Row) -> str:
+def shown_value(row: Row) -> str:
     first = row.first
-    return number(first.value, first.unit) if first is not None and first.value is not None else ""
+    return value_words(first) if first is not None and first.value is not None else ""
 
 
 def margin_words(row: Row) -> str:
     first = row.first
-    return number(first.margin, first.unit, signed=True) if first is not None and first.margin is not None else ""
+    return (
+        number(first.margin, margin_unit(first.unit), signed=True)
+        if first is not None and first.margin is not None
+        else ""
+    )
 
 
 def limit_of(row: Row) -> str:
@@ -52,7 +57,7 @@ def results_table(closeout: Closeout, judged_only: bool = False) -> Table:
         measured = row.stands.measurement if row.stands else None
         rows.append(
             (
-                row.test.id, row.test.title, row.test.where, state, value_words(row), limit_of(row), margin_words(row), row.file,
+                row.test.id, row.test.title, row.test.where, state, shown_value(row), limit_of(row), margin_words(row), row.file,
                 measured.evidence if measured else "", measured.measured if measured else "",
             )
         )  # fmt: skip
@@ -137,7 +142,7 @@ def tightest_table(closeout: Closeout) -> Table:
         return (first.margin or 0.0) / (abs(first.limit.value or 0.0) or 1.0)
 
     rows: tuple[tuple[Cell, ...], ...] = tuple(
-        (row.test.id, row.test.title, value_words(row), limit_of(row), margin_words(row), row.file)
+        (row.test.id, row.test.title, shown_value(row), limit_of(row), margin_words(row), row.file)
         for row in sorted(passing, key=share)[:TIGHTEST]
     )
     columns = (
@@ -179,9 +184,9 @@ def again_table(review: Review) -> Table:
             first = one.judgement.findings[0]
             rows.append(
                 (
-                    row.test.id, first.verdict, number(first.value, first.unit) if first.value is not None else "",
+                    row.test.id, first.verdict, value_words(first) if first.value is not None else "",
                     limit_words(first.limit), one.measurement.name, day_of(one), one.measurement.instrument or "not named",
-                    str(row.without), value_words(row), row.file,
+                    str(row.without), shown_value(row), row.file,
                 )
             )  # fmt: skip
     note = "The last measurement stands. An earlier one is not unsaid by it: look what was changed between the two."

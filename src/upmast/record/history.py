@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from upmast.documents.sheet import joined
 from upmast.errors import shorten
+from upmast.field.reading_case import margin_unit, value_words
 from upmast.number import number
 from upmast.record import query
 from upmast.record.chain import Entry
@@ -111,11 +112,11 @@ def _words(said: Kept, files: Mapping[str, Measurement]) -> str:
 def _value(said: Judgement) -> str:
     """Value with unit against limit, and the margin; what is missing, where nothing is judged."""
     first = said.findings[0]
-    told = [number(first.value, first.unit) if first.value is not None else "no value"]
+    told = [value_words(first) if first.value is not None else "no value"]
     if first.limit is not None:
         told.append(f"limit {limit_words(first.limit)}")
     if first.margin is not None:
-        told.append(f"margin {number(first.margin, first.unit, signed=True)}")
+        told.append(f"margin {number(first.margin, margin_unit(first.unit), signed=True)}")
     if said.verdict == "not judged" and first.missing:
         told.append(f"it needs {first.missing[0]}")
     return ", ".join(told)
