@@ -26,6 +26,7 @@ from upmast.field.reading_case import (
     worst_span,
 )
 from upmast.field.reading_doubt import Span
+from upmast.field.reading_said import on_battery
 from upmast.field.setup import Remark
 from upmast.finding import Authority, Limit, Sense, Stage
 from upmast.line.wire import ohm_per_km
@@ -63,6 +64,7 @@ def judge_voltage(case: Case) -> Judgement:
     kept, remarks_of = standing(case.readings, lambda one: one.condition("load_current_a"))
     readings = tuple(one for some in kept for one in some)
     remarks = [*remarks_of, *_polarity(case, readings)]
+    remarks += on_battery(readings)
     limit, high_limit = case.test.limit, _highest(case)
     spans = [span for span in (case.span(one) for one in readings) if span is not None]
     if not spans:

@@ -13,7 +13,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from upmast.errors import shorten
+from upmast.field.place import names_of_site
 from upmast.field.readers.reading import KINDS, Reading
+from upmast.field.readers.site_words import is_other
 from upmast.field.readers.values_columns import wave_of, way_of
 from upmast.field.reading_words import Found, find_names, is_numbered, parts_of, rest_of, tokens_of, way_words
 from upmast.finding import Expectation
@@ -72,7 +74,8 @@ class Index:
     aliases: dict[str, tuple[tuple[str, str], ...]]  # by kind: other name, subject of the test
     items: tuple[str, ...]
     by_id: dict[str, Expectation] = field(default_factory=dict)
-    known: dict[tuple[str, str], Named] = field(default_factory=dict, repr=False)  # texts that were read already
+    site: tuple[str, ...] = ()  # what this site is called, its id first
+    known: dict[tuple[str, str, str], Named] = field(default_factory=dict, repr=False)  # texts that were read already
 
     def subjects(self, kind: str) -> tuple[str, ...]:
         return tuple(dict.fromkeys(subject_of(one) for one in self.tests.get(kind, ())))
@@ -111,7 +114,8 @@ def index_of(proof: Proof) -> Index:
     aliases["voltage"] = tuple((f"{subject_of(one)}.dc", subject_of(one)) for one in tests["voltage"])
     made = {kind: tuple(some) for kind, some in tests.items()}
     return Index(
-        made, aliases, tuple(item.id for item in proof.line.items), {one.id.upper(): one for some in made.values() for one in some}
+        made, aliases, tuple(item.id for item in proof.line.items), {one.id.upper(): one for some in made.values() for one in some},
+        names_of_site(proof.site),
     )  # fmt: skip
 
 
@@ -130,6 +134,10 @@ def match_reading(index: Index, reading: Reading, said: Mapping[str, str] | None
     why = "a person said so" if answer else ""
     if not named and not any(ch.isdigit() for ch in text):  # a subject such as `loss` names nothing: the file may
         named = dict.fromkeys(_named(index, reading, _stem(reading)), (BY_FILE, ("its file name says so",)))
+    other = str(reading.condition("site") or "")
+    if other and not answer and index.site and is_other(other, index.site):
+        question = f"{_quoted(reading.subject)} stands in a row of site {_quoted(other)}, and this site is {index.site[0]}: say that the file is of this site ('site is {index.site[0]}'), which leaves other sites' rows out, or which test it is"
+        return _asked(reading, named, question) if named else ReadingMatch((), None, question)
     if not named:
         return _lost(index, reading, text)
     best = max(weight for weight, _ in named.values())
@@ -173,7 +181,7 @@ def _more_numbers(text: str, subject: str, letter: str, bare: bool) -> str:
 
 def _named(index: Index, reading: Reading, text: str) -> Named:
     """Tests of the kind that a text names, each by its surest way, and why; many rows of a file have one subject."""
-    key = (reading.kind, text)
+    key = (reading.kind, text, str(reading.condition("part") or ""))
     if key not in index.known:
         if len(index.known) >= MOST_KNOWN:
             index.known.clear()
@@ -183,7 +191,7 @@ def _named(index: Index, reading: Reading, text: str) -> Named:
 
 def _read_names(index: Index, reading: Reading, text: str) -> Named:
     tests, letter = index.tests.get(reading.kind, ()), LETTERS.get(reading.kind, "")
-    words = {token.text for token in tokens_of(text)}
+    words = {token.text for token in tokens_of(f"{text} {reading.condition('part') or ''}")}
     if reading.kind == "bond-resistance" and bool(words & SHIELD_WORDS) != bool(words & BOND_WORDS):
         wanted = "shield" if words & SHIELD_WORDS else "bond"
         tests = tuple(one for one in tests if one.id.split(".")[1] == wanted)
