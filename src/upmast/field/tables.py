@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from collections.abc import Mapping as Pairs
 from dataclasses import dataclass, replace
 
 from upmast.errors import InputFaults, UsageError, shorten
@@ -30,6 +31,15 @@ from upmast.site.sheet_read import letter
 LEAST_POINTS = 8  # rows of a trace; fewer are readings at a few frequencies: common practice, no source
 MOST_SHEETS = 60
 MOST_ANSWERS = 12
+_PIM, _LIGHT = frozenset({"pim"}), frozenset({"optical-loss"})
+# the kinds of readings that a condition says something of; one that is not here may stand beside any
+OF_KIND: Pairs[str, frozenset[str]] = {
+    **dict.fromkeys(("carrier_1_dbm", "carrier_2_dbm", "tone_1_hz", "tone_2_hz", "product_hz", "order", "mode"), _PIM),
+    **dict.fromkeys(("wavelength_nm", "direction"), _LIGHT),
+    "test_voltage_v": frozenset({"insulation-resistance"}), "load_current_a": frozenset({"voltage"}), "supply": frozenset({"voltage"}),
+    "temperature_c": frozenset({"loop-resistance", "insulation-resistance", "bond-resistance", "humidity-spot"}),
+    "changed": frozenset({"humidity-spot"}), "zone": frozenset({"end-face-grade"}),
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +163,8 @@ def _heard(said: Said, one: TableRead) -> None:
     said.hear(*letters, "form", "header", "decimal", *(("sign",) if one.sweeps else ("kind",)))
     trace = {column.number for column in one.columns}
     readings = one.readings.readings if one.readings is not None else ()
-    said.hear(*(name for reading in readings for name in reading.declared), *(("subject",) if readings else ()))
+    kinds = {reading.kind for reading in readings}
+    said.hear(*(name for reading in readings for name in reading.declared if not (of := OF_KIND.get(name)) or kinds & of), *(("subject",) if readings else ()))
     places = {(reading.row, at) for reading in readings for at in (0, reading.column)}
     for row, column in said.cells:
         if (row, column) in places or (column in trace and one.sweeps):

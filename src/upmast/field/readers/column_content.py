@@ -82,9 +82,9 @@ def _faces(cells: dict[int, list[tuple[str, bool]]], columns: list[Column]) -> l
 def _resistances(cells: dict[int, list[tuple[str, bool]]], columns: list[Column]) -> list[Column]:
     """A resistance of bonds, where the column that names what was measured says so."""
     bonds = any(
-        one.role == SUBJECT
-        and (head_of(one.header).words & _BOND or (cells[one.number] and all(_BOND_ID.fullmatch(text) for text, _ in cells[one.number])))
+        all(not number for _, number in texts) and (head_of(one.header).words & _BOND or all(_BOND_ID.fullmatch(text) for text, _ in texts))
         for one in columns
+        if (texts := cells[one.number])
     )  # fmt: skip
     if not bonds:
         return columns
