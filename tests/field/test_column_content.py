@@ -103,7 +103,11 @@ def test_unused_columns_are_named(proof, tmp_path: Path) -> None:
 
 
 def test_counts_of_faces_are_no_grade_and_which_face_is_none(proof, tmp_path: Path) -> None:
-    assert roles("Strand;End faces inspected;Result\nT1-F01;8;pass\nT1-F02;7;fail\n") == ["subject", "", "end-face-grade"]
+    assert roles("Strand;End faces inspected;Result\nT1-F01;8;pass\nT1-F02;7;fail\n") == [
+        "subject",
+        "",
+        "end-face-grade",
+    ]
     assert roles("Strand;End face;Grade\nT1-F01;1;A\nT1-F01;2;pass\n") == ["subject", "side", "end-face-grade"]
     assert roles("Strand;End face\nT1-F01;pass\n") == ["subject", "end-face-grade"]
     session = judged(proof, tmp_path / "ef.csv", "Face,Result\nT1-F01.foot,pass\nT1-F01.head,fail zone A\n")
@@ -141,7 +145,10 @@ def test_bonds_and_shields_are_not_asked(proof) -> None:
     assert "bond-resistance" not in roles("Pair;Resistance (mΩ)\nT1-P01;4,2\n")
     found = values("Item;Shield resistance (mΩ)\nT1;100\n")
     assert found.readings[0].condition("part") == "shield"
-    both = [Expectation(f"T1.{kind}.r", "T1", "", "", "mΩ", (0.0,), (1.0,), "", items=("T1",)) for kind in ("bond", "shield")]
+    both = [
+        Expectation(f"T1.{kind}.r", "T1", "", "", "mΩ", (0.0,), (1.0,), "", items=("T1",))
+        for kind in ("bond", "shield")
+    ]
     proof_ = _with(proof, *both)
     match = match_reading(index_of(proof_), found.readings[0])
     assert match.decided is not None
@@ -156,7 +163,12 @@ def _with(proof, *tests: Expectation):
 
 def test_a_voltage_on_battery_is_not_judged_as_float(proof) -> None:
     test = Expectation("A2.vdc.float", "A2", "voltage", "voltage", "V", (52.0,), (54.5,), "", items=("A2",))
-    for state, stopped in (("battery", True), ("on battery", True), ("float", False), ("mains on, battery full", False)):
+    for state, stopped in (
+        ("battery", True),
+        ("on battery", True),
+        ("float", False),
+        ("mains on, battery full", False),
+    ):
         found = values(f"Radio;Voltage (V);State\nA2;-48,1;{state}\n")
         assert found.readings[0].condition("supply") == state
         (one,), _ = judge_readings(_with(proof, test), [found])
@@ -187,3 +199,21 @@ def test_a_wavelength_that_was_said_answers_whether_it_is_light(proof, tmp_path:
     assert "l.csv: wavelength_nm is 1310" in row.answers
     (row,) = judged(proof, at, text, "l.csv: wavelength_nm is 1310").rows
     assert (row.test, row.verdict) == ("T1-F01.ol.1310-up", "passes")
+
+
+def test_the_sentences_that_give_conditions_stand_in_the_question(proof, tmp_path: Path) -> None:
+    at, text = tmp_path / "pim.csv", "Path,IM3 (dBm)\nA2-J1,-121\n"
+    (row,) = judged(proof, at, text).rows
+    assert "--say 'pim.csv: carrier_1_dbm is 43'" in row.do
+    powers = ("pim.csv: carrier_1_dbm is 43", "pim.csv: carrier_2_dbm is 43")
+    (row,) = judged(proof, at, text, *powers).rows
+    assert "--say 'pim.csv: tone_1_hz is 1930000000'" in row.do
+    session = judged(proof, at, text, *powers, "pim.csv: tone_1_hz is 1930000000", "pim.csv: tone_2_hz is 1990000000")
+    assert [row.verdict for row in session.rows] == ["passes"]
+    assert not [one for one in session.left_out if "applies to nothing" in one.why]
+    (row,) = judged(proof, tmp_path / "l.csv", "Strand;Optical loss (dB)\nT1-F01;0,3\n").rows
+    assert "--say 'l.csv: wavelength_nm is 1310'" in row.what
+    (row,) = judged(proof, tmp_path / "l.csv", "Strand;1310 nm (dB)\nT1-F01;0,3\n").rows
+    assert "--say 'l.csv: direction is up'" in row.what
+    (row,) = judged(proof, tmp_path / "l.csv", "Strand;1310 nm (dB)\nT1-F01;0,3\n", "l.csv: direction is up").rows
+    assert row.test == "T1-F01.ol.1310-up"

@@ -179,7 +179,12 @@ def test_memory_is_that_of_one_file(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["Face,Result\nT1-F06.foot,pass\nT1-F06.head,fail zone A\n", "Box;Humidity card\nBX1;30 %\n", "Strand\tGrade\nT1-F01\tpass\n"]
+    "text",
+    [
+        "Face,Result\nT1-F06.foot,pass\nT1-F06.head,fail zone A\n",
+        "Box;Humidity card\nBX1;30 %\n",
+        "Strand\tGrade\nT1-F01\tpass\n",
+    ],
 )
 def test_words_under_a_header_that_is_known_are_a_table(tmp_path: Path, text: str) -> None:
     (tmp_path / "a").write_text(text)
@@ -201,5 +206,11 @@ def test_what_may_hold_a_measurement_is_loud(tmp_path: Path) -> None:
     ):  # fmt: skip
         (tmp_path / name).write_bytes(raw)
     left = {one.plain: found for one in take_in([tmp_path]).files if (found := left_of(one)) is not None}
-    assert {name: one.loud for name, one in left.items()} == {"a.s1p": True, "b.dat": True, "c.csv": True, ".DS_Store": False, "thumbs.db": False}
+    assert {name: one.loud for name, one in left.items()} == {
+        "a.s1p": True,
+        "b.dat": True,
+        "c.csv": True,
+        ".DS_Store": False,
+        "thumbs.db": False,
+    }
     assert all(one.remedy for one in left.values() if one.loud)

@@ -81,7 +81,11 @@ def test_a_sweep_by_its_comment_and_by_its_name(proof, designs, make, tmp_path: 
         assert row.state == "asked", name
         assert "OTHER-1" in row.what
         assert states(judged(proof, at, *row.answers)) == [("judged", "passes")]
-    for name, head in (("A2-J1.rl.load.s1p", "! Site: S1\n"), ("S1_A2-J1.rl.load.s1p", ""), ("run-2_A2-J1.rl.load.s1p", "")):
+    for name, head in (
+        ("A2-J1.rl.load.s1p", "! Site: S1\n"),
+        ("S1_A2-J1.rl.load.s1p", ""),
+        ("run-2_A2-J1.rl.load.s1p", ""),
+    ):
         at = tmp_path / name
         at.write_text(stone(sweep, head))
         assert states(judged(proof, at)) == [("judged", "passes")], name

@@ -112,7 +112,9 @@ class Taken:
 
 
 # what a computer puts beside files by itself, and notes of a folder: no evidence
-_SYSTEM = re.compile(r"\A(?:\._.*|\.ds_store|thumbs\.db|ehthumbs\.db|desktop\.ini|\.directory|\.gitkeep|\.keep)\Z", re.IGNORECASE)
+_SYSTEM = re.compile(
+    r"\A(?:\._.*|\.ds_store|thumbs\.db|ehthumbs\.db|desktop\.ini|\.directory|\.gitkeep|\.keep)\Z", re.IGNORECASE
+)
 _MEASURED = (".s1p", ".s2p", ".csv", ".tsv", ".xlsx")  # a file of this ending holds a measurement, if it holds anything
 _EXPORT = "export it again as .s1p, .csv or .xlsx; if it holds no measurement, take it out"
 

@@ -278,7 +278,9 @@ def name_says(file: str, test_id: str, path_id: str) -> tuple[bool, bool]:
 
 def _stem(file: str) -> str:
     """A file's name in capitals, without folders and ending."""
-    return re.sub(r"\.(?!load\Z|short\Z)[A-Za-z0-9]{1,5}\Z", "", file.replace("\\", "/").rsplit("/", 1)[-1][:255]).upper()
+    return re.sub(
+        r"\.(?!load\Z|short\Z)[A-Za-z0-9]{1,5}\Z", "", file.replace("\\", "/").rsplit("/", 1)[-1][:255]
+    ).upper()
 
 
 def _holds(stem: str, word: str) -> bool:

@@ -17,6 +17,7 @@ from upmast.field.place import names_of_site
 from upmast.field.readers.reading import KINDS, Reading
 from upmast.field.readers.site_words import is_other
 from upmast.field.readers.values_columns import wave_of, way_of
+from upmast.field.reading_said import sentences
 from upmast.field.reading_words import Found, find_names, is_numbered, parts_of, rest_of, tokens_of, way_words
 from upmast.finding import Expectation
 from upmast.line.walk import rf_paths
@@ -284,13 +285,13 @@ def _by_conditions(index: Index, reading: Reading, top: Named, exact: bool) -> R
         return _decided({id: (weight, reasons)})
     if wave is None:
         return _asked(
-            reading, every, f"{subject}: at which wavelength was {_quoted(reading.written)} measured? Declare it with the file if all rows are alike"
+            reading, every, f"{subject}: at which wavelength was {_quoted(reading.written)} measured? If all rows are alike, {sentences(reading, 'wavelength_nm is 1310')}"
         )  # fmt: skip
     kept = {id: row for id, row in every.items() if id.rpartition(".")[2].startswith(f"{wave}-")}
     if not way:
         return _asked(
             reading, kept,
-            f"{subject}: which way was {_quoted(reading.written)} measured at {wave} nm, up (source at the foot) or down? Declare the direction with the file if all rows are alike",
+            f"{subject}: which way was {_quoted(reading.written)} measured at {wave} nm, up (source at the foot) or down? If all rows are alike, {sentences(reading, 'direction is up')}",
         )  # fmt: skip
     last = {
         id: (weight, tuple(one for one in (*reasons, reason_wave, reason_way) if one))

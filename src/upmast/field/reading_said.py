@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 from collections.abc import Iterable
 
 from upmast.errors import shorten
@@ -13,6 +14,18 @@ from upmast.field.setup import Remark
 _FAIL = re.compile(r"\b(?:fail|fails|failed|failure|nok|not ok|rejected?|not passed|n\.?i\.?o\.?|bad)\b")
 _BATTERY = re.compile(r"\b(?:on battery|battery|batt|discharg\w*|mains (?:off|fail\w*|out)|no mains)\b")
 _FLOAT = re.compile(r"\b(?:float\w*|charg\w*|on mains|mains on|full)\b")
+
+
+def sentences(reading: Reading, *said: str) -> str:
+    """
+    The words that give conditions of a file, as they are typed.
+
+    >>> from upmast.field.readers.reading import Reading
+    >>> sentences(Reading("pim", "A1", -110.0, "", "dBm", (), "", "", "", 2, file="in/pim.csv"), "carrier_1_dbm is 43")
+    "--say 'pim.csv: carrier_1_dbm is 43'"
+    """
+    file = reading.file.replace("\\", "/").rsplit("/", 1)[-1]
+    return " ".join(f"--say {shlex.quote(f'{file}: {one}' if file else one)}" for one in said)
 
 
 def own_verdicts(readings: Iterable[Reading]) -> list[Remark]:
@@ -44,4 +57,4 @@ def on_battery(readings: Iterable[Reading]) -> list[Remark]:
     ]  # fmt: skip
 
 
-__all__ = ["on_battery", "own_verdicts"]
+__all__ = ["on_battery", "own_verdicts", "sentences"]

@@ -198,7 +198,11 @@ def unreadable_row(kind: str, file: str, faults: InputFaults, digest: str = "") 
     what = f"{where}{shorten(got, 120)}; expected {first.expected}" if got else f"{where}expected {first.expected}"
     if len(faults.faults) > 1:
         lines = list(dict.fromkeys(str(one.line) for one in faults.faults[1:] if one.line and one.line != first.line))
-        at = f", in line{'s' * (len(lines) > 1)} {', '.join(lines[:8])}{' and others' * (len(lines) > 8)}" if lines else ""
+        at = (
+            f", in line{'s' * (len(lines) > 1)} {', '.join(lines[:8])}{' and others' * (len(lines) > 8)}"
+            if lines
+            else ""
+        )
         what += f"; and {len(faults.faults) - 1} more{at}"
     return Row(kind, UNREADABLE, (file,), what, first.remedy, Urgency.UNREADABLE, faults=faults, digest=digest)
 

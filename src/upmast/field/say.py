@@ -125,7 +125,10 @@ class Words:
         if self.slope is not None and "pim" in kinds:
             out = [one for one in out if one != self.by_file[""].sentences["slope"]]
         known = {one.casefold() for one in (*kinds, *instruments)}
-        return (*out, *(f"{DOUBT}{key} is {value}" for key, value in self.uncertainties.items() if key.casefold() not in known))
+        return (
+            *out,
+            *(f"{DOUBT}{key} is {value}" for key, value in self.uncertainties.items() if key.casefold() not in known),
+        )
 
     @property
     def unused(self) -> tuple[str, ...]:

@@ -199,7 +199,10 @@ class Judging:
             LeftOut(name, "something was said of it, and no such file was given", "give it, or correct its name", False)
             for name in self.words.unused
         ]
-        left += [LeftOut(one, "it applies to nothing in these files", "correct it, or leave it out", False) for one in self._unheard()]
+        left += [
+            LeftOut(one, "it applies to nothing in these files", "correct it, or leave it out", False)
+            for one in self._unheard()
+        ]
         return Session(
             self.proof, ordered(rows), tuple(one for some in self._tables.values() for one in some),
             tuple(Evidence(file, self._names.said(file.plain)) for file in others), tuple(left),
@@ -208,8 +211,16 @@ class Judging:
 
     def _unheard(self) -> tuple[str, ...]:
         """What a person said, and what applies to nothing."""
-        every = [one for some in self._tables.values() for table in some if table.readings is not None for one in table.readings.readings]
-        return self.words.unheard({one.kind for one in every}, {name for one in every for name in (one.instrument, one.serial) if name})
+        every = [
+            one
+            for some in self._tables.values()
+            for table in some
+            if table.readings is not None
+            for one in table.readings.readings
+        ]
+        return self.words.unheard(
+            {one.kind for one in every}, {name for one in every for name in (one.instrument, one.serial) if name}
+        )
 
     @property
     def count(self) -> int:

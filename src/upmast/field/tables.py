@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 
 from upmast.errors import InputFaults, UsageError, shorten
 from upmast.field.measurement import Sweep
+from upmast.field.place import Place
 from upmast.field.readers.distance_table import DistanceTable, is_distance, read_distance
 from upmast.field.readers.mapping import Column, Mapping
 from upmast.field.readers.mapping_memory import Memory
@@ -24,7 +25,6 @@ from upmast.field.readers.trace_columns import FREQUENCY, RETURN_LOSS, VSWR, gue
 from upmast.field.readers.trace_table import read_trace
 from upmast.field.readers.values_columns import ASSUMED, SUBJECT, VALUE, guess_values
 from upmast.field.readers.values_table import read_values
-from upmast.field.place import Place
 from upmast.field.say import Said
 from upmast.site.sheet_read import letter
 
@@ -139,15 +139,19 @@ def read_tables(
             except InputFaults as one:
                 failed.append(TableRead(file, name, None, faults=one))
         own = [of_sheet(name) if of_sheet is not None else said for name in names]
-        if len(tables) + len(failed) > 1 and any(one is said for one in own) and (said.columns or "header" in said.whole):
+        if (
+            len(tables) + len(failed) > 1
+            and any(one is said for one in own)
+            and (said.columns or "header" in said.whole)
+        ):
             raise UsageError(f"{file} has sheets {', '.join(names)}: say which one is meant, e.g. '{_plain(file)}, {names[0]}: C is voltage'") from None  # fmt: skip
     out = []
     for table in tables:
         own_said = of_sheet(table.sheet) if of_sheet is not None and table.sheet else said
-        one = _one(table, own_said, memory, confirm, repair, place)
-        one = _elsewhere(one, own_said, place) if place is not None else one
-        _heard(own_said, one)
-        out.append(one)
+        found = _one(table, own_said, memory, confirm, repair, place)
+        found = _elsewhere(found, own_said, place) if place is not None else found
+        _heard(own_said, found)
+        out.append(found)
     return (*out, *failed)
 
 
@@ -156,7 +160,9 @@ def _heard(said: Said, one: TableRead) -> None:
     if one.questions or (one.faults is not None and one.readings is None):
         said.hear(*said.sentences)
         return
-    said.hear("site", "sheet", *(("unit", "test") if one.distance is not None else ()), *(("test",) if one.sweeps else ()))
+    said.hear(
+        "site", "sheet", *(("unit", "test") if one.distance is not None else ()), *(("test",) if one.sweeps else ())
+    )
     if one.mapping is None:
         return
     letters = {column.letter for column in one.mapping.columns}
@@ -164,7 +170,10 @@ def _heard(said: Said, one: TableRead) -> None:
     trace = {column.number for column in one.columns}
     readings = one.readings.readings if one.readings is not None else ()
     kinds = {reading.kind for reading in readings}
-    said.hear(*(name for reading in readings for name in reading.declared if not (of := OF_KIND.get(name)) or kinds & of), *(("subject",) if readings else ()))
+    said.hear(
+        *(name for reading in readings for name in reading.declared if not (of := OF_KIND.get(name)) or kinds & of),
+        *(("subject",) if readings else ()),
+    )
     places = {(reading.row, at) for reading in readings for at in (0, reading.column)}
     for row, column in said.cells:
         if (row, column) in places or (column in trace and one.sweeps):
@@ -188,7 +197,9 @@ def _elsewhere(one: TableRead, said: Said, place: Place) -> TableRead:
     if not other:
         return one
     words = f"site: it says {shorten(other, 60)!r}, and this site is {place.own[0]}: leave it out, or say that it is of this site"
-    return TableRead(one.file, one.sheet, one.mapping, questions=(words,), answers=(f"{_plain(one.called)}: site is {place.own[0]}",))
+    return TableRead(
+        one.file, one.sheet, one.mapping, questions=(words,), answers=(f"{_plain(one.called)}: site is {place.own[0]}",)
+    )
 
 
 def sheets_of(raw: bytes, error: InputFaults) -> tuple[str, ...]:
@@ -223,7 +234,11 @@ def _one(
     mapping = _without_subject(mapping, said)
     if mapping.questions and not (repair and all(one.startswith("decimal") for one in mapping.questions)):
         return TableRead(
-            table.file, table.sheet, mapping, questions=mapping.questions, answers=answers(named_by_sheet(table), mapping)
+            table.file,
+            table.sheet,
+            mapping,
+            questions=mapping.questions,
+            answers=answers(named_by_sheet(table), mapping),
         )
     new = False
     if confirm and not mapping.questions:

@@ -73,7 +73,11 @@ def _faces(cells: dict[int, list[tuple[str, bool]]], columns: list[Column]) -> l
     if any(one.role == GRADE for one in out) or not any("face" in head_of(one.header).words for one in out):
         return out
     for n, one in enumerate(out):
-        if one.role in ("value", "their-verdict") and cells[one.number] and not all(number for _, number in cells[one.number]):
+        if (
+            one.role in ("value", "their-verdict")
+            and cells[one.number]
+            and not all(number for _, number in cells[one.number])
+        ):
             out[n] = replace(one, role=GRADE, unit="", reason="words beside a column of end faces")
             break
     return out

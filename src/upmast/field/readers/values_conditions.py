@@ -25,7 +25,9 @@ NAMES = {
     "zone": "zone", "side": "side", "remark": "remark", "their-limit": "their_limit", "their-verdict": "their_verdict",
     "calibrated": "calibration", "operator": "operator", "site": "site", "supply": "supply",
 }  # fmt: skip
-WORDS = frozenset({"zone", "side", "remark", "their-limit", "their-verdict", "calibrated", "operator", "site", "supply"})
+WORDS = frozenset(
+    {"zone", "side", "remark", "their-limit", "their-verdict", "calibrated", "operator", "site", "supply"}
+)
 # beyond these a slip of unit or decimal sign is sure
 BOUNDS = {
     "carrier_1_dbm": (-60.0, 70.0), "carrier_2_dbm": (-60.0, 70.0), "tone_1_hz": (1e6, 1e11), "tone_2_hz": (1e6, 1e11),

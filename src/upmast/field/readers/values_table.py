@@ -206,7 +206,9 @@ def _row(run: _Run, row: int, cells: tuple[Cell, ...]) -> list[Reading]:
     filled = [one for one in columns if not is_nothing(table.at(row, one.number))]
     if not filled:
         first = next((cell.text for cell in cells if not cell.blank), "")
-        if (said := site_in("; ".join(cell.text for cell in cells if not cell.blank)[:300])) and "site" not in run.declared:
+        if (
+            said := site_in("; ".join(cell.text for cell in cells if not cell.blank)[:300])
+        ) and "site" not in run.declared:
             run.common["site"] = shorten(said, 80)  # of the rows below it
         run.left.append((table.line(row), f"no reading in it: {shorten(first, 60)}"))
         return []
