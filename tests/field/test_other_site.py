@@ -155,3 +155,17 @@ def test_a_cell_of_one_sheet(proof, tmp_path: Path) -> None:
     assert [row.answers[0].partition(":")[0] for row in asked] == ["book.xlsx, one", "book.xlsx, two"]
     session = judged(proof, at, "book.xlsx, two: B2 is T1-P01")
     assert states(session) == [("asked", ""), ("judged", "passes")]
+
+
+def test_a_column_site_that_says_where_on_this_site(proof, tmp_path: Path) -> None:
+    at = tmp_path / "ir.csv"
+    at.write_text("Site;Pair;Insulation at 250 V (MΩ)\ntop;T1-P01;250\nA2;T1-P02;250\nn/a;T1-P02;251\n")
+    assert states(judged(proof, at)) == [("judged", "passes"), ("judged", "passes")]
+
+
+def test_a_table_by_the_name_of_its_file(proof, tmp_path: Path) -> None:
+    at = tmp_path / "OTHER-1_insulation.csv"
+    at.write_text("Pair;Insulation at 250 V (MΩ)\nT1-P01;250\n")
+    (row,) = judged(proof, at).rows
+    assert row.state == "asked"
+    assert states(judged(proof, at, *row.answers)) == [("judged", "passes")]

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from upmast.errors import shorten
 from upmast.field.measurement import Sweep
+from upmast.field.readers.cell_value import NOTHING, folded
 from upmast.field.readers.site_words import is_other, site_in_lines, site_of_name
-from upmast.field.reading_words import parts_of
+from upmast.field.reading_words import FOOT_WORDS, TOP_WORDS, parts_of
 from upmast.proof.prove import Proof
 from upmast.site.site import Site
 
@@ -27,11 +28,17 @@ class Place:
         parts = parts_of(text)
         return 0 < len(parts) <= MOST_PARTS and any(parts[:n] in self.names for n in range(1, len(parts) + 1))
 
+    def elsewhere(self, said: str) -> bool:
+        """Whether words for a site are those of another one; an item of the line, its top or its foot is no site."""
+        if folded(said) in NOTHING or folded(said) in FOOT_WORDS | TOP_WORDS or self.known(said):
+            return False
+        return is_other(said, self.own)
+
     def other(self, file: str, lines: Iterable[str] = ()) -> str:
         """The other site that the name of a file or its own words say, '' if none."""
         said = site_in_lines(lines)
         if said:
-            return said if is_other(said, self.own) else ""
+            return said if self.elsewhere(said) else ""
         return site_of_name(file, self.own, self.known)
 
     def asks(self, sweep: Sweep) -> str:
@@ -44,7 +51,7 @@ class Place:
 
 def names_of_site(site: Site) -> tuple[str, ...]:
     """What a site is called, its id first."""
-    return tuple(one for one in (site.id, site.name) if one)
+    return tuple(dict.fromkeys(one for one in (site.id, site.name, site.name.partition(",")[0].strip()) if one))
 
 
 def place_of(proof: Proof) -> Place:

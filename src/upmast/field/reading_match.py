@@ -13,9 +13,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from upmast.errors import shorten
-from upmast.field.place import names_of_site
+from upmast.field.place import Place, place_of
 from upmast.field.readers.reading import KINDS, Reading
-from upmast.field.readers.site_words import is_other
 from upmast.field.readers.values_columns import wave_of, way_of
 from upmast.field.reading_said import sentences
 from upmast.field.reading_words import Found, find_names, is_numbered, parts_of, rest_of, tokens_of, way_words
@@ -75,7 +74,7 @@ class Index:
     aliases: dict[str, tuple[tuple[str, str], ...]]  # by kind: other name, subject of the test
     items: tuple[str, ...]
     by_id: dict[str, Expectation] = field(default_factory=dict)
-    site: tuple[str, ...] = ()  # what this site is called, its id first
+    place: Place | None = None  # what this site is called
     known: dict[tuple[str, str, str], Named] = field(default_factory=dict, repr=False)  # texts that were read already
 
     def subjects(self, kind: str) -> tuple[str, ...]:
@@ -116,7 +115,7 @@ def index_of(proof: Proof) -> Index:
     made = {kind: tuple(some) for kind, some in tests.items()}
     return Index(
         made, aliases, tuple(item.id for item in proof.line.items), {one.id.upper(): one for some in made.values() for one in some},
-        names_of_site(proof.site),
+        place_of(proof),
     )  # fmt: skip
 
 
@@ -136,8 +135,8 @@ def match_reading(index: Index, reading: Reading, said: Mapping[str, str] | None
     if not named and not any(ch.isdigit() for ch in text):  # a subject such as `loss` names nothing: the file may
         named = dict.fromkeys(_named(index, reading, _stem(reading)), (BY_FILE, ("its file name says so",)))
     other = str(reading.condition("site") or "")
-    if other and not answer and index.site and is_other(other, index.site):
-        question = f"{_quoted(reading.subject)} stands in a row of site {_quoted(other)}, and this site is {index.site[0]}: say that the file is of this site ('site is {index.site[0]}'), which leaves other sites' rows out, or which test it is"
+    if other and not answer and index.place is not None and index.place.elsewhere(other):
+        question = f"{_quoted(reading.subject)} stands in a row of site {_quoted(other)}, and this site is {index.place.own[0]}: say that the file is of this site ('site is {index.place.own[0]}'), which leaves other sites' rows out, or which test it is"
         return _asked(reading, named, question) if named else ReadingMatch((), None, question)
     if not named:
         return _lost(index, reading, text)

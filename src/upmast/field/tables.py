@@ -19,7 +19,6 @@ from upmast.field.readers.distance_table import DistanceTable, is_distance, read
 from upmast.field.readers.mapping import Column, Mapping
 from upmast.field.readers.mapping_memory import Memory
 from upmast.field.readers.reading import KINDS, Readings
-from upmast.field.readers.site_words import is_other
 from upmast.field.readers.table import Table, named_by_sheet, read_table
 from upmast.field.readers.trace_columns import FREQUENCY, RETURN_LOSS, VSWR, guess_trace
 from upmast.field.readers.trace_table import read_trace
@@ -192,7 +191,7 @@ def _elsewhere(one: TableRead, said: Said, place: Place) -> TableRead:
     other = place.other(one.called, found) if one.sweeps or one.readings or one.distance else ""
     if not other and one.readings is not None and one.readings.readings:
         sites = {str(reading.condition("site") or "") for reading in one.readings.readings}
-        others = sorted(site for site in sites if is_other(site, place.own))
+        others = sorted(site for site in sites if place.elsewhere(site))
         other = others[0] if others and len(others) == len(sites) else ""
     if not other:
         return one
