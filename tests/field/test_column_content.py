@@ -217,3 +217,20 @@ def test_the_sentences_that_give_conditions_stand_in_the_question(proof, tmp_pat
     assert "--say 'l.csv: direction is up'" in row.what
     (row,) = judged(proof, tmp_path / "l.csv", "Strand;1310 nm (dB)\nT1-F01;0,3\n", "l.csv: direction is up").rows
     assert row.test == "T1-F01.ol.1310-up"
+
+
+def test_a_wavelength_for_every_file_makes_no_voltage_a_loss(proof, tmp_path: Path) -> None:
+    session = judged(proof, tmp_path / "v.csv", "Pair;Value;Unit\nT1-P01;250;MΩ\n", "wavelength_nm is 1310")
+    assert session.tables[0].mapping is not None
+    assert session.tables[0].mapping.kind == ""
+
+
+def test_what_may_hold_evidence_is_listed_first_and_ends_with_2(proof, tmp_path: Path) -> None:
+    (tmp_path / "A2-J1.rl.load.s1p").write_bytes(b"")
+    (tmp_path / "ir.csv").write_text("Pair;Insulation at 250 V (MΩ)\nT1-P01;250\n")
+    session = judge_files(Judging(proof, words=words_of(["slope is 2.5"])), take_in([tmp_path]))
+    assert [one.loud for one in session.left_out] == [True, False]
+    assert session.exit_code == 2
+    from upmast.cli.judge_show import _headline
+
+    assert _headline(session).plain.endswith("◇ 1 not read")

@@ -203,6 +203,7 @@ class Judging:
             LeftOut(one, "it applies to nothing in these files", "correct it, or leave it out", False)
             for one in self._unheard()
         ]
+        left.sort(key=lambda one: not one.loud)  # what may hold evidence first
         return Session(
             self.proof, ordered(rows), tuple(one for some in self._tables.values() for one in some),
             tuple(Evidence(file, self._names.said(file.plain)) for file in others), tuple(left),

@@ -22,7 +22,7 @@ from upmast.field.readers.reading import KINDS, Readings
 from upmast.field.readers.table import Table, named_by_sheet, read_table
 from upmast.field.readers.trace_columns import FREQUENCY, RETURN_LOSS, VSWR, guess_trace
 from upmast.field.readers.trace_table import read_trace
-from upmast.field.readers.values_columns import ASSUMED, SUBJECT, VALUE, guess_values
+from upmast.field.readers.values_columns import ASSUMED, FIBRE_OR_COAX, SUBJECT, VALUE, guess_values
 from upmast.field.readers.values_table import read_values
 from upmast.field.say import Said
 from upmast.site.sheet_read import letter
@@ -312,8 +312,9 @@ def mapping_of(table: Table, said: Said, memory: Memory, known: Callable[[str], 
     if kind and kind not in KINDS:
         raise UsageError(f"{table.file}: no kind {shorten(kind, 40)!r}; there are {', '.join(KINDS)}")
     trace = guess_trace(table, memory, header_row=row)
-    light = "optical-loss" if {"wavelength_nm", "direction"} & said.conditions.keys() else ""
-    values = guess_values(table, kind or light, memory, header_row=row, known=known)
+    values = guess_values(table, kind, memory, header_row=row, known=known)
+    if "wavelength_nm" in said.conditions and any(one.asked.startswith(FIBRE_OR_COAX) for one in values.columns):
+        values = guess_values(table, "optical-loss", memory, header_row=row, known=known)  # the wavelength answers it
     form = said.whole.get("form", "")
     if form or kind:
         return trace if form == "trace" else values
@@ -364,7 +365,7 @@ def answers(file: str, mapping: Mapping) -> tuple[str, ...]:
         else:
             roles = one.choices or mapping.roles[:3]
             out += [f"{name}: {one.letter} is {role}" for role in (*roles[:4], "unused")]
-            if one.asked.startswith("it can be the loss of a fibre"):
+            if one.asked.startswith(FIBRE_OR_COAX):
                 out.append(f"{name}: wavelength_nm is 1310")
     for words in mapping.asked:
         about = words.split()[0].rstrip(":")

@@ -37,6 +37,7 @@ _NO = (
     "allowed",
 )
 SHIELD = ("shield", "screen", "sheath", "braid")
+FIBRE_OR_COAX = "it can be the loss of a fibre"
 EXTREMES = {"lowest": "lowest", "smallest": "lowest", "highest": "highest", "largest": "highest"}
 SUBJECT, VALUE, UNIT, KIND = "subject", "value", "unit", "kind"
 VALUE_RULES = (
@@ -253,7 +254,7 @@ def _by_light(table: Table, header: tuple[int, int], column: Column, columns: li
     if told:
         return column
     return replace(
-        column, role="", asked="it can be the loss of a fibre or of a coaxial cable: no wavelength is given",
+        column, role="", asked=f"{FIBRE_OR_COAX} or of a coaxial cable: no wavelength is given",
         choices=("optical-loss",),
     )  # fmt: skip
 
