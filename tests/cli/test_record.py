@@ -43,6 +43,8 @@ def test_what_stands_is_told_worst_first(upmast, kept):
     told = upmast("record", "history", "C2-J3", "--site", "NESS-PT", "-r", where)
     assert "verdict" in told.words
     assert "K. Ode" in told.words
+    assert "C2-J3.rl.load fails: 13.45 dB, limit at least 17.70 dB, margin -4.25 dB, C2-J3.rl.load.s1p" in told.words
+    assert "C2-J3.rl.load.s1p: rf.sweep, grade A" in told.words
 
 
 def test_an_edited_entry_shows(upmast, kept):
@@ -158,6 +160,59 @@ def test_a_waiver_a_signature_and_what_changed_since(upmast, demo, kept):
     assert "2 waived" in told.words
 
 
+def test_a_file_of_which_nothing_is_read_is_told_with_its_reason(upmast, demo, tmp_path):
+    place, files = ("-f", demo, "-r", tmp_path / "x.record"), tmp_path / "files"
+    files.mkdir()
+    (files / "A1-J1.rl.load.s1p").write_bytes(b"")
+    (files / "notes.txt").write_text("wind from the west, and no rain\n")
+    kept = upmast("record", "keep", files, *place, "--by", "K. Ode")
+    assert "A1-J1.rl.load.s1p: kept" in kept.words
+    assert "nothing was read of it: an empty file" in kept.words
+    told = upmast("record", "closeout", *place).words
+    table = tmp_path / "B2-J1.distance.csv"
+    table.write_text("Distance [m];Return loss [dB]\n" + "".join(f"{n / 10};{30 + n % 7}\n" for n in range(60)))
+    upmast("record", "keep", table, *place, "--by", "K. Ode")
+    told = upmast("record", "closeout", *place).words
+    assert "no test is judged by it: " in told
+    part = told.partition("Kept, and judged as no test: 3")[2]
+    assert "A1-J1.rl.load.s1p" in part
+    assert "an empty file" in part
+    assert "notes.txt" in part
+
+
+def test_what_did_not_change_since_a_head_is_not_listed(upmast, demo, kept, tmp_path):
+    """Asked, twice, between files, built: all of it was there at the head; what changed stands first."""
+    where, first = kept
+    place = ("-f", demo, "-r", where)
+    before = upmast("record", "closeout", *place, "--json").data
+    kinds = {one["kind"] for one in before["exceptions"]}
+    assert kinds >= {"asked", "between files", "built otherwise"}
+    nothing = upmast("record", "closeout", *place, "--since", first["head"], "--json").data
+    assert nothing["exceptions"] == []
+    upmast(
+        "record",
+        "waive",
+        "C2-J3.rl.load",
+        *place,
+        "--by",
+        "R. Holm",
+        "--reason",
+        "off until spring",
+        "--until",
+        "2099-12-31",
+    )
+    told = upmast("record", "closeout", *place, "--since", first["head"], "--json").data
+    assert next((one["kind"], one["subject"], one["words"]) for one in told["exceptions"]) == (
+        "changed", "C2-J3.rl.load", "now waived, fails before",
+    )  # fmt: skip
+    assert {one["kind"] for one in told["exceptions"]} <= {"changed", "waived", "differs from design"}
+    (tmp_path / "late").mkdir()
+    (tmp_path / "late" / "odd.s1p").write_bytes(b"")
+    upmast("record", "keep", tmp_path / "late", *place, "--by", "K. Ode")
+    later = upmast("record", "closeout", *place, "--since", first["head"], "--json").data
+    assert "kept only" in {one["kind"] for one in later["exceptions"]}
+
+
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
@@ -167,8 +222,15 @@ def test_a_waiver_a_signature_and_what_changed_since(upmast, demo, kept):
             "passes: there is nothing to waive",
         ),
         (("waive", "C2-J3.rl.load", "--reason", "why not", "--until", "soon"), "'soon' is no day"),
-        (("waive", "C2-J3.rl.load", "--reason", "why not", "--until", "2001-01-01"), "before it was granted"),
-        (("waive", "C2-J3.rl.load", "--reason", "x", "--until", "2099-01-01"), "not a waiver: reason"),
+        (
+            ("waive", "C2-J3.rl.load", "--reason", "why not", "--until", "2001-01-01"),
+            "not a waiver: it expires on 2001-01-01, before it was granted",
+        ),
+        (("waive", "A1-J1.rl.laod", "--reason", "why not", "--until", "2099-01-01"), "near: A1-J1.rl.load"),
+        (
+            ("waive", "C2-J3.rl.load", "--reason", "x", "--until", "2099-01-01"),
+            "not a waiver: reason: write at least 5 characters",
+        ),
         (("photo", Path(__file__), "--of", "Q7-J1", "--shows", "a joint"), "has no item 'Q7-J1'"),
     ],
 )
@@ -227,7 +289,8 @@ def test_a_site_where_all_is_waived_is_complete(upmast, planned, tmp_path):
                 writing.add(make(Waiver, subject=row.test.id, name="R. Holm", reason="taken over later", granted=day, expires="2099-01-01", covers="missing"))  # fmt: skip
     ran = upmast("record", "closeout", "-f", planned, "-r", where)
     assert ran.code == 0
-    assert f"all {len(closeout.rows)} tests pass, {len(closeout.rows)} of them waived by name" in ran.words
+    count = len(closeout.rows)
+    assert f"Complete: of {count} tests 0 pass, {count} waived by name, {count} of them never measured" in ran.words
 
 
 def test_a_line_as_built_is_held_against_the_designed_one(upmast, demo, tmp_path):

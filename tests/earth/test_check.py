@@ -91,6 +91,14 @@ def test_a_kit_that_does_not_fit_is_not_counted_and_named():
     one = found("earth.bond-count", "T1", line)
     assert (one.value, one.verdict) == (0.0, Verdict.FAILS)
     assert "T1-E1" in one.note
+    d = LINE.parts[LINE.by_id["T1"].part].diameter_mm
+    assert one.remedy == f"a kit that takes {d:g} mm in place of {SHIELD}"
+    few = found("earth.bond-count", "T1", without(line, "T1-E2"))
+    assert few.remedy == f"a kit that takes {d:g} mm in place of {SHIELD}, and 1 more of it"
+    assert found("earth.bond-spacing", "T1", line).remedy.startswith(f"a kit that takes {d:g} mm")
+    assert found("earth.bond-count", "T1", without(LINE, "T1-E2")).remedy.startswith("add a bond")
+    other = found("earth.bond-count", "T1", with_part(LINE, SHIELD, use="case"))
+    assert "made for another use: T1-E1, T1-E2, T1-E3" in other.note
 
 
 @pytest.mark.parametrize(("area", "verdict"), [(16.0, Verdict.PASSES), (10.0, Verdict.FAILS)])

@@ -34,6 +34,13 @@ def test_conductor_serves_faults_and_not_surges() -> None:
     assert 1 - found.surge.late_share > 0.7
 
 
+def test_a_fault_goes_further_than_a_surge() -> None:
+    """Own resistances of the way back change the case and leave the surge and its relief as they are."""
+    plain, found = earth.retrofit(**CABLE), earth.retrofit(**CABLE, way_shield_ohm=90e-3, way_conductor_ohm=33e-3)
+    assert found.case_voltage_v == pytest.approx([1.5 * v for v in plain.case_voltage_v])
+    assert found.surge.with_v == plain.surge.with_v
+
+
 def test_one_bond_point_keeps_the_return_in_its_core() -> None:
     found = earth.retrofit(**CABLE, return_bonded_at_both_ends=False)
     assert found.return_with.current_a == found.return_without.current_a == {"return": 60.0}

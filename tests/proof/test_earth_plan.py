@@ -216,6 +216,36 @@ def test_protector_with_its_lead_by_hand(demo_site: Site, proof: Proof, demo_lin
     assert "V connection" in protector_words(found.protectors[0])
 
 
+def test_shields_are_as_hot_as_the_sheath_of_the_weather_room(demo_site: Site, demo_line: Line) -> None:
+    """Copper at the figure of the weather room; without sun 20 K above the air; a told temperature as it stands."""
+
+    def proof_of(sun: float, told_c: float | None = None) -> tuple[Proof, float, EarthPlan]:
+        climate = demo_site.climate.model_copy(update={"sun_w_per_m2": sun})
+        site = told(demo_site.model_copy(update={"climate": climate}), shield_c=told_c)
+        made = prove(site, demo_line, rooms=("power", "earth", "weather"))
+        plan = earth_of(made)
+        assert plan.stroke is not None
+        return made, 20 + (plan.stroke.rows[0].ohm / (17.241 / 14 * 35.4e-3) - 1) / 0.00393, plan
+
+    made, at_c, plan = proof_of(1000.0)
+    sheath = finding(made, "weather.sheath-temperature").value
+    assert at_c == pytest.approx(sheath, abs=1e-6)
+    assert at_c > demo_site.climate.hot_c + 20
+    assert f"shields {sheath:.0f} °C, as a black sheath in the sun" in finding(made, "earth.shield-voltage@T1").note
+    steps = [s for s in made.working(finding(made, "earth.shield-voltage@T1")) if isinstance(s, SolvedStep)]
+    assert any(q.symbol == "theta_s" and q.value == pytest.approx(sheath) for s in steps for q in s.results)
+    every = (*made.findings, *made.figures)
+    mine = [f for f in every if f.code == "power.conductor-temperature" and "T1" in (f.subject, *f.items)]
+    hottest = max(f.value for f in mine if f.value is not None)
+    assert hottest > sheath + 0.5
+    note = next(n for n in plan.notes if n.startswith("shields at"))
+    assert f"up to {hottest:.0f} °C by the power room" in note
+    assert f"{100 * 0.00393 * (hottest - sheath) / (1 + 0.00393 * (sheath - 20)):.1f} % to the resistance" in note
+    assert proof_of(0.0)[1] == pytest.approx(demo_site.climate.hot_c + 20, abs=1e-6)
+    assert proof_of(1000.0, 50.0)[1] == pytest.approx(50.0, abs=1e-6)
+    assert not any(n.startswith("shields at") for n in proof_of(1000.0, 50.0)[2].notes)
+
+
 def test_current_of_a_protector_is_the_share_of_a_core_unless_it_is_given(demo_site: Site, demo_line: Line) -> None:
     row = {"at": "BX1", "up_v": 900, "lead_m": 0.4, "impulse_ka": 1}
     made = prove(told(demo_site, protectors=[row]), demo_line, rooms=ROOMS)
@@ -393,9 +423,24 @@ def test_an_earth_conductor_inside_hardly_helps_in_a_stroke_but_halves_a_fault(f
     assert none.low_v == pytest.approx(found.stroke.rows[0].volts[0], rel=1e-9)
     assert 0.93 < inside.low_v / none.low_v < 1.0
     assert outside.low_v < inside.low_v
-    shield, conductor = found.stroke.rows[0].ohm, 17.241 / 16 * 35.4e-3
-    assert none.case_v == pytest.approx(100 * shield)
-    assert inside.case_v == pytest.approx(100 * shield * conductor / (shield + conductor), rel=1e-6)
+
+
+def test_a_fault_goes_back_over_the_whole_run_and_not_the_mast_alone(found: EarthPlan, proof: Proof) -> None:
+    """60 m of 14 and of 16 mm2 at 60 C, each with two bonds of the plant: the resistances of the table of direct currents."""
+    none, inside, outside = found.variants
+    bonds = 2 * proof.site.cabinet.plant.return_bond_ohm
+    shield, conductor = (17.241 / area * 60e-3 * (1 + 0.00393 * 40) + bonds for area in (14, 16))
+    assert none.case_v == pytest.approx(100 * shield, rel=1e-9)
+    for one in (inside, outside):
+        assert one.case_v == pytest.approx(100 * shield * conductor / (shield + conductor), rel=1e-9)
+    ohm = {d.path: d.ohm for d in found.dc}
+    assert none.case_v == pytest.approx(100 * ohm["shield"], rel=1e-9)
+    assert conductor == pytest.approx(ohm["functional earth"], rel=1e-9)
+    told_ = "over all 60 m of T1 back to the plant, with its bonds"
+    assert f"{none.case_v:.1f} V at the case for 100 A of fault current, {told_}; " in printed(found)
+    table = next(b for b in earth_blocks(found, charts=False) if isinstance(b, Table) and "without an earth" in b.title)
+    assert told_ in table.note
+    assert [row["fault_way_m"] for row in earth_data(found)["earth_conductor"]] == [60.0] * 3
 
 
 def test_an_earth_conductor_outside_counts_in_the_verdict(demo_site: Site, demo_line: Line) -> None:
@@ -495,6 +540,38 @@ def test_where_each_bond_goes(found: EarthPlan, demo_line: Line) -> None:
     assert bonds["C2-E1"].to == "steel within 1 m below it: the bar at 36 m is 4.0 m below"
     assert bonds["T1-E1"].rise_k is not None
     assert bonds["C2-E1"].rise_k is None
+
+
+def test_the_test_plan_tells_bonds_apart_by_height_and_place(
+    found: EarthPlan, proof: Proof, demo_site: Site, demo_line: Line
+) -> None:
+    """The words are those of the sheet of bonds; two bonds of one height at the foot differ by their place."""
+    bonds = {b.item: b for b in found.bonds}
+    mine = {one.subject: one for one in proof.expectations if one.id.endswith(".bond.r")}
+    assert set(mine) == set(bonds)
+    for name, one in mine.items():
+        assert f"at {bonds[name].height_m:g} m" in one.title
+        assert f"at {bonds[name].height_m:g} m, {bonds[name].place}." in one.set_up
+        assert bonds[name].place in one.title
+        assert one.where in ("at the foot", "at the top")
+    assert mine["T1-E2"].title == "Resistance of bond T1-E2 on T1, on the run, at 18.3 m"
+    assert mine["T1-E3"].title.endswith("T1, foot of the run, before the bend, at 0.6 m")
+    assert mine["T1-E4"].title.endswith("T1, entry of the cabinet, at 0.6 m")
+    assert mine["C2-E1"].title.endswith("C2-E1 on case of C2, at 40 m")
+    bare = prove(demo_site, demo_line, rooms=("power",)).expectations
+    assert "at 18.3 m" in next(one.title for one in bare if one.id == "T1-E2.bond.r")
+
+
+def test_the_first_line_names_kits_that_do_not_fit(found: EarthPlan, site: Site, demo_line: Line) -> None:
+    kit = demo_line.by_id["T1-E1"].part
+    small = demo_line.parts[kit].model_copy(update={"largest_mm": 48.5})
+    plan = earth_of(prove(site, replace(demo_line, parts={**demo_line.parts, kit: small}), rooms=ROOMS))
+    words = "kits that do not count: not for 49 mm: T1-E1, T1-E2, T1-E3, T1-E4"
+    assert plan.sentences[0].startswith("T1: 0 bonds, 4 needed")
+    assert plan.sentences[0].endswith(words)
+    assert words in printed(plan)
+    assert earth_data(plan)["runs"][0]["do_not_count"] == words.partition("count: ")[2]
+    assert "do not count" not in found.sentences[0]
 
 
 def test_electrode_by_hand(found: EarthPlan) -> None:

@@ -6,26 +6,32 @@ import csv
 import io
 import json
 import math
+import re
 import xml.etree.ElementTree as ET
 from collections import Counter
 from dataclasses import replace
+from datetime import UTC, datetime
 from io import StringIO
 from itertools import pairwise
+from pathlib import Path
 from types import ModuleType
 
 import numpy as np
+import openpyxl
 import pytest
 from rich.console import Console
 
 from upmast.catalogue.catalogue import standard
 from upmast.catalogue.part import CableElement
 from upmast.cli.mast_lines import show_mast_lines
+from upmast.documents.calc_sheet import calc_sheet
 from upmast.documents.chart import chart_svg
 from upmast.documents.hand_over import hand_over_csv, totals
 from upmast.documents.install import install_book, install_sheets
-from upmast.documents.sheet import Table
+from upmast.documents.sheet import Bullets, Heading, Table
 from upmast.documents.support_charts import height_spec, section_spec, use_spec, vortex_spec
 from upmast.documents.support_pages import support_blocks, support_pictures
+from upmast.documents.to_xlsx import xlsx_bytes
 from upmast.finding import Figure, Finding
 from upmast.line.line import Line
 from upmast.proof.clamp_list import torque_words
@@ -137,9 +143,37 @@ def test_the_torque_window_closes_where_crush_is_weak(demo_site: Site, demo_line
     assert not weak.window.open
     assert weak.window.words.startswith("none: slip asks")
     untested = with_part(with_part(line, trunk, crush_n_per_100mm=50.0), clamp, slip_rating_n=None)
-    assert seen(demo_site, untested).holds[0].governs == "crush"
+    assert seen(demo_site, untested).holds[0].governs == "friction"
+    assert seen(demo_site, untested).holds[0].governs_words == "(friction)"
     row = next(r for r in seen(demo_site, line).rows if r.item == "T1-CL")
     assert row.torque == "6 N·m (53 in·lb)"
+
+
+def test_the_spacing_by_friction_is_told_as_a_hint_and_no_limit(demo_site: Site, demo_line: Line) -> None:
+    """Terminal, paper and picture name it and say in a foot line what it is; the docs too."""
+    bolts = {"bolts_count": 1, "bolt_mm": 8.0, "torque_nm": 6.0, "pad_width_mm": 60.0}
+    clamp, trunk = demo_line.by_id["T1-CL"].part, demo_line.by_id["T1"].part
+    proof = prove(
+        demo_site, with_part(with_part(demo_line, clamp, **bolts), trunk, crush_n_per_100mm=9000.0), rooms=ROOMS
+    )
+    made = mast_lines_of(proof)
+    assert made.holds[0].friction_m is not None
+    table = [b for b in support_blocks(proof, made, charts=False) if isinstance(b, Table)][1]
+    spec = use_spec(made)
+    assert spec is not None
+    out = StringIO()
+    show_mast_lines(Console(file=out, width=300), made)
+    page = (Path(__file__).parent.parent.parent / "docs" / "support.md").read_text("utf-8")
+    shown = (out.getvalue(), table.note, json.dumps(spec), " ".join(page.split()))
+    for text in shown:
+        assert "friction at the allowed torque" in text
+        assert re.search("a hint(, no| and no) limit", text)
+    assert "Crush" not in {c.title for c in table.columns}
+    assert " crush " not in out.getvalue().split("What governs")[1].splitlines()[1]
+    bare = with_part(proof.line, trunk, crush_n_per_100mm=None)
+    out = StringIO()
+    show_mast_lines(Console(file=out, width=300), seen(demo_site, bare))
+    assert "friction at the allowed torque" not in out.getvalue()
 
 
 def test_a_slip_spacing_from_assumed_bolts_is_marked(demo_site: Site, demo_line: Line, found: MastLines) -> None:
@@ -240,6 +274,24 @@ def test_the_note_on_bends_says_what_the_site_tells(demo_site: Site, demo_line: 
     assert "bends as the site gives them" in note(bend_deg=45.0)
 
 
+def test_a_guessed_radius_is_told_under_the_pull(demo_site: Site, demo_line: Line, found: MastLines) -> None:
+    """20 diameters of 49 mm are 0.98 m; with a part or a site that tells the radius no word of it."""
+    trunk = demo_line.by_id["T1"].part
+    silent = with_part(demo_line, trunk, bend_pulling_mm=None, side_pressure_n_per_m=9000.0)
+    guess = seen(demo_site, silent)
+    assert "20 diameters (of T1 0.98 m; common practice, no source)" in pull_note(guess)
+    assert f"side pressure not judged: the least bend radius of {trunk} under pull" in guess.pulls[0].verdict
+    told = with_part(silent, trunk, bend_pulling_mm=700.0)
+    sure = seen(demo_site, told)
+    assert "diameters" not in pull_note(sure)
+    assert sure.pulls[0].verdict == "passes"
+    legs = tuple(leg.model_copy(update={"bend_radius_m": 1.2}) for leg in demo_site.route.legs)
+    route = demo_site.route.model_copy(update={"legs": legs})
+    assert "diameters" not in pull_note(seen(demo_site.model_copy(update={"route": route}), silent))
+    page = (Path(__file__).parent.parent.parent / "docs" / "support.md").read_text("utf-8")
+    assert "else 20 diameters of the cable" in page
+
+
 def test_swings_are_a_band_and_said_where_they_can_not_be_known(found: MastLines) -> None:
     known = [s for s in found.swings if s.frequency_hz is not None]
     assert {s.cables[0] for s in known} >= {"T1", "A1-H1"}
@@ -253,6 +305,24 @@ def test_swings_are_a_band_and_said_where_they_can_not_be_known(found: MastLines
     missing = [s for s in found.swings if s.missing]
     assert missing
     assert all("stiffness or construction" in s.words for s in missing)
+
+
+def test_hinged_ends_are_told_beside_built_in_ones(found: MastLines) -> None:
+    """A beam on pins swings at pi² over 22.373 of the built-in one: 0.441 of its lowest frequency, and of its lowest wind."""
+    out = StringIO()
+    show_mast_lines(Console(file=out, width=600), found)
+    known = [s for s in found.swings if s.frequency_hz is not None]
+    for s in known:
+        assert s.frequency_hz is not None
+        assert s.winds_m_per_s is not None
+        assert s.hinged_hz == pytest.approx(np.pi**2 / 22.3733 * s.frequency_hz[0], rel=1e-4)
+        assert s.hinged_m_per_s == pytest.approx(np.pi**2 / 22.3733 * s.winds_m_per_s[0], rel=1e-4)
+        words = f"taken as built in at the clamps; with hinged ends from {s.hinged_hz:.1f} Hz and {s.hinged_m_per_s:.1f} m/s on"
+        assert words in out.getvalue()
+        assert words in json.dumps(vortex_spec(s), ensure_ascii=False)
+    assert {s.ends_words for s in found.swings if s.missing} == {""}
+    page = (Path(__file__).parent.parent.parent / "docs" / "support.md").read_text("utf-8")
+    assert "built in at the clamps, with hinged ends 0.44 of it" in page
 
 
 def test_a_told_stiffness_gives_the_textbook_frequency(demo_site: Site, demo_line: Line) -> None:
@@ -304,6 +374,32 @@ def test_the_loads_add_up_to_the_figures(found: MastLines, proof: Proof) -> None
     assert any("cs·cd = 1" in words for words in found.basis)
 
 
+def test_the_weight_of_the_hardware_names_what_is_in_it_and_what_is_not(
+    found: MastLines, demo_site: Site, demo_line: Line, proof: Proof
+) -> None:
+    """The clamps up the mast are those of the crew's list; those of wall and ice bridge, entry bond and loop bracket are named apart."""
+    words = found.total.hardware_words
+    upright = {leg.name for leg in demo_site.route.legs if leg.kind == "vertical"}
+    mine = [r for r in found.rows if r.item == "T1-CL"]
+    off = sum(r.leg not in upright for r in mine)
+    assert 0 < off < len(mine)
+    room = proof.rooms["support"].inputs
+    assert isinstance(room, Inputs)
+    hung = {h.item: h.on_mast for h in room.hardware}
+    assert hung["T1-CL"] == len(mine) - off
+    assert "N of clamps, grips, bonds, seals and caps; not on the mast and not counted:" in words
+    for name in (f"{off} of T1-CL", "T1-E4", *(i.id for i in demo_line.of_kind("loop") if i.on == "T1")):
+        assert name in words
+    assert found.total.hardware_n == pytest.approx(
+        G * sum(hung[i.id] * demo_line.parts[i.part].mass_kg for i in demo_line.items if i.id in hung)
+    )
+    out = StringIO()
+    show_mast_lines(Console(file=out, width=600), found)
+    for text in (out.getvalue(), hand_over_csv(found, demo_site, demo_line, "").decode()):
+        assert words in text
+    assert mast_data(found)["total"]["hardware"] == "clamps, grips, bonds, seals and caps"
+
+
 def test_csv_holds_every_row_and_no_formula(demo_site: Site, demo_line: Line) -> None:
     bad = replace(demo_line, items=tuple(replace(i, kind="=1+1") if i.id == "A1-H1" else i for i in demo_line.items))
     made = seen(demo_site, demo_line)
@@ -330,13 +426,57 @@ def test_what_is_in_no_total_is_named_with_its_mass(demo_site: Site, demo_line: 
         assert isinstance(figure, Figure)
         assert f"{figure.value:.1f} kg, {name}" in words
     assert install_book(demo_site, demo_line, made, "").sheets[-1].head[1] == words
+    assert words.endswith(
+        'see EQUIPMENT and EXISTING under "Figures without a limit" in the calculation sheet, add their weight and wind'
+    )
+    # in that sheet itself it says where on it, and there is such a heading, with these two under it
+    paper = [item for b in support_blocks(proof, made, charts=False) if isinstance(b, Bullets) for item in b.items]
+    (there,) = (item for item in paper if item.startswith("NOT IN THESE TOTALS"))
+    assert "calculation sheet" not in there
+    assert 'see EQUIPMENT and EXISTING under "Figures without a limit", add' in there
+    sheet = list(calc_sheet(proof, charts=False).blocks)
+    at = next(n for n, b in enumerate(sheet) if isinstance(b, Heading) and b.text == "Figures without a limit")
+    table = sheet[at + 1]
+    assert isinstance(table, Table)
+    assert {"EQUIPMENT", "EXISTING"} <= {str(row[1]) for row in table.rows}
     alone = proof.rooms["support"].inputs
     assert isinstance(alone, Inputs)
     bare = replace(alone, bodies=tuple(b for b in alone.bodies if b.kind == "box"), existing=())
     assert left_out(bare) == ()
     heavy = replace(alone.existing[0], mass_kg_per_m=0.0, stays=True)
     assert "whose mass is not given" in left_out(replace(bare, existing=(heavy,)))[0]
+    assert "see EXISTING under" in left_out(replace(bare, existing=(heavy,)))[0]
     assert totals(replace(made, left_out=()))[0] == "TOTAL"
+
+
+def test_the_sheet_of_loads_has_the_sums_of_the_file_at_its_foot(
+    found: MastLines, demo_site: Site, demo_line: Line
+) -> None:
+    table = install_book(demo_site, demo_line, found, "").sheets[-1].table
+    foot = totals(found)
+    numbers = {n: v for n, v in enumerate(foot) if isinstance(v, float)}
+    assert table.sums == {n: pytest.approx(v) for n, v in numbers.items()}
+    assert len(numbers) == 8
+    assert table.sum_words == foot[0] == "TOTAL, without radios, antennas and what stands already"
+    book = openpyxl.load_workbook(
+        io.BytesIO(xlsx_bytes(install_book(demo_site, demo_line, found, ""), datetime(2026, 1, 1, tzinfo=UTC)))
+    )
+    rows = [[c.value for c in row] for row in book["Loads"].iter_rows()]
+    (total,) = (row for row in rows if row[0] == table.sum_words)
+    assert all(str(total[n]).startswith("=SUM(") for n in numbers)
+
+
+def test_the_heat_stands_under_the_sheet_of_grips_and_not_in_a_cell(
+    found: MastLines, demo_site: Site, demo_line: Line
+) -> None:
+    table = install_book(demo_site, demo_line, found, "").sheets[1].table
+    assert max(len(str(row[1])) for row in table.rows) < 150
+    for heat in found.heat:
+        assert f"\nHeat, {heat.words}." in table.note
+    made = xlsx_bytes(install_book(demo_site, demo_line, found, ""), datetime(2026, 1, 1, tzinfo=UTC))
+    first = [row[0].value for row in openpyxl.load_workbook(io.BytesIO(made))["Grips and hoist"].iter_rows()]
+    assert f"Heat, {found.heat[0].words}." in first
+    assert "Whoever answers for the support decides which of the two it is" in found.heat[0].words
 
 
 def test_every_sheet_of_the_crew_says_of_what_it_is(demo_site: Site, demo_line: Line) -> None:

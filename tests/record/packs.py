@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib.util
 import io
 import json
+import tempfile
 import zipfile
 from collections.abc import Callable
 from datetime import UTC, date, datetime
@@ -13,17 +14,20 @@ from typing import Any
 
 from upmast.line.save import dump, dump_parts
 from upmast.proof.prove import Proof
+from upmast.record.archive import Archive
 from upmast.record.bundle import names_digest
 from upmast.record.canonical import canonical, sha256
 from upmast.record.chain import NOTHING, link
 from upmast.record.closeout import closeout_of
-from upmast.record.closeout_matters import Review
-from upmast.record.closeout_write import BUNDLE, JSON, MANIFEST, Written, write_closeout
+from upmast.record.closeout_write import BUNDLE, JSON, MANIFEST, Written, documents_of, write_closeout
+from upmast.record.closeout_write import SITE as SITE_FOLDER
+from upmast.record.intake import entries_in
 from upmast.record.kinds import FileKept, make
 from upmast.record.layers import keep_line
 from upmast.record.recheck import proof_of
 from upmast.record.record import Record
-from upmast.record.whole import whole_of
+from upmast.record.review import review_of
+from upmast.record.whole import Whole, whole_of
 
 _spec = importlib.util.spec_from_file_location("field_texts", Path(__file__).parent.parent / "field" / "conftest.py")
 assert _spec is not None
@@ -60,7 +64,8 @@ def keep_files(record: Record, proof: Proof) -> None:
 
 
 def write(record: Record, proof: Proof, place: Path, since: Any = None) -> Written:
-    review = Review(closeout_of(proof, whole_of(record, "S1"), DAY, since=since))
+    closeout = closeout_of(proof, whole_of(record, "S1"), DAY, since=since)
+    review = review_of(closeout, record.content, sha256(files_of(proof)["site.yaml"]))
     return write_closeout(review, record, files_of(proof), place, made=MADE)
 
 
@@ -90,6 +95,23 @@ def with_results(files: Members, change: Callable[[dict[str, Any]], None]) -> Me
     results = json.loads(files[JSON])
     change(results)
     return files | {JSON: canonical(results).encode() + b"\n"}
+
+
+def made_again(files: Members) -> Members:
+    """Document, workbook, table and results made anew from whatever the record in the pack says, as a patient forger would."""
+    results = json.loads(files[JSON])
+    proof = proof_of(
+        {name.removeprefix(SITE_FOLDER): data for name, data in files.items() if name.startswith(SITE_FOLDER)}
+    )
+    with tempfile.TemporaryDirectory() as folder:
+        bundle = Path(folder) / BUNDLE
+        bundle.write_bytes(files[BUNDLE])
+        with Archive(bundle) as archive:
+            closeout = closeout_of(proof, Whole("S1", tuple(entries_in(archive, "S1"))), DAY)
+            review = review_of(closeout, archive.content, sha256(files[f"{SITE_FOLDER}site.yaml"]))
+            made = documents_of(review, MADE, results["program"])
+    outer = json.loads(files[MANIFEST]) | {"head": str(closeout.head), "verdict": str(closeout.verdict)}
+    return files | made | {MANIFEST: canonical(outer).encode() + b"\n"}
 
 
 def with_entries(files: Members, change: Callable[[list[list[Any]]], None]) -> Members:

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import date
+from datetime import UTC, date, datetime
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from upmast.documents.sheet import Heading
 from upmast.errors import UsageError
 from upmast.field.measurement import Sweep
 from upmast.finding import Verdict
 from upmast.limits import Limits
+from upmast.line.line import Layer, Line
 from upmast.proof.expect import BOTH, FOOT, TOP
 from upmast.proof.limits import standing as limits_now
 from upmast.proof.prove import Proof
@@ -22,13 +24,17 @@ from upmast.record import query
 from upmast.record.again import between
 from upmast.record.chain import NOTHING, Entry, Head, following
 from upmast.record.closeout import Closeout, State, closeout_of, last_signed, place_rank
+from upmast.record.closeout_data import results_data
 from upmast.record.closeout_matters import KINDS, Review
+from upmast.record.closeout_pages import closeout_document
 from upmast.record.closeout_picture import LEAST, progress_svg, widths
-from upmast.record.closeout_sheets import KIND_TITLES
+from upmast.record.closeout_sheets import KIND_TITLES, results_book
 from upmast.record.evidence import file_sweep
 from upmast.record.kept import Kept
 from upmast.record.kinds import FindingKept, Judgement, Measurement, Signature, Waiver, Withdrawal, make
+from upmast.record.layers import keep_line
 from upmast.record.record import Record
+from upmast.record.remade import elsewhere_in, held
 from upmast.record.whole import Whole, whole_of
 
 from .conftest import judged
@@ -287,6 +293,53 @@ def test_a_file_of_another_site_is_told(lone: Record, proof: Proof, good: bytes)
     assert "S7" in twice.words
 
 
+def test_an_earlier_verdict_that_differs_is_told(lone: Record, proof: Proof) -> None:
+    """A better file does not make the first one unsaid: document, sheets, results and matters name both."""
+    say(lone, proof, b"bad", value=12.0)
+    say(lone, proof, b"also bad", value=13.0)
+    say(lone, proof, b"good", "A2-J1.rl.load", "passes", 21.0)
+    say(lone, proof, b"only", "A2-J2.rl.load", "passes", 21.0)
+    review = Review(closed(lone, proof))
+    assert {one.subject for one in review.of("measured again")} == {"A2-J1.rl.load"}
+    one, two = review.of("measured again")
+    assert one.words == (
+        "earlier fails: 12.00 dB; sweep.s1p, filed 2026-05-04, no instrument named; now passes: 21.00 dB; sweep.s1p, filed 2026-05-04"
+    )
+    assert "13.00 dB" in two.words
+    data = results_data(review, "upmast")["measured_again"]
+    assert [(row["test"], row["earlier"], row["value"], row["now"]) for row in data] == [
+        ("A2-J1.rl.load", "fails", 12.0, "passes"), ("A2-J1.rl.load", "fails", 13.0, "passes"),
+    ]  # fmt: skip
+    again = [sheet for sheet in results_book(review, "upmast").sheets if sheet.name == "Measured again"]
+    assert [row[:3] for row in again[0].table.rows] == [
+        ("A2-J1.rl.load", "fails", "12.00 dB"), ("A2-J1.rl.load", "fails", "13.00 dB"),
+    ]  # fmt: skip
+    blocks = closeout_document(review, datetime(2026, 5, 4, tzinfo=UTC), "upmast").blocks
+    assert "Measured again, with another verdict: 2" in [block.text for block in blocks if isinstance(block, Heading)]
+
+
+def test_the_same_verdict_again_is_nothing_to_look_at(lone: Record, proof: Proof) -> None:
+    say(lone, proof, b"one", "A2-J1.rl.load", "passes", 20.0)
+    say(lone, proof, b"two", "A2-J1.rl.load", "passes", 21.0)
+    assert Review(closed(lone, proof)).of("measured again") == ()
+
+
+def test_what_other_sites_have_is_named_as_not_compared(lone: Record, proof: Proof, good: bytes) -> None:
+    """Their records are not in the zip: a second party takes it as said, and says so."""
+    with lone.writing("S1", "K. Ode") as writing:
+        filed = file_sweep(writing, proof, good, "A2-J1.rl.load.s1p")
+    closeout = closeout_of(proof, whole_of(lone, "S1"), DAY, elsewhere={filed.content: ("S7",), D: ("S8",)})
+    said = results_data(Review(closeout), lone.program)
+    assert elsewhere_in(said) == {filed.content: ("S7",)}
+    found = held(Review(closeout_of(proof, whole_of(lone, "S1"), DAY, elsewhere=elsewhere_in(said))), said)
+    assert (found.told, found.rows) == ([], {})
+    assert [words.partition(":")[2].strip() for words in found.not_compared] == [
+        "which files other sites have, too: their records are not in the zip"
+    ]
+    with pytest.raises(UsageError, match="no list of sites"):
+        elsewhere_in(said | {"elsewhere": [1]})
+
+
 def test_no_difference_is_computed_and_none_is_no_claim(lone: Record, proof: Proof) -> None:
     closeout = closeout_of(proof, Whole("S1", ()), DAY)
     assert not Review(closeout).layers.known
@@ -295,6 +348,19 @@ def test_no_difference_is_computed_and_none_is_no_claim(lone: Record, proof: Pro
     assert Review(closeout, proof.line, proof.line).layers.differences == ()
     (words,) = Review(closeout, proof.line, replace(proof.line, items=items)).layers.differences
     assert "A2-J1" in words
+
+
+def test_a_difference_that_was_there_at_the_head_is_not_listed_again(lone: Record, proof: Proof) -> None:
+    def longer(*ids: str) -> Line:
+        return replace(proof.line, layer=Layer.BUILT, items=tuple(replace(i, length_m=3.5) if i.id in ids else i for i in proof.line.items))  # fmt: skip
+
+    with lone.writing("S1", "K. Ode") as writing:
+        keep_line(writing, proof.line)
+        keep_line(writing, longer("A2-J1"), proof.line)
+    closeout = closed(lone, proof, since=lone.head("S1"))
+    assert Review(closeout, proof.line, longer("A2-J1")).of("built otherwise") == ()
+    (one,) = Review(closeout, proof.line, longer("A2-J1", "A2-J2")).of("built otherwise")
+    assert "A2-J2" in one.words
 
 
 @given(st.lists(st.integers(0, 400), min_size=5, max_size=5))
@@ -326,6 +392,21 @@ def test_names_that_speak_against_the_content_show_an_exchange(
     assert "seem exchanged" in one.words
     assert one.where == TOP
     assert len(review.of("asked")) == 2
+
+
+def test_what_is_waived_counts_as_no_pass(lone: Record, proof: Proof) -> None:
+    """A test that nobody measured is not done because it is waived."""
+    test = next(one for one in proof.expectations if one.where == TOP).id
+    say(lone, proof, b"good", test, "passes", 30.0)
+    total = sum(one.where == TOP for one in proof.expectations)
+    for one in proof.expectations:
+        waive(lone, one.id, covers="missing")
+    closeout = closed(lone, proof)
+    assert f"1 of {total} pass" in progress_svg(closeout)
+    count = len(proof.expectations)
+    assert closeout.words == (
+        f"Complete: of {count} tests 1 pass, {count - 1} waived by name, {count - 1} of them never measured."
+    )
 
 
 def test_the_picture_says_its_words(proof: Proof) -> None:

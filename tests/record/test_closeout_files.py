@@ -97,6 +97,14 @@ def test_no_text_becomes_a_formula(filled: Record, whole: Proof, tmp_path: Path)
     assert all(cell.startswith("'=") for cell in found)
 
 
+def test_the_heads_of_numbers_stand_over_the_numbers(filled: Record, whole: Proof, tmp_path: Path) -> None:
+    write(filled, whole, tmp_path / "out")
+    sheet = openpyxl.load_workbook(tmp_path / "out" / XLSX)["Results"]
+    heads = {str(cell.value): cell.alignment.horizontal for row in sheet.iter_rows() for cell in row if cell.fill.fgColor.rgb == "FF1F3A5F"}  # fmt: skip
+    assert (heads["Value"], heads["Margin"]) == ("right", "right")
+    assert heads["Test"] is None
+
+
 def test_an_older_closeout_is_replaced_and_nothing_else(filled: Record, whole: Proof, tmp_path: Path) -> None:
     place = tmp_path / "out"
     before = write(filled, whole, place).files

@@ -24,12 +24,24 @@ from upmast.proof.prove import Proof
 from upmast.proof.rf_path import PathDesign
 from upmast.record import recheck as module
 from upmast.record.canonical import canonical
-from upmast.record.closeout_write import BUNDLE, JSON, MANIFEST, ZIP
+from upmast.record.closeout_write import BUNDLE, CSV, JSON, MANIFEST, PDF, XLSX, ZIP
 from upmast.record.filing import file_session
 from upmast.record.recheck import Rechecked, recheck
 from upmast.record.record import open_record
 
-from .packs import MADE, Members, keep_files, members, packed, sealed, whole_proof, with_entries, with_results, write
+from .packs import (
+    MADE,
+    Members,
+    keep_files,
+    made_again,
+    members,
+    packed,
+    sealed,
+    whole_proof,
+    with_entries,
+    with_results,
+    write,
+)
 from .test_evidence import text_of
 
 Make = Callable[..., Sweep]
@@ -133,6 +145,92 @@ def test_a_value_that_was_changed_is_told(pack: Members, again: Go) -> None:
     assert off.why.startswith("the pack says 0.1, its record says")
 
 
+@pytest.mark.parametrize(
+    ("name", "data"),
+    [(PDF, b"%PDF-1.4 all passes"), (XLSX, b"PK junk"), (CSV, None)],
+)
+def test_a_document_that_was_replaced_is_told(pack: Members, again: Go, name: str, data: bytes | None) -> None:
+    """Its digest in the manifest is made anew, so only making the document again shows it."""
+    forged = data if data is not None else pack[name].replace(b"fails", b"passes")
+    assert forged != pack[name]
+    found = again(sealed(pack | {name: forged}))
+    assert found.told == (f"{name}: not the one that follows from the record in the pack",)
+    assert not found.equal
+    assert "1 thing in the pack is not as it should be" in found.words
+
+
+def test_a_document_of_another_writer_is_named_as_not_compared(pack: Members, again: Go) -> None:
+    manifest = json.loads(pack[MANIFEST])
+    manifest["writers"][PDF] = "typst 0.1"
+    found = again(sealed(pack | {PDF: b"%PDF-1.4 all passes", MANIFEST: canonical(manifest).encode() + b"\n"}))
+    assert found.equal
+    assert not found.all_compared
+    assert found.not_compared == (
+        "closeout.pdf: written by typst 0.1, which is another here; read it against results.json",
+    )
+    assert found.words.startswith("equal as far as it was compared: ")
+    assert again(pack).all_compared
+
+
+def test_sentences_of_another_program_are_named_as_not_compared(pack: Members, again: Go) -> None:
+    manifest = json.loads(pack[MANIFEST]) | {"program": "upmast 0.0.1"}
+    older = with_results(pack, lambda results: results.update(program="upmast 0.0.1", exceptions=[]))
+    found = again(sealed(older | {MANIFEST: canonical(manifest).encode() + b"\n"}))
+    assert found.equal
+    named = " ".join(found.not_compared)
+    for name in ("results.json: its sentences", PDF, XLSX):
+        assert name in named
+
+
+def forged(name: str, value: Any) -> Callable[[dict[str, Any]], None]:
+    return lambda results: results.update({name: value})
+
+
+@pytest.mark.parametrize("name", ["exceptions", "instruments", "evidence", "words", "limits", "open_at", "line", "tests", "waivers", "name"])  # fmt: skip
+def test_whatever_else_the_results_say_follows_from_the_record(pack: Members, again: Go, name: str) -> None:
+    was = json.loads(pack[JSON])[name]
+    other: Any = {"": "x"}.get(was, "") if isinstance(was, str) else [{}] if was == [] else type(was)()
+    found = again(sealed(with_results(pack, forged(name, other))))
+    assert [words.partition(": not what follows")[0] for words in found.told] == [
+        f"results.json: {name.replace('_', ' ')}"
+    ]
+    assert not found.equal
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [("limit", None), ("margin", 9.0), ("unit", "dBm"), ("file", "x.s1p"), ("sha256", "0" * 64), ("instrument", "lab set, serial 1"), ("code", "x"), ("reason", "none"), ("do", ""), ("waived", {"by": "R"}), ("evidence", "C"), ("where", "at the foot")],
+)  # fmt: skip
+def test_whatever_a_row_says_follows_from_the_record(pack: Members, again: Go, name: str, value: Any) -> None:
+    def change(results: dict[str, Any]) -> None:
+        next(row for row in results["results"] if row["test"] == "A2-J2.rl.load")[name] = value
+
+    found = again(sealed(with_results(pack, change)))
+    (off,) = [one for one in found.tests if not one.equal]
+    assert off.test == "A2-J2.rl.load"
+    assert off.why.startswith(f"the pack says {name} ")
+    assert found.told == ()
+
+
+def test_a_built_line_that_the_record_does_not_know_is_told(pack: Members, again: Go, whole: Proof) -> None:
+    built = (
+        f"version: 1\nsite: S1\nline_revision: {whole.line.revision}\nchanges:\n"
+        "  - {item: A2-J1, field: serial, value: J-1, time: 2026-05-02, author: N. Rigger}\n"
+    )
+    found = again(sealed(pack | {"site/built.yaml": built.encode()}))
+    assert found.told == ("site/built.yaml: a built line that the record does not know",)
+
+
+def test_a_row_that_stands_twice_is_told(pack: Members, again: Go) -> None:
+    """The first of two is what a reader sees, the last what a program keeps."""
+
+    def twice(results: dict[str, Any]) -> None:
+        row = next(row for row in results["results"] if row["test"] == "A2-J2.rl.load")
+        results["results"].insert(0, row | {"state": "passes"})
+
+    assert "results.json: a test stands in it twice" in again(sealed(with_results(pack, twice))).told
+
+
 def test_counts_and_tests_that_do_not_follow_are_told(pack: Members, again: Go) -> None:
     def fewer(results: dict[str, Any]) -> None:
         results["results"] = results["results"][1:]
@@ -140,7 +238,7 @@ def test_counts_and_tests_that_do_not_follow_are_told(pack: Members, again: Go) 
 
     told = " ".join(again(sealed(with_results(pack, fewer))).told)
     assert "its counts or its verdict do not follow" in told
-    assert "1 tests of the line are not in it" in told
+    assert "1 test of the line is not in it" in told
 
 
 def test_a_raw_file_that_was_changed_is_told(pack: Members, again: Go) -> None:
@@ -164,13 +262,7 @@ def test_a_chain_rewritten_as_a_whole_does_not_follow_from_its_raw_files(pack: M
                 body["findings"][0]["value"] = 25.0
                 row[6] = canonical(body)
 
-    def agree(results: dict[str, Any]) -> None:
-        passes_now(results)
-        results["counts"]["fails"] -= 1
-        results["counts"]["passes"] += 1
-        next(row for row in results["results"] if row["test"] == "A2-J2.rl.load")["value"] = 25.0
-
-    found = again(sealed(with_results(with_entries(pack, change), agree)))
+    found = again(sealed(made_again(with_entries(pack, change))))
     assert found.told == ()
     (off,) = [one for one in found.tests if not one.equal]
     assert (off.test, off.pack, off.kept, off.found) == ("A2-J2.rl.load", "passes", "passes", "fails")
@@ -190,10 +282,7 @@ def test_why_it_differs_names_rules_and_program(pack: Members, again: Go, field:
                 body["findings"][0]["value"] += 0.5
                 row[6] = canonical(body)
 
-    def agree(results: dict[str, Any]) -> None:
-        next(row for row in results["results"] if row["test"] == "A2-J2.rl.load")["value"] += 0.5
-
-    found = again(sealed(with_results(with_entries(pack, change), agree)))
+    found = again(sealed(made_again(with_entries(pack, change))))
     (off,) = [one for one in found.tests if not one.equal]
     assert off.test == "A2-J2.rl.load"
     assert off.why.startswith(why)
@@ -243,6 +332,30 @@ def test_links_repeats_and_other_files_refuse_it(pack: Members, tmp_path: Path) 
     place.write_bytes(packed({MANIFEST: pack[MANIFEST]}))
     with pytest.raises(InputFaults):
         recheck(place)
+
+
+def test_another_zip_is_refused_in_one_sentence(pack: Members, tmp_path: Path) -> None:
+    place = tmp_path / "x.zip"
+    for files, words in (
+        ({f"sweeps/A{n}.s1p": b"x" for n in range(30)}, "no closeout"),
+        (members(io.BytesIO(pack[BUNDLE])), "upmast record bring-in takes it"),
+    ):
+        place.write_bytes(packed(files))
+        with pytest.raises(InputFaults, match=words) as found:
+            recheck(place)
+        assert len(found.value.faults) == 1
+
+
+@pytest.mark.parametrize("name", [JSON, MANIFEST])
+def test_text_that_was_changed_is_not_told_as_newer(pack: Members, again: Go, name: str) -> None:
+    """Doubled keys, other spaces, no JSON: none of it is another format. Another format is."""
+    for text in (pack[name].replace(b'"site"', b'"head"', 1), json.dumps(json.loads(pack[name])).encode(), b"{", b"[]"):
+        with pytest.raises(InputFaults, match="do not trust it") as found:
+            again(pack | {name: text})
+        assert "newer" not in str(found.value)
+    newer = canonical(json.loads(pack[name]) | {"format": "upmast closeout 2"}).encode() + b"\n"
+    with pytest.raises(InputFaults, match="a newer upmast may read it"):
+        again(pack | {name: newer})
 
 
 def test_a_bomb_is_refused(pack: Members, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import math
+import re
+from pathlib import Path
+from typing import get_args
 
 import numpy as np
 import pytest
 
+from upmast.site.site import Mast
 from upmast.support.air import EN, GUST, Wind, directionality, gust_effect
 from upmast.support.wind import line_wind
 
@@ -48,3 +52,14 @@ def test_words_say_which_speed_it_is() -> None:
     assert "three-second gust" in STORM.words
     assert GUST in STORM.words
     assert "vb" not in STORM.words
+
+
+def test_the_page_has_the_factors_of_every_kind_of_mast() -> None:
+    """Kd and Gh as the docs print them are those that the program uses, for each kind that a site may give."""
+    page = (Path(__file__).parent.parent.parent / "docs" / "support.md").read_text("utf-8")
+    rows = re.findall(r"(?m)^\| (\w+) \| ([\d.]+) \| ([\d.]+)(?: up to (\d+) m, ([\d.]+) above)? \|$", page)
+    assert sorted(row[0] for row in rows) == sorted(get_args(Mast.model_fields["kind"].annotation))
+    for kind, kd, gh, top, above in rows:
+        assert directionality(kind) == float(kd)
+        assert gust_effect(kind, float(top or 100.0)) == float(gh)
+        assert gust_effect(kind, 1.001 * float(top or 500.0)) == float(above or gh)

@@ -41,6 +41,7 @@ LINE = make.line(CALM)
 TRUNK = LINE.by_id["T1"].part
 CLAMP = LINE.by_id["T1-CL"].part
 GRIP = LINE.by_id["T1-GR"].part
+GUST_CLIMATE = "{wind: {standard: ANSI/TIA-222, basic_m_per_s: 44.7, exposure: B}}"
 END = 1.1340  # most loaded clamp of a long run of equal spans over w s: continuous beam
 
 
@@ -173,15 +174,15 @@ def test_wind_and_calm_together_are_refused():
 
 
 def test_side_load_governs_where_it_is_smaller():
-    # vb 26 m/s, terrain II, 30 m: 1307.1 Pa; 28 mm: 43.92 N/m; iced 68 mm at 0.45: 48.00 N/m
+    # vb 26 m/s, terrain II, 30 m: 1307.1 Pa; 28 mm: 43.92 N/m; iced 68 mm at 0.45: 48.00 N/m; each times the row factor 1.15
     line = with_part(edited(LINE, "T1", high_m=30.0), TRUNK, diameter_mm=28.0)
     line = with_part(line, CLAMP, smallest_mm=24.0, largest_mm=40.0, side_rating_n=40.0)
     bare = make.site(TEXT + "\nclimate: {wind: {basic_m_per_s: 26, terrain: II}}")
     one = found("support.clamp-spacing", "T1", line, bare)
-    assert one.limit.value == pytest.approx(40 / (END * 43.92), rel=1e-3)
+    assert one.limit.value == pytest.approx(40 / (END * 1.15 * 43.92), rel=1e-3)
     assert one.note.startswith("side load governs")
     assert found("support.clamp-spacing", "T1", line, STORMY).limit.value == pytest.approx(
-        40 / (END * 43.92 * 0.45 * 68 / 28), rel=1e-3
+        40 / (END * 1.15 * 43.92 * 0.45 * 68 / 28), rel=1e-3
     )
 
 
@@ -216,12 +217,25 @@ def test_without_a_tested_rating_friction_is_shown_and_nothing_judged():
     assert "1312 N" in one.missing[0]
 
 
+@pytest.mark.parametrize("climate", ["{wind: {basic_m_per_s: 26, terrain: II}, ice: G2}", GUST_CLIMATE])
+def test_clamps_are_spaced_by_the_line_load_that_the_loads_are_made_of(climate):
+    """Where no slices are cut, force over length of each cable is the wind on a metre by which its clamps stand."""
+    state = State(room.inputs(LINE, make.site(TEXT + f"\nclimate: {climate}"), ()))
+    rows = np.flatnonzero(~state.i.run)
+    for line, loads in zip(state.lines_n_per_m, (state.bare, state.iced), strict=True):
+        if loads is not None:
+            np.testing.assert_allclose(line[rows] * state.exposed_m[rows], loads.force_n[rows], rtol=1e-12)
+    np.testing.assert_array_equal(state.side_line_n_per_m, np.maximum(*state.lines_n_per_m))
+
+
 def test_two_spans_count_with_their_real_end_factor():
     # three clamps: the middle one bears 1.25 w s, more than the 1.15 that a long run would be given
     line = with_part(edited(edited(LINE, "T1", high_m=30.0), "T1-CL", count=3), TRUNK, diameter_mm=28.0)
     line = with_part(line, CLAMP, smallest_mm=24.0, largest_mm=40.0, side_rating_n=40.0)
     bare = make.site(TEXT + "\nclimate: {wind: {basic_m_per_s: 26, terrain: II}}")
-    assert found("support.clamp-spacing", "T1", line, bare).limit.value == pytest.approx(40 / (1.25 * 43.92), rel=1e-3)
+    assert found("support.clamp-spacing", "T1", line, bare).limit.value == pytest.approx(
+        40 / (1.25 * 1.15 * 43.92), rel=1e-3
+    )
     # a jumper with one clamp between its two connectors has two spans, too
     one = edited(edited(LINE, "A1-H1", length_m=1.0), "A1-H1-CL", count=1)
     inputs = room.inputs(one, bare, ())
@@ -270,7 +284,7 @@ def test_of_two_kinds_of_clamps_the_one_that_presses_hardest_is_judged():
 
 def test_route_is_judged_only_where_the_site_tells_bends():
     assert not [f for f in result().findings if f.code in ("support.route-pull", "support.side-pressure")]
-    line = with_part(LINE, TRUNK, maximum_pull_n=300.0, side_pressure_n_per_m=5000.0)
+    line = with_part(LINE, TRUNK, maximum_pull_n=300.0, side_pressure_n_per_m=5000.0, bend_pulling_mm=600.0)
     one = found("support.route-pull", "T1", line, BENT)
     assert one.verdict is Verdict.FAILS
     assert "pulled from the " in one.note
@@ -282,6 +296,26 @@ def test_route_is_judged_only_where_the_site_tells_bends():
     assert {(q.value, q.origin) for q in bends} == {(90.0, Origin.DEFAULT)}
     silent = with_part(LINE, TRUNK, maximum_pull_n=None)
     assert found("support.route-pull", "T1", silent, BENT).verdict is Verdict.NOT_JUDGED
+
+
+@pytest.mark.parametrize("press", [5000.0, 1.0])
+def test_a_bend_of_twenty_diameters_judges_no_side_pressure(press):
+    """A radius that neither site nor part tells is a guess: nothing passes or fails by it, and the finding says what is missing."""
+    line = with_part(LINE, TRUNK, maximum_pull_n=3000.0, side_pressure_n_per_m=press, bend_pulling_mm=None)
+    one = found("support.side-pressure", "T1", line, BENT)
+    assert one.verdict is Verdict.NOT_JUDGED
+    assert one.missing == (
+        f"the least bend radius of {TRUNK} under pull, or bend_radius_m of the legs: 20 diameters are taken",
+    )
+    assert found("support.route-pull", "T1", line, BENT).verdict is Verdict.PASSES
+    radii = make.site(TEXT.replace("length_m: 6}", "length_m: 6, bend_deg: 90, bend_radius_m: 0.8}"))
+    # it comes slack into the only bend
+    assert found("support.side-pressure", "T1", line, radii).verdict is Verdict.PASSES
+    inputs, limits = room.inputs(line, BENT, ()), limits_of(BENT)
+    used = {q.symbol: q for step in formulas(room.working(inputs, limits, one)) for q in step.inputs}
+    (guess,) = {(q.meaning, q.origin) for name, q in used.items() if name.startswith("R_")}
+    assert guess[0].startswith("20 diameters of T1")
+    assert guess[1] is Origin.DEFAULT
 
 
 def test_a_bend_tighter_than_the_cable_bears_fails():
@@ -373,6 +407,13 @@ def test_a_missing_rating_or_grip_is_not_judged():
 
 def test_mass_of_the_line_is_that_of_its_parts():
     kg = 0.0
+    clamps = LINE.by_id["T1-CL"].count  # on 6 m to the mast and 26 m up: one at each end, so those up to 6 m lie
+    lying = int(6 * (clamps - 1) / 32) + 1
+    off = {"T1-CL": lying, **{i.id: 1 for i in LINE.items if i.kind == "loop" and i.on == "T1"}}
+    low = [i.id for i in LINE.items if i.kind == "bond" and i.on == "T1" and i.low_m == LINE.by_id["T1"].low_m]
+    off |= dict.fromkeys(low[1:], 1)  # the bond at the entry
+    assert lying > 3
+    assert len(low) == 2
     for item in LINE.items:
         if not item.part or item.on in ("CAB", "PLANT") or item.kind in ("radio", "antenna"):
             continue
@@ -382,8 +423,12 @@ def test_mass_of_the_line_is_that_of_its_parts():
         elif item.span:
             kg += part.mass_kg_per_m * item.length_m + part.mass_kg
         else:
-            kg += part.mass_kg * item.count
+            kg += part.mass_kg * (item.count - off.get(item.id, 0))
     assert found("support.mass", "T3").value == pytest.approx(kg)
+    inputs = room.inputs(LINE, CALM, ())
+    total = hand_over_sum(inputs, hand_over(inputs))
+    assert f"not on the mast and not counted: {lying} of T1-CL, {low[1]}" in total.hardware_words
+    assert {h.item: h.count - h.on_mast for h in inputs.hardware if h.on_mast < h.count} == off
     equipment = sum(LINE.parts[i.part].mass_kg for i in LINE.of_kind("radio", "antenna"))
     assert found("support.mass", EQUIPMENT).value == pytest.approx(equipment)
 

@@ -96,7 +96,7 @@ def _span(values: tuple[float, ...], factor: float, places: int) -> str:
 def _variants(out: Console, found: EarthPlan) -> None:
     for v in found.variants:
         volts = "" if v.low_v is None or v.high_v is None else f" {v.low_v:.0f} to {v.high_v:.0f} V in a stroke,"
-        fault = "" if v.case_v is None else f" {v.case_v:.1f} V at the case for 100 A of fault current;"
+        fault = "" if v.case_v is None else f" {v.case_v:.1f} V at the case for 100 A of fault current, {v.way_words};"
         size = f" {v.area_mm2:g} mm²" if v.area_mm2 else ""
         here = " (as the site says)" if v.present else ""
         out.print(f"    earth conductor {v.place}{size}{here}:{volts}{fault} {v.note}")

@@ -115,21 +115,23 @@ def _clamps(out: Console, found: MastLines, every: bool) -> None:
 
 
 def _holds(out: Console, found: MastLines) -> None:
-    from upmast.proof.mast_lines import ASSUMED_BOLTS
+    from upmast.proof.mast_lines import ASSUMED_BOLTS, FRICTION_FOOT, FRICTION_SHORT
 
     out.print("  What governs the spacing, m:", style="bold")
     table = _table(
-        ("    cables", False), ("clamp", False), ("real", True), ("slip", True), ("side", True), ("crush", True), ("rule", True), ("governs", False),
+        ("    cables", False), ("clamp", False), ("real", True), ("slip", True), ("side", True), (FRICTION_SHORT, True), ("rule", True), ("governs", False),
         ("spans", True), ("end", True), ("torque window", False),
     )  # fmt: skip
     for h in found.holds:
         first = f"    {h.cables[0]}" + (f", x{len(h.cables)}" if len(h.cables) > 1 else "")
         window = "bolts not told" if h.window is None else h.window.words
         table.add_row(
-            first, h.clamp, f"{h.spacing_m:.2f}", h.slip_words, _m(h.side_m), "-" if h.crush_m is None else f"{h.crush_m:.1f}", f"{h.rule_m:g}",
+            first, h.clamp, f"{h.spacing_m:.2f}", h.slip_words, _m(h.side_m), "-" if h.friction_m is None else f"{h.friction_m:.1f}", f"{h.rule_m:g}",
             h.governs_words, str(h.spans), f"{h.end_factor:.2f}", window, style="yellow" if h.missing or (h.window and not h.window.open) else "",
         )  # fmt: skip
     out.print(table)
+    if any(h.friction_m is not None for h in found.holds):
+        out.print(f"    {FRICTION_FOOT}", style="dim")
     if not all(h.tested for h in found.holds):
         out.print(f"    slip {ASSUMED_BOLTS}", style="dim")
 
@@ -148,7 +150,7 @@ def _swings(out: Console, found: MastLines) -> None:
         out.print(
             f"    {s.cables[0]}{f' and {len(s.cables) - 1} alike' if len(s.cables) > 1 else ''}, {s.part}, every {s.spacing_m:.2f} m: "
             f"{s.frequency_hz[0]:.1f} to {s.frequency_hz[1]:.1f} Hz by {s.basis}, winds of {s.winds_m_per_s[0]:.1f} to {s.winds_m_per_s[1]:.1f} m/s, "
-            f"swing {100 * s.ratio:.1f} % of its diameter; {s.words}"
+            f"swing {100 * s.ratio:.1f} % of its diameter; {s.words}; {s.ends_words}"
         )
     for missing, cables in unknown.items():
         out.print(f"    {len(cables)} cables not judged here: {missing}", style="dim")
@@ -168,9 +170,7 @@ def _loads(out: Console, found: MastLines, every: bool) -> None:
             )  # fmt: skip
         out.print(table)
     t = found.total
-    out.print(
-        f"    weight {t.dead_n:.0f} N, {t.iced_weight_n:.0f} N with ice, and {t.hardware_n:.0f} N of clamps, grips and bonds"
-    )
+    out.print(f"    weight {t.dead_n:.0f} N, {t.iced_weight_n:.0f} N with ice, and {t.hardware_words}")
     if t.bare_n:
         out.print(
             f"    wind {t.bare_n:.0f} N bare, {t.iced_n:.0f} N iced; at the foot {t.bare_nm / 1000:.1f} kN·m bare, {t.iced_nm / 1000:.1f} kN·m iced: {t.governing} governs"

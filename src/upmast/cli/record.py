@@ -101,6 +101,8 @@ def keep(
             filed = file_session(site, session, taken, words, instrument=instrument, measured=measured, repair=repair)
         head = str(record.head(opened.site.id))
         added = len(site.added)
+    from upmast.record.words import many
+
     keep_memory(opened, memory, session)
     rows = [{"file": f.name, "test": f.test, "verdict": f.verdict, "words": f.words} for f in filed]
     if as_json:
@@ -116,7 +118,9 @@ def keep(
         if row["verdict"] != "passes":
             out.print(f"    {row['words']}", style="dim")
     out.print(
-        f"{added} new entries in {where}" if added else f"nothing new: all of it stands in {where} already",
+        f"{many(added, 'new entry', 'new entries')} in {where}"
+        if added
+        else f"nothing new: all of it stands in {where} already",
         style="bold",
     )
     out.print(f"head {head}")
@@ -158,37 +162,38 @@ def standing(
 
 @records.command("history")
 def history(
-    item: str = typer.Argument(help="A path or item, e.g. A2-J1."),
+    item: str = typer.Argument(help="A path, item or test, e.g. A2-J1 or A2-J1.rl.load."),
     site: str = typer.Option(..., "--site", help="Its site."),
     where: Path = PLACE,
     as_json: bool = JsonOption,
 ) -> None:
-    """All that was ever said of a path or item, oldest first."""
+    """All that was ever said of a path, item or test, oldest first: test, value against limit, file, and by whom."""
     from upmast.cli.show import console
 
     with open_place(where) as record:
-        from upmast.record.query import history as entries_of
+        from upmast.record.history import history_of
 
+        found = history_of(record, site, item)
+    if as_json:
         rows = [
             {
-                "number": e.number,
-                "time": e.time,
-                "author": e.author,
-                "program": e.program,
-                "kind": e.kind,
-                "says": json.loads(e.body),
-                "digest": e.digest,
+                "number": one.entry.number, "time": one.entry.time, "author": one.entry.author, "program": one.entry.program,
+                "kind": one.entry.kind, "words": one.words, "says": json.loads(one.entry.body), "digest": one.entry.digest,
             }
-            for e in entries_of(record, site, item)
-        ]
-    if as_json:
+            for one in found
+        ]  # fmt: skip
         typer.echo(json.dumps({"site": site, "item": item, "entries": rows}, ensure_ascii=False, indent=1))
         return
+    from rich.text import Text
+
     out = console()
-    for row in rows:
-        told = row["says"].get("verdict") or row["says"].get("how") or row["says"].get("reason") or ""
-        out.print(f"  {row['number']:>5}  {row['time']}  {row['kind']:<12} {told}  by {row['author']}")
-    if not rows:
+    for one in found:
+        told = Text(f"  {one.entry.number:>5}  {one.entry.time[:16].replace('T', ' ')}  ", style="dim")
+        told.append(f"{one.entry.kind:<12} ", style="").append(one.words).append(
+            f"  by {one.entry.author}", style="dim"
+        )
+        out.print(told)
+    if not found:
         out.print(f"  nothing was said of {item} at {site}")
 
 
@@ -204,6 +209,7 @@ def check(
     with open_place(where) as record:
         from upmast.record.chain import Head
         from upmast.record.verify import verify
+        from upmast.record.words import is_are, many
 
         found = verify(record, printed=[Head.parse(h) for h in heads])
         now = [str(record.head(one)) for one in record.sites()]
@@ -216,7 +222,7 @@ def check(
         out.print(
             "every chain and every raw file is as it was written"
             if not found
-            else f"{len(found)} thing(s) are not as they were written",
+            else f"{many(len(found), 'thing')} {is_are(len(found))} not as written",
             style="bold",
         )
         for head in now:
@@ -255,12 +261,13 @@ def bring_in(
 
     with open_place(where, create=True) as record:
         from upmast.record.intake import read_bundle
+        from upmast.record.words import many
 
         brought = read_bundle(record, bundle)
     out = console()
     for head in brought.heads:
-        out.print(f"  {head}: {brought.new.get(head.site, 0)} new entries")
-    out.print(f"  {brought.contents} new raw files")
+        out.print(f"  {head}: {many(brought.new.get(head.site, 0), 'new entry', 'new entries')}")
+    out.print(f"  {many(brought.contents, 'new raw file')}")
 
 
 __all__ = ["records", "register"]

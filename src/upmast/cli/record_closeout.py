@@ -67,15 +67,10 @@ def closeout_in(record: Record, opened: SiteFolder, since: str = "", on: str = "
 
 def review_in(record: Record, opened: SiteFolder, made: Closeout) -> Review:
     """Everything around the tests, too."""
-    from upmast.line.line import Layer
-    from upmast.record.again import between
-    from upmast.record.closeout_matters import Review
-    from upmast.record.layers import last
+    from upmast.record.review import review_of
     from upmast.record.site_files import site_digest
 
-    line = made.proof.line
-    told = between(made, record.content)
-    return Review(made, line, last(record, made.whole.site, Layer.BUILT), told, site_digest(opened.path))
+    return review_of(made, record.content, site_digest(opened.path))
 
 
 def closeout(
@@ -134,7 +129,10 @@ def _show(review: Review, to: Path | None, files: dict[str, tuple[str, int]]) ->
             "still to do: " + ", ".join(f"{count} {place}" for place, count in made.open_at.items()), style="bold"
         )
     if made.since is not None:
-        out.print(f"changed since {made.since}: {len(made.changed)} of {len(made.rows)} tests", style="bold")
+        out.print(
+            f"changed since {made.since}: {len(made.changed)} of {len(made.rows)} tests; listed is only what changed or came since",
+            style="bold",
+        )
     for kind in KINDS:
         matters = review.of(kind)
         if not matters:
@@ -168,9 +166,9 @@ def recheck(
     as_json: bool = JsonOption,
 ) -> None:
     """
-    Judge everything in a closeout again, from its zip alone, and compare each verdict with what the pack says.
+    Judge everything in a closeout again, from its zip alone, and compare each verdict, sentence and file with what the pack says.
 
-    Exit code 0 if all of it is equal, 1 if anything differs.
+    Exit code 0 if all of it is equal, 1 if anything differs, 3 if what was compared is equal and something could not be compared.
     """
     from dataclasses import asdict
 
@@ -179,14 +177,17 @@ def recheck(
 
     found = again(pack)
     if as_json:
-        data = asdict(found) | {"equal": found.equal, "words": found.words}
+        data = asdict(found) | {"equal": found.equal, "all_compared": found.all_compared, "words": found.words}
         typer.echo(json.dumps(data, ensure_ascii=False, indent=1))
     else:
         out = console()
-        out.print(f"{pack.name}: {found.words}", style="bold green" if found.equal else "bold red")
+        style = "bold red" if not found.equal else "bold green" if found.all_compared else "bold yellow"
+        out.print(f"{pack.name}: {found.words}", style=style)
         out.print(f"  site {found.site}, made by {found.program}, verdict in the pack: {found.verdict}")
         for words in found.told:
             out.print(f"  {words}", style="red")
+        for words in found.not_compared:
+            out.print(f"  not compared: {words}", style="yellow")
         for one in found.tests:
             if not one.equal:
                 out.print(
@@ -198,4 +199,4 @@ def recheck(
             "compare this head with one that was kept elsewhere: a record that was rewritten as a whole shows only so",
             style="dim",
         )
-    raise typer.Exit(0 if found.equal else 1)
+    raise typer.Exit(1 if not found.equal else 0 if found.all_compared else 3)

@@ -66,7 +66,8 @@ def waive(
         if row is None:
             import difflib
 
-            near = difflib.get_close_matches(test.upper(), [one.test.id.upper() for one in closeout.rows], 4, 0.5)
+            known = {one.test.id.upper(): one.test.id for one in closeout.rows}
+            near = [known[one] for one in difflib.get_close_matches(test.upper(), list(known), 4, 0.5)]
             raise UsageError(f"this line has no test {test!r}" + (f"; near: {', '.join(near)}" if near else ""))
         if row.without is State.PASSES:
             raise UsageError(f"{row.test.id} passes: there is nothing to waive")
@@ -103,6 +104,7 @@ def sign(
     """Put your name under the record of a site as it stands now. Declared, not cryptographic."""
     from upmast.record.canonical import timestamp
     from upmast.record.kinds import Signature, make
+    from upmast.record.words import many
 
     opened = open_folder(folder, catalogue)
     with open_place(where) as record:
@@ -117,7 +119,7 @@ def sign(
         head = str(record.head(site.site))
     _confirm(
         as_json, site, head,
-        [f"{by}, {role}: {statement}", f"over the {over.entries} entries up to {over}", "declared, not cryptographic: it shows who was named, not who wrote it"],
+        [f"{by}, {role}: {statement}", f"over {many(over.entries, 'entry', 'entries')} up to {over}", "declared, not cryptographic: it shows who was named, not who wrote it"],
         over=str(over),
     )  # fmt: skip
 

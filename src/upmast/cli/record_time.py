@@ -34,6 +34,7 @@ def trend(
     from upmast.proof.prove import prove
     from upmast.record.over_time import over_time
     from upmast.record.whole import whole_of
+    from upmast.record.words import many
 
     opened = open_folder(folder, catalogue)
     proof = prove(opened.site, opened.line().line, rooms=("power",))
@@ -60,7 +61,7 @@ def trend(
             out.print(Text(f"  do: {told.remedy}"))
     days = {one.day for one in found.sweeps}
     if len(days) < 2:
-        out.print(f"{len(days)} day(s) of {found.path} in the record: a change needs two", style="yellow")
+        out.print(f"{many(len(days), 'day')} of {found.path} in the record: a change needs two", style="yellow")
     elif not found.told:
         out.print("no change beyond what two sweeps of one sound path differ by", style="green")
 

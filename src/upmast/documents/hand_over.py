@@ -12,14 +12,14 @@ CAUTION = "Not a structural design: mast, foundation and mounts are to be verifi
 
 
 def hand_over_table(found: MastLines, site: Site) -> Table:
-    """One row a cable or box, everything in numbers."""
+    """One row a cable or box, everything in numbers; weights, areas, forces and moments are summed at the foot."""
     columns = (
         Column("Item", width=12), Column("Kind", width=13), Column("Part", width=26), Column("From", "m", 8, "number", 2), Column("To", "m", 8, "number", 2),
         Column("Length on the mast", "m", 10, "number", 2), Column("Width", "mm", 8, "number", 1), Column("Width iced", "mm", 8, "number", 1),
-        Column("Dead weight", "N", 10, "number", 1), Column("Weight iced", "N", 10, "number", 1), Column("Area bare", "m²", 9, "number", 4),
-        Column("Area iced", "m²", 9, "number", 4), Column("Coefficient bare", "", 11, "number", 2), Column("Coefficient iced", "", 11, "number", 2),
-        Column("Line force bare", "N/m", 10, "number", 2), Column("Line force iced", "N/m", 10, "number", 2), Column("Force bare", "N", 10, "number", 1),
-        Column("Force iced", "N", 10, "number", 1), Column("Moment bare", "N·m", 11, "number", 0), Column("Moment iced", "N·m", 11, "number", 0),
+        Column("Dead weight", "N", 10, "number", 1, True), Column("Weight iced", "N", 10, "number", 1, True), Column("Area bare", "m²", 9, "number", 4, True),
+        Column("Area iced", "m²", 9, "number", 4, True), Column("Coefficient bare", "", 11, "number", 2), Column("Coefficient iced", "", 11, "number", 2),
+        Column("Line force bare", "N/m", 10, "number", 2), Column("Line force iced", "N/m", 10, "number", 2), Column("Force bare", "N", 10, "number", 1, True),
+        Column("Force iced", "N", 10, "number", 1, True), Column("Moment bare", "N·m", 11, "number", 0, True), Column("Moment iced", "N·m", 11, "number", 0, True),
         Column("Pull while hoisted", "N", 11, "number", 0), Column("Eccentricity", "m", 11, "number", 2),
     )  # fmt: skip
     rows: list[tuple[Cell, ...]] = [
@@ -29,14 +29,19 @@ def hand_over_table(found: MastLines, site: Site) -> Table:
         )
         for r in found.hand_over
     ]  # fmt: skip
-    return Table(f"Loads of the line on the mast, {site.id}", columns, tuple(rows), CAUTION)
+    return Table(f"Loads of the line on the mast, {site.id}", columns, tuple(rows), CAUTION, total_words(found))
+
+
+def total_words(found: MastLines) -> str:
+    """What the sums at the foot are of."""
+    return "TOTAL, without radios, antennas and what stands already" if found.left_out else "TOTAL"
 
 
 def totals(found: MastLines) -> tuple[Cell, ...]:
     """The sums in the columns of the table."""
     t = found.total
     return (
-        "TOTAL, without radios, antennas and what stands already" if found.left_out else "TOTAL", "", "", "", "", "", "", "", t.dead_n, t.iced_weight_n, t.bare_area_m2, t.iced_area_m2, "", "", "", "", t.bare_n, t.iced_n, t.bare_nm,
+        total_words(found), "", "", "", "", "", "", "", t.dead_n, t.iced_weight_n, t.bare_area_m2, t.iced_area_m2, "", "", "", "", t.bare_n, t.iced_n, t.bare_nm,
         t.iced_nm, "", "",
     )  # fmt: skip
 
@@ -52,7 +57,7 @@ def sums(found: MastLines) -> tuple[str, ...]:
         )
     )
     return (
-        f"Weight {t.dead_n:.0f} N, {t.iced_weight_n:.0f} N with ice; clamps, grips and bonds {t.hardware_n:.0f} N besides",
+        f"Weight {t.dead_n:.0f} N, {t.iced_weight_n:.0f} N with ice; besides {t.hardware_words}",
         *wind,
         f"Moment of the weights about the axis of the mast, all to one side: {t.dead_nm:.0f} N·m, {t.iced_weight_nm:.0f} N·m with ice",
     )
@@ -76,4 +81,4 @@ def hand_over_csv(found: MastLines, site: Site, line: Line, stamp: str) -> bytes
     return csv_bytes(hand_over_table(found, site), head, (totals(found),))
 
 
-__all__ = ["CAUTION", "hand_over_csv", "hand_over_table", "head_line", "sums", "totals"]
+__all__ = ["CAUTION", "hand_over_csv", "hand_over_table", "head_line", "sums", "total_words", "totals"]

@@ -92,9 +92,8 @@ def _hoist(site: Site, found: MastLines) -> Table:
         if r.hoist_n > 0:
             limit = next((p.most_n for p in found.pulls if p.cable == r.item and p.most_n is not None), None)
             rows.append((r.item, "hoisted by one point at the top, moving: pulling eye and protected head", r.part, r.high_m, r.hoist_n, "" if limit is None else limit, *BLANK))  # fmt: skip
-    for h in found.heat:
-        rows.append((h.cable, h.words.partition(": ")[2], "", "", "", "", *BLANK))
-    return Table(f"Grips and hoist, {site.id}", columns, tuple(rows), f"Along the route: {pull_note(found)}.")
+    heat = "".join(f"\nHeat, {h.words}." for h in found.heat)  # a line each: no cell of a row holds that
+    return Table(f"Grips and hoist, {site.id}", columns, tuple(rows), f"Along the route: {pull_note(found)}.{heat}")
 
 
 __all__ = ["install_book", "install_sheets"]

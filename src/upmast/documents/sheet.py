@@ -38,12 +38,13 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """Columns and rows. A row may be empty text in any place; numbers stay numbers."""
+    """Columns and rows. A row may be empty text in any place; numbers stay numbers. `sum_words` names the row of the sums."""
 
     title: str
     columns: tuple[Column, ...]
     rows: tuple[tuple[Cell, ...], ...]
     note: str = ""
+    sum_words: str = "Sum"
 
     def __post_init__(self) -> None:
         for row in self.rows:

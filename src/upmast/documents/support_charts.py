@@ -26,7 +26,7 @@ from upmast.documents.power_picture import (
     uprights,
 )  # fmt: skip
 from upmast.proof.cable_moves import Swings
-from upmast.proof.mast_lines import ASSUMED_BOLTS, Hung, MastLines
+from upmast.proof.mast_lines import ASSUMED_BOLTS, FRICTION_LONG, Hung, MastLines
 from upmast.support.coat import RIME_COEFFICIENT
 from upmast.support.state import Inputs
 from upmast.support.vortex import STROUHAL_EN
@@ -161,12 +161,15 @@ def section_spec(room: Inputs) -> dict[str, Any] | None:
     )  # fmt: skip
 
 
+FRICTION_PICTURE = f"{FRICTION_LONG}, the largest that crushes no cable, is a hint and no limit"
+
+
 def use_spec(found: MastLines) -> dict[str, Any] | None:
-    """Bars: real spacing as a share of the largest by slip, side load, crush and rule, of each kind of cable; None without clamps."""
+    """Bars: real spacing as a share of the largest by slip, side load, friction and rule, of each kind of cable; None without clamps."""
     if not found.holds:
         return None
     some = sorted(found.holds, key=lambda h: -max(h.shares.values()))[:MOST_HOLDS]
-    colours = {"slip": INK, "side load": GOOD, "crush": BAD, "rule": PALE}
+    colours = {"slip": INK, "side load": GOOD, FRICTION_LONG: BAD, "rule": PALE}
     rows: list[Row] = []
     for h in some:
         name = f"{h.cables[0]}{f', x{len(h.cables)}' if len(h.cables) > 1 else ''}"
@@ -192,7 +195,8 @@ def use_spec(found: MastLines) -> dict[str, Any] | None:
     return picture(
         "What of each clamp is used up",
         [
-            "beyond 100 % it slips, is pushed off sideways, is crushed before it holds, or leaves the rule of its data sheet",
+            "beyond 100 % it slips, is pushed off sideways, or leaves the rule of its data sheet",
+            *((FRICTION_PICTURE,) if any(h.friction_m is not None for h in some) else ()),
             "the real number of spans counts: the clamp beside the middle one of two spans bears 1.25 of its share",
             *(() if all(h.tested for h in some) else (f"slip {ASSUMED_BOLTS}",)),
         ],
@@ -224,6 +228,7 @@ def vortex_spec(one: Swings) -> dict[str, Any] | None:
         [
             f"grey: first natural frequency {low:.1f} to {high:.1f} Hz, bending stiffness {one.stiffness_nm2[0]:.3g} to {one.stiffness_nm2[1]:.3g} N·m² by {one.basis}",
             f"it may lock in between the dashed lines, {first:.1f} to {last:.1f} m/s (0.8 to 1.25 of where they meet); {one.words}",
+            *((one.ends_words,) if one.ends_words else ()),
         ],
         height=height,
         layer=[

@@ -11,8 +11,9 @@ from upmast.documents.jumper_pages import RfPicture
 from upmast.documents.sheet import Block, Bullets, Cell, Column, Heading, Paragraph, Picture, Table, joined
 from upmast.documents.support_charts import height_spec, hoist_spec, section_spec, use_spec, vortex_spec
 from upmast.proof.clamp_list import torque_words
-from upmast.proof.mast_lines import ASSUMED_BOLTS, MastLines, pull_note
+from upmast.proof.mast_lines import ASSUMED_BOLTS, FRICTION_FOOT, MastLines, pull_note
 from upmast.proof.prove import Proof
+from upmast.support.hand_over import WHERE_LEFT_OUT
 from upmast.support.route import DIRECTIONS
 from upmast.support.state import Inputs
 
@@ -39,7 +40,7 @@ def support_pictures(proof: Proof, found: MastLines) -> Iterator[RfPicture]:
     used = use_spec(found)
     if used is not None:
         yield RfPicture(
-            "support-clamps", used, "Bars: real clamp spacing of each kind of cable as a share of the largest by slip, side load, crush and rule.",
+            "support-clamps", used, "Bars: real clamp spacing of each kind of cable as a share of the largest by slip, side load and rule, and by friction at the allowed torque.",
             "What of each clamp is used up",
         )  # fmt: skip
     known = [s for s in found.swings if s.frequency_hz is not None]
@@ -75,7 +76,11 @@ def support_blocks(proof: Proof, found: MastLines, charts: bool = True) -> Itera
         yield Bullets(tuple(f"Mass: {words}." for words in found.masses))
     yield Heading("Loads handed to the structural engineer", 2)
     yield _loads(found)
-    yield Bullets(tuple(f"{words}." for words in (*found.left_out, *sums(found))))
+    here = tuple(
+        words.replace(WHERE_LEFT_OUT, WHERE_LEFT_OUT.removesuffix(" in the calculation sheet"))
+        for words in found.left_out
+    )
+    yield Bullets(tuple(f"{words}." for words in (*here, *sums(found))))
     yield Paragraph("Basis: " + "; ".join(found.basis) + ".", "note")
     for note in found.notes:
         yield Paragraph(note, "note")
@@ -117,14 +122,14 @@ def _clamps(found: MastLines) -> Table:
 def _holds(found: MastLines) -> Table:
     columns = (
         Column("Cables", width=22), Column("Clamp", width=20), Column("Real", "m", 7, "number", 2), Column("Slip", "m", 7), Column("Side", "m", 7),
-        Column("Crush", "m", 7), Column("Rule", "m", 7, "number", 2), Column("Governs", width=10), Column("Spans", width=7, kind="count"),
+        Column("Friction", "m", 8), Column("Rule", "m", 7, "number", 2), Column("Governs", width=10), Column("Spans", width=7, kind="count"),
         Column("End factor", "", 8, "number", 2), Column("Torque window", width=20),
     )  # fmt: skip
     rows: list[tuple[Cell, ...]] = []
     for h in found.holds:
         window = "bolts not told" if h.window is None else h.window.words
         side = f"{h.side_m:.1f}" if math.isfinite(h.side_m) else "-"
-        crush = "-" if h.crush_m is None else f"{h.crush_m:.1f}"
+        friction = "-" if h.friction_m is None else f"{h.friction_m:.1f}"
         rows.append(
             (
                 joined(h.cables, 4),
@@ -132,7 +137,7 @@ def _holds(found: MastLines) -> Table:
                 h.spacing_m,
                 h.slip_words,
                 side,
-                crush,
+                friction,
                 h.rule_m,
                 h.governs_words,
                 h.spans,
@@ -141,6 +146,8 @@ def _holds(found: MastLines) -> Table:
             )
         )
     note = "Largest spacings; the end factor is that of the most loaded clamp for the real number of spans. Torques count a scatter of 30 % of the nut factor."
+    if any(h.friction_m is not None for h in found.holds):
+        note += f" {FRICTION_FOOT[0].upper()}{FRICTION_FOOT[1:]}."
     if not all(h.tested for h in found.holds):
         note += f" Slip {ASSUMED_BOLTS}."
     return Table("What governs the spacing of the clamps", columns, tuple(rows), note)
@@ -182,7 +189,7 @@ def _swings(found: MastLines) -> Iterator[str]:
             continue
         yield (
             f"{joined(s.cables, 6)}: {s.frequency_hz[0]:.1f} to {s.frequency_hz[1]:.1f} Hz, winds of {s.winds_m_per_s[0]:.1f} to {s.winds_m_per_s[1]:.1f} m/s, "
-            f"swing {100 * s.ratio:.1f} % of the diameter; {s.words}."
+            f"swing {100 * s.ratio:.1f} % of the diameter; {s.words}; {s.ends_words}."
         )
     for missing, cables in unknown.items():
         yield f"{joined(cables, 6)}: swings not judged: {missing}."

@@ -79,11 +79,13 @@ def _write(ws: Any, sheet: Sheet, formats: _Formats, title: str) -> None:
         ws.write_string(row, 0, clean(line), formats.get(font_color="#4A5560"))
     row += 2
     top = row
-    heading = formats.get(
-        bold=True, text_wrap=True, valign="vcenter", bg_color="#1F3A5F", font_color="#FFFFFF", border=1, border_color="#1F3A5F"
-    )  # fmt: skip
+    style: dict[str, object] = {
+        "bold": True, "text_wrap": True, "valign": "vcenter", "bg_color": "#1F3A5F", "font_color": "#FFFFFF", "border": 1,
+        "border_color": "#1F3A5F",
+    }  # fmt: skip
+    heading, over_numbers = formats.get(**style), formats.get(**style, align="right")
     for at, column in enumerate(table.columns):
-        ws.write_string(top, at, clean(column.heading), heading)
+        ws.write_string(top, at, clean(column.heading), heading if column.kind == "text" else over_numbers)
         ws.set_column(at, at, column.width)
     ws.set_row(top, 30)
     for cells in table.rows:
@@ -98,9 +100,15 @@ def _write(ws: Any, sheet: Sheet, formats: _Formats, title: str) -> None:
                 area = f"{_a1(top + 1, at)}:{_a1(last, at)}"
                 ws.write_formula(row, at, f"=SUM({area})", formats.cell(column, total=True), table.sums[at])
             else:
-                ws.write_string(row, at, "Sum" if at == 0 else "", formats.cell(Column("", kind="text"), total=True))
+                ws.write_string(
+                    row,
+                    at,
+                    clean(table.sum_words) if at == 0 else "",
+                    formats.cell(Column("", kind="text"), total=True),
+                )
     if table.note:
-        ws.write_string(row + EMPTY_ROWS, 0, clean(table.note), formats.get(italic=True, font_color="#4A5560"))
+        for n, line in enumerate(table.note.split("\n")):
+            ws.write_string(row + EMPTY_ROWS + n, 0, clean(line), formats.get(italic=True, font_color="#4A5560"))
     if table.rows:
         ws.autofilter(top, 0, last, len(table.columns) - 1)
     ws.freeze_panes(top + 1, 1)

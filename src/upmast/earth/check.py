@@ -14,6 +14,7 @@ from upmast.catalogue.part import Cable
 from upmast.earth.bonding import SPACING_SOURCE
 from upmast.earth.derive import derive
 from upmast.earth.exposure import (
+    SHIELD_SUN_K,
     Exposure,
     ProtectorSeen,
     beside_cable_m,
@@ -21,11 +22,23 @@ from upmast.earth.exposure import (
     leg_radius_m,
     legs_on_ring_m,
     pole_strips_m,
+    shield_in_sun_c,
 )
 from upmast.earth.protector import counted_lead_m
 from upmast.earth.sharing import LEG_BAND
 from upmast.earth.shield import COPPER_OHM_M
-from upmast.earth.state import LEAST_SPACING_M, Bond, BondPart, Inputs, Run, bonds_on, plan_of, stretches
+from upmast.earth.state import (
+    LEAST_SPACING_M,
+    Bond,
+    BondPart,
+    Inputs,
+    Run,
+    bonds_on,
+    plan_of,
+    stretches,
+    unfit_on,
+    unfit_words,
+)
 from upmast.earth.stroke import stroke_results
 from upmast.finding import Authority, Figure, Finding, Limit, Scenario, Sense, judge
 from upmast.limits import Limits
@@ -38,7 +51,7 @@ from upmast.site.site import Earthing, Site
 from upmast.working import Step
 
 NAME = "earth"
-VERSION = "3"
+VERSION = "4"
 CAUTIONS = (
     "Not a lightning protection design: that, the earth electrode and its tests are signed by a competent licensed person.",
     "Work on the mast stops with thunder in sight or hearing.",
@@ -47,7 +60,6 @@ CAUTIONS = (
     "Leads run short, straight and downward, without sharp bends; joints are sealed and of compatible metals.",
     "48 V can burn: short-circuit energy. Isolate, lock, label and prove dead before work on the DC return or its bonds.",
 )
-SHIELD_SUN_K = 20.0  # of a black sheath above the hottest air: common practice, no source
 POLE_OUTSIDE_M = 0.05
 LEG_OHM_PER_KM, POLE_OHM_PER_KM = (
     0.3,
@@ -109,7 +121,15 @@ def _exposure(line: Line, site: Site, runs: Sequence[Run]) -> Exposure:
         places = cables_in_row_m(legs, len(mine), inside, earth.ladder_gap_mm / 1000, pole)
     for n, run in enumerate(mine):
         places[n] = given.get(run.item, places[n])
-    if earth.shield_c is None:
+    climate = site.climate
+    warm, by = (
+        (earth.shield_c, "told") if earth.shield_c is not None else shield_in_sun_c(climate.hot_c, climate.sun_w_per_m2)
+    )
+    if by == "sun":
+        assumed.append(
+            f"shields {warm:.0f} °C, as a black sheath in the sun at the hottest air, calm and without current"
+        )
+    elif by == "rule":
         assumed.append(f"shields {SHIELD_SUN_K:g} K above the hottest air")
     if "level" not in earth.model_fields_set:
         assumed.append("protection level I, the strongest stroke")
@@ -122,7 +142,7 @@ def _exposure(line: Line, site: Site, runs: Sequence[Run]) -> Exposure:
         cables=tuple(run.item for run in mine), cable_m=places, cable_radius_m=np.array([p.diameter_mm / 2000 for p in parts]),
         ohm_per_km=COPPER_OHM_M * 1e9 / areas, area_mm2=areas, length_m=np.array([run.high_m - max(run.low_m, 0.0) for run in mine]),
         cores=tuple(2 * p.pairs_count for p in parts), core_ohm_per_km=np.array([_core_ohm(p) for p in parts]),
-        shield_c=site.climate.hot_c + SHIELD_SUN_K if earth.shield_c is None else earth.shield_c,
+        shield_c=warm, shield_by=by, air_c=climate.hot_c, sun_w_per_m2=climate.sun_w_per_m2,
         share=math.nan if earth.shield_share_fraction is None else earth.shield_share_fraction,
         transfer_h_per_m=earth.transfer_nh_per_m * 1e-9,
         withstand_v=math.nan if earth.equipment_withstand_v is None else earth.equipment_withstand_v,
@@ -261,10 +281,10 @@ def _runs(i: Inputs, limits: Limits) -> Iterator[Finding]:
     spacing = limits.get("earth.bond-spacing")
     for n, run in enumerate(i.runs):
         mine = bonds_on(i, run.item, "shield")
-        unfit = [b.item for b in i.bonds if b.on == run.item and not b.fits]
+        unfit = unfit_on(i, run)
         items = (run.item, *(b.item for b in i.bonds if b.on == run.item))
         remedy = "add a bond, or place the bonds evenly from top to bottom"
-        wrong = f"; not for {run.diameter_mm:g} mm: {', '.join(unfit)}" if unfit else ""
+        wrong = f"; {words}" if (words := unfit_words(run, unfit)) else ""
         count = float(sum(b.count for b in mine))
         if spacing is None or not spacing.value >= LEAST_SPACING_M:
             missing = (f"a spacing of at least {LEAST_SPACING_M:g} m for earth.bond-spacing",)
@@ -283,6 +303,8 @@ def _runs(i: Inputs, limits: Limits) -> Iterator[Finding]:
                 "earth.bond-count", float(plan.count), "", Sense.AT_LEAST, Authority.PRACTICE, SPACING_SOURCE
             )
             extra = f", {plan.horizontal_m.size} on the horizontal part" if plan.horizontal_m.size else ""
+            if unfit:
+                remedy = _other_kit(run, unfit, plan.count - int(count))
             yield judge(
                 "earth.bond-count", run.item, count, limits.in_force("earth.bond-count", needed),
                 note=f"needed: {plan.heights_m.size} on the run, at most {spacing.value:g} m apart{extra}, and one at the entry{wrong}",
@@ -294,6 +316,15 @@ def _runs(i: Inputs, limits: Limits) -> Iterator[Finding]:
                 "earth.bond-spacing", run.item, upper - lower, spacing, unit="m",
                 note=f"longest stretch without a bond: {lower:g} m to {upper:g} m{wrong}", remedy=remedy, items=items, rank=n,
             )  # fmt: skip
+
+
+def _other_kit(run: Run, unfit: tuple[Bond, ...], lacking: int) -> str:
+    """What to do about kits that do not count: one that takes the cable, and more of them only where there would still be too few."""
+    parts = ", ".join(dict.fromkeys(b.part for b in unfit))
+    more = lacking - sum(b.count for b in unfit)
+    return f"a kit that takes {run.diameter_mm:g} mm in place of {parts}" + (
+        f", and {more} more of it" if more > 0 else ""
+    )
 
 
 def _sections(i: Inputs, limits: Limits) -> Iterator[Finding]:

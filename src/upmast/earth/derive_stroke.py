@@ -27,6 +27,7 @@ from upmast.finding import Figure, Finding
 from upmast.formula import Expr, Num, Sym, ln, max_, min_, sum_
 from upmast.limits import Limits
 from upmast.source import Mark, Origin, Source
+from upmast.weather.heat import BALANCE, sheath_working
 from upmast.working import ChoiceStep, FormulaStep, Quantity, SolvedStep, Step
 
 COPPER = Source("IEC 60028", "17.241 Ω mm²/km at 20 °C, over the copper-equivalent section of the shield")
@@ -168,7 +169,7 @@ def _shield(i: Inputs, limits: Limits, seen: Exposure, n: int) -> tuple[Step, ..
         (
             Quantity("rho", float(seen.ohm_per_km[n] * seen.area_mm2[n]), "Ω·mm²/km", "copper at 20 °C", Origin.LISTED, COPPER), area, length,
             Quantity("a_20", 0.00393, "1/K", "temperature coefficient of copper", Origin.LISTED, ALPHA),
-            Quantity("theta", seen.shield_c, "°C", "shield", Origin.DEFAULT if any("above the hottest air" in a for a in seen.assumed) else Origin.DECLARED, SHEATH if any("above the hottest air" in a for a in seen.assumed) else _site(i, "shield_c")),
+            Quantity("theta", seen.shield_c, "°C", "shield", *_shield_from(i, seen)),
         ),
     )  # fmt: skip
     form = wave(name)
@@ -183,7 +184,17 @@ def _shield(i: Inputs, limits: Limits, seen: Exposure, n: int) -> tuple[Step, ..
     )  # fmt: skip
     x, peak, r, m, l, s = (Sym(q.symbol) for q in inputs)  # noqa: E741
     first = _followed(seen, n, safe) if followed else _share(seen, n, percent=False)
+    if seen.shield_by == "sun":
+        words = "shield, as hot as its sheath in the sun; heat of the conductors is not in it"
+        first = (*first, sheath_working(i.site, "low-hot", seen.shield_c, seen.air_c, seen.sun_w_per_m2, words))
     return (*first, resistance, FormulaStep(volts, x * (peak * r + m * l * s), inputs))
+
+
+def _shield_from(i: Inputs, seen: Exposure) -> tuple[Origin, Source]:
+    """Where the temperature of the shields comes from."""
+    if seen.shield_by == "sun":
+        return Origin.EXPECTED, BALANCE
+    return (Origin.DEFAULT, SHEATH) if seen.shield_by == "rule" else (Origin.DECLARED, _site(i, "shield_c"))
 
 
 def _core(seen: Exposure, run: str, current_a: float) -> FormulaStep:

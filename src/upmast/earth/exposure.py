@@ -21,6 +21,7 @@ from upmast.earth.sharing import (
 from upmast.earth.shield import COPPER_OHM_M, partial_inductance_h
 from upmast.earth.surge import stroke_peak_a, surge_figures, wave
 from upmast.source import Mark, Source
+from upmast.weather.sun import STILL_AIR_W_PER_M2_K, sun_temperature_c, surface
 
 __all__ = [
     "BESIDE_M",
@@ -28,6 +29,7 @@ __all__ = [
     "LEG_SOURCE",
     "MODEL",
     "POLE_STRIPS",
+    "SHIELD_SUN_K",
     "Exposure",
     "ProtectorSeen",
     "Shares",
@@ -38,11 +40,13 @@ __all__ = [
     "open_loop_h",
     "pole_strips_m",
     "shares_of",
+    "shield_in_sun_c",
 ]
 
 Array = NDArray[np.float64]
 POLE_STRIPS = 12  # a round tube is followed as so many strips side by side
 BESIDE_M = 0.05  # an outer earth conductor stands so far beside its cable: own default
+SHIELD_SUN_K = 20.0  # of a black sheath above the hottest air, the least that is taken: common practice, no source
 LEG_SOURCE = Source(
     "common practice, no source",
     clause="steel with direct current: a leg of 280 mm outline 0.3 ohm/km, a pole 0.03 ohm/km",
@@ -152,6 +156,31 @@ def beside_cable_m(cable_m: ArrayLike) -> Array:
     return np.asarray(at + BESIDE_M * away)
 
 
+def shield_in_sun_c(air_c: float, sun_w_per_m2: float) -> tuple[float, str]:
+    """
+    Temperature of a shield while a stroke passes: of a black sheath in the sun in calm air, at least 20 K above the air.
+
+    The heat of the conductors inside is not in it: it follows from the currents, which the power room knows and this one does not. A
+    site that wants it counted tells `shield_c`.
+
+    Parameters
+    ----------
+    air_c [degC]: hottest air. sun_w_per_m2 [W/m2]: strongest sun.
+
+    Returns
+    -------
+    Temperature [degC], and "sun" or "rule" for what it follows from. Source: heat balance of `upmast.weather.sun`; the 20 K are practice.
+
+    >>> found = shield_in_sun_c(40.0, 1000.0)
+    >>> round(found[0], 1), found[1], shield_in_sun_c(40.0, 0.0)
+    (64.8, 'sun', (60.0, 'rule'))
+    """
+    black = surface("black_sheath")
+    sun = float(sun_temperature_c(air_c, sun_w_per_m2, black.absorptivity, black.emissivity, STILL_AIR_W_PER_M2_K))
+    least = air_c + SHIELD_SUN_K
+    return (sun, "sun") if sun > least else (least, "rule")
+
+
 @dataclass(frozen=True, eq=False)
 class ProtectorSeen:
     """
@@ -193,7 +222,8 @@ class Exposure:
     factors [-]: of the legs' resistance that are looked at. cables, cable_m, cable_radius_m, ohm_per_km (of the shield at 20 C),
     length_m (on the mast), cores, core_ohm_per_km: of each shielded run. missing: why there is no share.
     beside_m [m]: bare earth conductors of beside_mm2 that share as well, after the shields. unknown: places of cables that are none of the
-    line, each with the reason. left_out: earth conductors that don't share in this model, in words.
+    line, each with the reason. left_out: earth conductors that don't share in this model, in words. shield_c follows from shield_by: told,
+    rule, or sun with air_c and sun_w_per_m2.
     """
 
     level: str
@@ -224,6 +254,9 @@ class Exposure:
     beside_mm2: float = 0.0
     unknown: tuple[tuple[str, str], ...] = ()
     left_out: str = ""
+    shield_by: str = "told"
+    air_c: float = math.nan
+    sun_w_per_m2: float = math.nan
 
     @property
     def run_m(self) -> float:

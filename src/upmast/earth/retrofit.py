@@ -83,6 +83,8 @@ def retrofit(
     return_a: float,
     return_ohm: float,
     mast_ohm: float | None = None,
+    way_shield_ohm: float | None = None,
+    way_conductor_ohm: float | None = None,
     return_bonded_at_both_ends: bool = True,
 ) -> Retrofit:
     """
@@ -90,10 +92,12 @@ def retrofit(
 
     Parameters
     ----------
-    inductance_h [H]: of `inner_earth_h`. shield_ohm, conductor_ohm [ohm]: each with its bonds, over the same length.
+    inductance_h [H]: of `inner_earth_h`. shield_ohm, conductor_ohm [ohm]: each with its bonds, over the length that a surge takes.
     surge_peak_a [A]: in the shield, of `transient_share`. form: of `wave`.
     fault_a [A]: from a core to the case at the top. return_a [A]: of the load. return_ohm [ohm]: of the return core.
     mast_ohm [ohm]: of the steel with its bonds, None to leave it out, on the safe side.
+    way_shield_ohm, way_conductor_ohm [ohm]: the same two over the whole way back of a direct current, which is longer than the mast; None
+    where both ways are one.
     return_bonded_at_both_ends: if the return has one bond point, all its current stays in its core.
 
     Returns
@@ -112,8 +116,10 @@ def retrofit(
     >>> {name: round(i, 1) for name, i in found.return_with.current_a.items()}
     {'return': 26.8, 'shield': 8.9, 'functional earth': 24.3}
     """
-    before = {"shield": shield_ohm} | ({} if mast_ohm is None else {"mast": mast_ohm})
-    after = {"shield": shield_ohm, "functional earth": conductor_ohm} | {
+    way = shield_ohm if way_shield_ohm is None else way_shield_ohm
+    beside = conductor_ohm if way_conductor_ohm is None else way_conductor_ohm
+    before = {"shield": way} | ({} if mast_ohm is None else {"mast": mast_ohm})
+    after = {"shield": way, "functional earth": beside} | {
         name: ohm for name, ohm in before.items() if name != "shield"
     }
     home = {"return": return_ohm}

@@ -64,6 +64,20 @@ def bonds_on(inputs: Inputs, item: str, use: str) -> tuple[Bond, ...]:
     return tuple(b for b in inputs.bonds if b.on == item and b.use == use and b.fits)
 
 
+def unfit_on(inputs: Inputs, run: Run) -> tuple[Bond, ...]:
+    """The bonds on a run that do not count: their kit is not for its diameter, or made for another use."""
+    return tuple(b for b in inputs.bonds if b.on == run.item and not b.fits)
+
+
+def unfit_words(run: Run, bonds: tuple[Bond, ...]) -> str:
+    """Kits that do not count on a run, and why; empty without any."""
+    wrong = [b.item for b in bonds if b.use == "shield"]
+    other = [b.item for b in bonds if b.use != "shield"]
+    words = [f"not for {run.diameter_mm:g} mm: {', '.join(wrong)}"] if wrong else []
+    words += [f"made for another use: {', '.join(other)}"] if other else []
+    return "; ".join(words)
+
+
 def plan_of(run: Run, spacing_m: float) -> BondPlan:
     """The bonds that a run needs at a spacing. Raises ValueError if the spacing is closer than half a metre."""
     if not spacing_m >= LEAST_SPACING_M:

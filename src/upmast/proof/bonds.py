@@ -10,7 +10,7 @@ from upmast.earth.bond_test import bond_limit_ohm
 from upmast.earth.exposure import shares_of
 from upmast.earth.heating import temperature_rise_k
 from upmast.earth.shield import COPPER_OHM_M
-from upmast.earth.state import OPEN_END_M, Bond, Inputs, Run, bonds_on, plan_of
+from upmast.earth.state import OPEN_END_M, Bond, Inputs, Run, bonds_on, plan_of, unfit_on, unfit_words
 from upmast.earth.surge import stroke_peak_a, surge_figures, wave
 from upmast.proof.prove import Proof
 
@@ -45,7 +45,10 @@ class BondRow:
 
 @dataclass(frozen=True, slots=True)
 class RunRow:
-    """One run: its ends, spacing, bonds it needs and has, the longest stretch, and heights of the plan that have no bond."""
+    """
+    One run: its ends, spacing, bonds it needs and has, the longest stretch, heights of the plan that have no bond, and kits on it that do
+    not count, in words.
+    """
 
     item: str
     part: str
@@ -55,6 +58,7 @@ class RunRow:
     has: int
     longest_m: float
     missing_m: tuple[float, ...]
+    unfit: str = ""
 
 
 def bond_rows(proof: Proof) -> tuple[BondRow, ...]:
@@ -78,6 +82,14 @@ def bond_rows(proof: Proof) -> tuple[BondRow, ...]:
             )
         )  # fmt: skip
     return tuple(sorted(rows, key=lambda r: (-r.height_m, r.item)))
+
+
+def bond_places(proof: Proof) -> dict[str, str]:
+    """Where each bond sits, in the words of the sheet of bonds; empty where the earth room was not proven."""
+    part = proof.rooms.get("earth")
+    if part is None or not isinstance(part.inputs, Inputs):
+        return {}
+    return {bond.item: _place(part.inputs, bond) for bond in part.inputs.bonds}
 
 
 def _rises(room: Inputs) -> dict[str, float]:
@@ -135,7 +147,17 @@ def run_row(room: Inputs, run: Run, spacing_m: float | None) -> RunRow:
     if plan is not None:
         needed = plan.count
         absent = [float(h) for h in plan.heights_m if all(abs(b.height_m - h) > OPEN_END_M for b in mine)]
-    return RunRow(run.item, run.part, low, run.high_m, needed, sum(b.count for b in mine), longest, tuple(absent))
+    return RunRow(
+        run.item,
+        run.part,
+        low,
+        run.high_m,
+        needed,
+        sum(b.count for b in mine),
+        longest,
+        tuple(absent),
+        unfit_words(run, unfit_on(room, run)),
+    )
 
 
-__all__ = ["BondRow", "RunRow", "bond_rows", "run_row"]
+__all__ = ["BondRow", "RunRow", "bond_places", "bond_rows", "run_row"]

@@ -21,11 +21,12 @@ from upmast.support.thermal import (
     relative_movement_mm,
     slip_zone_clamps,
 )
-from upmast.support.vibration import clamped_frequency_hz
+from upmast.support.vibration import clamped_frequency_hz, pinned_frequency_hz
 from upmast.support.vortex import STROUHAL_EN, lock_in, scruton_number, swing, swing_ratio
 
 DECREMENT = 0.05  # logarithmic, of a cable with a sheath in its clamps: common practice, no source
 Basis = Literal["data sheet", "construction", "copper and diameter only", ""]
+BUILT_IN = "taken as built in at the clamps"
 VERDICTS = {
     "chafe": "chafe: below 1 Hz it rubs and knocks in gusts; clamp it more closely",
     "no action": "no action: it swings by less than 2 % of its diameter",
@@ -38,7 +39,8 @@ class Swings:
     """
     One kind of span in steady wind: cables alike in part and spacing.
 
-    frequency_hz: band of the first natural frequency from that of the bending stiffness. winds_m_per_s: in which it may lock in.
+    frequency_hz: band of the first natural frequency from that of the bending stiffness, the cable built in at its clamps.
+    winds_m_per_s: in which it may lock in. hinged_hz, hinged_m_per_s: the lowest of both were it free to turn in its clamps.
     ratio: swing over diameter. verdict: chafe, no action, action, or empty with what is missing.
     """
 
@@ -54,10 +56,19 @@ class Swings:
     ratio: float | None
     verdict: str
     missing: str
+    hinged_hz: float | None = None
+    hinged_m_per_s: float | None = None
 
     @property
     def words(self) -> str:
         return f"not judged: {self.missing}" if self.missing else VERDICTS[self.verdict]
+
+    @property
+    def ends_words(self) -> str:
+        """How its ends are taken, and what the other way of holding them would give."""
+        if self.hinged_hz is None or self.hinged_m_per_s is None:
+            return ""
+        return f"{BUILT_IN}; with hinged ends from {self.hinged_hz:.1f} Hz and {self.hinged_m_per_s:.1f} m/s on"
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +119,7 @@ class Heat:
         return (
             f"{self.cable}: every clamp of the schedule holds its share; then the cold pulls with {abs(self.cold_n) / 1000:.1f} kN: {slips}{bow}. To let it move "
             f"instead: a point at the top for {self.hold_n:.0f} N, ice included, clamps below that only guide, and a loop at the foot that takes "
-            f"{self.take_mm:.0f} mm and gives {self.give_mm:.0f} mm. Which of the two decides who answers for the support"
+            f"{self.take_mm:.0f} mm and gives {self.give_mm:.0f} mm. Whoever answers for the support decides which of the two it is"
         )
 
 
@@ -166,12 +177,14 @@ def _swings(proof: Proof, room: Inputs, rows: list[int]) -> Swings:
         return Swings(ids, part.id, spacing, d, None, basis, None, None, None, None, "", missing)
     low, high = (float(clamped_frequency_hz(spacing, 0.0, ei, m)) for ei in band)
     winds = lock_in(low, high, d, STROUHAL_EN)
+    hinged = float(pinned_frequency_hz(spacing, 0.0, band[0], m))
     told = part.decrement_fraction if isinstance(part, HeldCable) else None
     scruton = float(scruton_number(told if told is not None else DECREMENT, m, d))
     ratio = float(swing_ratio(scruton, STROUHAL_EN))
     verdict = str(swing(low, ratio).names)
     return Swings(
-        ids, part.id, spacing, d, band, basis, (low, high), (float(winds.low_m_per_s), float(winds.high_m_per_s)), scruton, ratio, verdict, ""
+        ids, part.id, spacing, d, band, basis, (low, high), (float(winds.low_m_per_s), float(winds.high_m_per_s)), scruton, ratio, verdict, "",
+        hinged, float(lock_in(hinged, hinged, d, STROUHAL_EN).low_m_per_s),
     )  # fmt: skip
 
 

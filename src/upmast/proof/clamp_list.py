@@ -5,18 +5,15 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-import numpy as np
-
 from upmast.catalogue.part import Clamp, HeldCable
 from upmast.finding import Authority, Limit, Sense
 from upmast.limits import Limits
-from upmast.line.hardware import OUTDOOR_LEGS, RUNS, held_length_m
+from upmast.line.clamp_places import clamp_places
 from upmast.line.line import Item, Line
 from upmast.proof.prove import Proof
 from upmast.site.site import Site
 from upmast.support.clamp import NUT_FACTOR, largest_torque_nm
 from upmast.support.findings import PLACES
-from upmast.support.schedule import clamp_schedule
 from upmast.support.torque import NUT_SCATTER
 
 PER_SHEET = "by its data sheet"
@@ -101,8 +98,7 @@ def clamp_rows(proof: Proof) -> tuple[ClampRow, ...]:
     """
     Every clamp of the line in the order of its cables, from the foot up.
 
-    Clamps of one item are spread evenly over the length that it holds. Where plastic clamps go on near antennas, the first of them is
-    one spacing above the last of steel.
+    Where each sits: see `clamp_places`.
     """
     site, line = proof.site, proof.line
     out: list[ClampRow] = []
@@ -117,29 +113,17 @@ def clamp_rows(proof: Proof) -> tuple[ClampRow, ...]:
 
 
 def _of_cable(site: Site, line: Line, limits: Limits, cable: Item, items: list[Item]) -> list[list[ClampRow]]:
-    held = held_length_m(site, cable)
-    items = sorted(items, key=lambda i: (i.low_m, i.high_m))
-    if not items or held <= 0:
-        return []
-    run = cable.kind in RUNS
-    edges, legs, heights = _way(site, cable, held)
-    if run and len(items) == 2:  # steel below, plastic within the zone around antennas
-        inside = min(max(items[1].high_m - items[1].low_m, 0.0), held)
-        stretches = [(0.0, held - inside), (held - inside, held)]
-    else:
-        stretches = [(0.0, held)] * len(items)
     out = []
-    for n, (item, (start, stop)) in enumerate(zip(items, stretches, strict=True)):
+    for places in clamp_places(site, cable, items):
+        item = places.item
         part = line.parts.get(item.part)
         torque = part.torque_nm if isinstance(part, Clamp) else None
         crushed, most = _crushed(line, limits, item, part) if isinstance(part, Clamp) else ((), None)
-        along = start + _spread(stop - start, item.count, run, follows=run and n > 0 and stretches[n][0] > 0)
-        z = np.interp(along, edges, heights)
-        which = np.clip(np.searchsorted(edges, along, side="left") - 1, 0, len(legs) - 1)
+        rows = zip(places.legs, places.along_m, places.height_m, strict=True)
         out.append(
             [
-                ClampRow(item.id, k, cable.id, item.serves, item.part, legs[int(which[k - 1])], float(along[k - 1]), float(z[k - 1]), torque, crushed, most)
-                for k in range(1, item.count + 1)
+                ClampRow(item.id, k, cable.id, item.serves, item.part, leg, float(along), float(z), torque, crushed, most)
+                for k, (leg, along, z) in enumerate(rows, 1)
             ]
         )  # fmt: skip
     return out
@@ -163,36 +147,6 @@ def _crushed(line: Line, limits: Limits, item: Item, clamp: Clamp) -> tuple[tupl
         if torque > limit.value:
             crushed[id] = limit.value
     return tuple(crushed), min(crushed.values(), default=None)
-
-
-def _spread(length_m: float, count: int, run: bool, follows: bool) -> np.ndarray:
-    """Places of so many clamps on a length: a run has one at both ends, a jumper half a spacing from its connectors."""
-    if count < 1 or length_m <= 0:
-        return np.full(max(count, 0), max(length_m, 0.0) / 2)
-    if follows:
-        return np.asarray(length_m * np.arange(1, count + 1) / count)
-    if run and count > 1:
-        each, end = length_m / (count - 1), 0.0
-    else:
-        each, end = length_m / count, length_m / count / 2
-    found = clamp_schedule(0.0, 0.0, length_m, each, end).along_m
-    return np.asarray(found if found.size == count else np.linspace(end, length_m - end, count))
-
-
-def _way(site: Site, cable: Item, held: float) -> tuple[np.ndarray, list[str], np.ndarray]:
-    """Ends of the legs along the clamped length, their names, and the heights there: lying legs keep theirs."""
-    low, high = cable.low_m, cable.high_m
-    if cable.kind not in RUNS:
-        return np.array([0.0, held]), ["jumper"], np.array([low, high])
-    legs = [leg for leg in site.route.legs if leg.kind in OUTDOOR_LEGS]
-    upright = sum(leg.length_m for leg in legs if leg.kind == "vertical")
-    edges, heights, at = [0.0], [low], low
-    for leg in legs:
-        edges.append(edges[-1] + leg.length_m)
-        if leg.kind == "vertical" and upright > 0:
-            at += (high - low) * leg.length_m / upright
-        heights.append(at)
-    return np.array(edges), [leg.name for leg in legs], np.array(heights)
 
 
 def clamp_groups(rows: tuple[ClampRow, ...]) -> tuple[ClampGroup, ...]:

@@ -52,6 +52,12 @@ def dc_paths(proof: Proof) -> tuple[DcPath, ...]:
     return tuple(out)
 
 
+def way_back_ohm(proof: Proof, item: str, area_mm2: float) -> float:
+    """Copper of a section over the whole of a run at 60 C, with the bonds at both of its ends [ohm]."""
+    length = proof.line.by_id[item].length_m or 0.0
+    return COPPER_OHM_M * 1e6 * WARM * length / area_mm2 + 2 * proof.site.cabinet.plant.return_bond_ohm
+
+
 def _paths(
     proof: Proof, i: Inputs, state: State, row: int, item: str, shield_mm2: float, earth_mm2: float
 ) -> list[DcPath]:
@@ -63,12 +69,9 @@ def _paths(
     fed = [b for b in back if current[b] > 1e-6]
     if not fed:
         return []
-    bonds = 2 * proof.site.cabinet.plant.return_bond_ohm
-    length = proof.line.by_id[item].length_m or 0.0
-    copper = COPPER_OHM_M * 1e6 * WARM * length
     ohm = {
-        "return": float(1 / (1 / state.branch_ohm[row, fed]).sum()), "shield": copper / shield_mm2 + bonds,
-        "functional earth": copper / earth_mm2 + bonds,
+        "return": float(1 / (1 / state.branch_ohm[row, fed]).sum()), "shield": way_back_ohm(proof, item, shield_mm2),
+        "functional earth": way_back_ohm(proof, item, earth_mm2),
     }  # fmt: skip
     now = {"return": float(current[fed].sum()), "shield": float(current[shield].sum()) if shield else 0.0}
     total = sum(now.values())
@@ -77,4 +80,4 @@ def _paths(
     return [DcPath(item, name, ohm[name], now.get(name), both.get(name), besides[name]) for name in ohm]
 
 
-__all__ = ["DcPath", "dc_paths"]
+__all__ = ["DcPath", "dc_paths", "way_back_ohm"]

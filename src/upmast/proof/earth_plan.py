@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from upmast.earth.bond_test import shield_expected_ohm
+from upmast.earth.bond_test import ALPHA_20_PER_K, shield_expected_ohm
 from upmast.earth.electrode import rod_ohm, rods_band_ohm
 from upmast.earth.exposure import Exposure, Shares, shares_of
 from upmast.earth.insulation_test import insulation_test
@@ -34,6 +34,7 @@ from upmast.earth.surge import stroke_peak_a, wave, waves
 from upmast.finding import Limit
 from upmast.line.line import Line
 from upmast.proof.bonds import BondRow, RunRow, bond_rows, run_row
+from upmast.proof.cable_moves import hottest_c
 from upmast.proof.earth_dc import DcPath, dc_paths
 from upmast.proof.earth_variants import Variant, variants_of
 from upmast.proof.expect import shield_band_mohm
@@ -173,7 +174,8 @@ class EarthPlan:
         for run in self.runs:
             state = "as planned" if run.has >= run.needed and not run.missing_m else f"{run.needed} needed"
             lacking = f"; none at {', '.join(f'{h:g} m' for h in run.missing_m)}" if run.missing_m else ""
-            out.append(f"{run.item}: {run.has} bonds, {state}, at most {run.longest_m:.1f} m apart{lacking}")
+            unfit = f"; kits that do not count: {run.unfit}" if run.unfit else ""
+            out.append(f"{run.item}: {run.has} bonds, {state}, at most {run.longest_m:.1f} m apart{lacking}{unfit}")
         out += [f"not used: {why}" for why in self.unknown]
         if self.stroke is None:
             out.append("what a stroke does is not told: " + "; ".join(self.missing))
@@ -221,7 +223,7 @@ def earth_of(proof: Proof) -> EarthPlan:
         dc=dc_paths(proof),
         electrode=None if seen is None or seen.electrode is None else _electrode(seen.electrode),
         tests=tuple(_tests(proof, room)),
-        notes=_notes(usable),
+        notes=_notes(usable, proof),
         unknown=() if seen is None else tuple(why for _, why in seen.unknown),
     )
 
@@ -232,7 +234,7 @@ def _missing(room: Inputs, seen: Exposure | None) -> tuple[str, ...]:
     return seen.missing or (() if seen.cables else ("a shielded run on the mast",))
 
 
-def _notes(seen: Exposure | None) -> tuple[str, ...]:
+def _notes(seen: Exposure | None, proof: Proof) -> tuple[str, ...]:
     out = [
         "bonds of the plan: common practice; in this model conductors bonded at both ends show no voltage between, which is no reason to leave a bond out",
     ]
@@ -244,6 +246,13 @@ def _notes(seen: Exposure | None) -> tuple[str, ...]:
             "the steel's resistance rises 3 to 10 times in a stroke, less when saturated (from memory): shown from 1 to 10",
             "the part of a run between mast and cabinet is not in it: there the shield carries what the bond at the foot does not take to earth",
         ]
+        hotter = max((hottest_c(proof, run) for run in seen.cables), default=seen.shield_c)
+        if seen.shield_by != "told" and hotter > seen.shield_c + 0.5:
+            more = 100 * ALPHA_20_PER_K["copper"] * (hotter - seen.shield_c) / seen.warm
+            out.append(
+                f"shields at {seen.shield_c:.0f} °C: the heat of the conductors, up to {hotter:.0f} °C by the power room, is not known to this one; it would add "
+                f"{more:.1f} % to the resistance of the shields; shield_c of the site counts it"
+            )
         if seen.left_out:
             out.append(seen.left_out)
     return tuple(out)

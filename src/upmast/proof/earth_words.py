@@ -71,7 +71,7 @@ def earth_data(found: EarthPlan) -> dict[str, Any]:
         "runs": [
             {
                 "item": r.item, "part": r.part, "low_m": r.low_m, "high_m": r.high_m, "bonds_needed": r.needed, "bonds": r.has,
-                "longest_stretch_m": _plain(r.longest_m), "no_bond_at_m": list(r.missing_m),
+                "longest_stretch_m": _plain(r.longest_m), "no_bond_at_m": list(r.missing_m), "do_not_count": r.unfit,
             }
             for r in found.runs
         ],
@@ -94,7 +94,7 @@ def earth_data(found: EarthPlan) -> dict[str, Any]:
         "earth_conductor": [
             {
                 "run": v.run, "place": v.place, "section_mm2": v.area_mm2, "shield_v": [_plain(v.low_v), _plain(v.high_v)],
-                "case_v_for_100_a_of_fault": _plain(v.case_v), "present": v.present, "note": v.note,
+                "case_v_for_100_a_of_fault": _plain(v.case_v), "fault_way_m": _plain(v.way_m), "present": v.present, "note": v.note,
             }
             for v in found.variants
         ],

@@ -26,6 +26,7 @@ from upmast.line.wire import ohm_per_km
 from upmast.pim.check import sources_of
 from upmast.pim.level import voltage_sum_dbm
 from upmast.power.resistance import resistance_ohm
+from upmast.proof.bonds import bond_places
 from upmast.proof.expect_hardware import hardware_expectations
 from upmast.proof.rf_path import PathDesign, path_designs
 from upmast.proof.scenarios import FLOAT_HOT
@@ -355,15 +356,20 @@ def _loaded_on_float(proof: Proof) -> dict[str, float]:
 
 
 def _bonds(proof: Proof) -> Iterator[Expectation]:
+    """Each bond, told apart by its height and by where it sits; `where` only sorts the visit."""
+    places = bond_places(proof)
     for item in proof.line.of_kind("bond"):
         part = proof.line.part_of(item)
         if not isinstance(part, Bond):
             continue
         many = f", each of {item.count}" if item.count > 1 else ""
+        place = places.get(item.id, "")
+        on = place if place == f"case of {item.on}" else ", ".join(filter(None, (item.on, place)))
+        at = f"at {item.low_m:g} m" + (f", {place}" if place else "")
         yield Expectation(
-            f"{item.id}.bond.r", item.id, f"Resistance of bond {item.id} on {item.on}{many}", "resistance, lug to bar", "mΩ",
+            f"{item.id}.bond.r", item.id, f"Resistance of bond {item.id} on {on}, at {item.low_m:g} m{many}", "resistance, lug to bar", "mΩ",
             (BOND_LOW_MOHM,), (1000.0 * part.joint_ohm,),
-            "Four wires, from lug to bar; never open an earth on a live line. Bare metal, then torque, then seal.",
+            f"The bond {at}. Four wires, from lug to bar; never open an earth on a live line. Bare metal, then torque, then seal.",
             limit=proof.limits.get("earth.bond-resistance"), items=(item.id, item.on), where=TOP if item.low_m > 2 else FOOT,
             data={"count": item.count},
         )  # fmt: skip

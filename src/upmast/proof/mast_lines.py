@@ -17,11 +17,11 @@ from upmast.proof.cable_moves import Heat, Swings, heat_of, swings_of
 from upmast.proof.clamp_list import ClampGroup, ClampRow, clamp_groups, clamp_rows
 from upmast.proof.prove import Proof
 from upmast.support.clamp import CREEP_FACTOR, FRICTION, NUT_FACTOR, SLIP_SAFETY
-from upmast.support.findings import spacing_limit
+from upmast.support.findings import bend_lacks, spacing_limit
 from upmast.support.hand_over import HandOver, HandOverSum, basis, hand_over, hand_over_sum, left_out
 from upmast.support.hoist import grip_positions_m
 from upmast.support.pull import FRICTION as PULL_FRICTION
-from upmast.support.route import DIRECTIONS, RIGHT_ANGLE_DEG, better_way
+from upmast.support.route import BEND_DIAMETERS, DIRECTIONS, RIGHT_ANGLE_DEG, better_way
 from upmast.support.state import FRICTION_BOLT_MM, FRICTION_TORQUE_NM, Inputs, State
 from upmast.support.torque import NUT_SCATTER, retighten_days
 
@@ -33,6 +33,10 @@ NOTES = (
     "Lifting plan and rated gear needed; nobody stands under the load.",
     "Climbing only by trained crew.",
 )
+
+
+FRICTION_SHORT, FRICTION_LONG = "friction", "friction at the allowed torque"
+FRICTION_FOOT = f"{FRICTION_SHORT}: {FRICTION_LONG}, the spacing that friction would hold at the largest torque that crushes no cable: a hint, no limit"
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,9 +67,10 @@ class Window:
 @dataclass(frozen=True, slots=True)
 class Hold:
     """
-    Cables alike: their clamps, the real spacing, the largest by slip, side load, crush and rule, what governs, and the torque window.
+    Cables alike: their clamps, the real spacing, the largest by slip, side load and rule, what governs, and the torque window.
 
-    crush_m: spacing by friction at the largest torque that crush allows. tested: whether slip is a tested rating.
+    friction_m: spacing that friction would hold at the largest torque that crush allows, a hint and no limit; None where the parts do not
+    tell it. tested: whether slip is a tested rating.
     """
 
     cables: tuple[str, ...]
@@ -76,7 +81,7 @@ class Hold:
     slip_m: float
     side_m: float
     rule_m: float
-    crush_m: float | None
+    friction_m: float | None
     governs: str
     spans: int
     end_factor: float
@@ -91,8 +96,8 @@ class Hold:
 
     @property
     def governs_words(self) -> str:
-        """What governs; slip in brackets where it is not tested."""
-        return "(slip)" if self.governs == "slip" and not self.tested else self.governs
+        """What governs; slip and friction in brackets where no slip rating is tested: nothing is judged by them."""
+        return f"({self.governs})" if self.governs in ("slip", FRICTION_SHORT) and not self.tested else self.governs
 
     @property
     def shares(self) -> dict[str, float]:
@@ -102,8 +107,8 @@ class Hold:
             "side load": self.spacing_m / self.side_m,
             "rule": self.spacing_m / self.rule_m,
         }
-        if self.crush_m is not None:
-            out["crush"] = self.spacing_m / self.crush_m
+        if self.friction_m is not None:
+            out[FRICTION_LONG] = self.spacing_m / self.friction_m
         return out
 
 
@@ -123,20 +128,19 @@ class Along:
     better: int
     told: bool
     radius_told: bool = False
+    guessed_m: float | None = None  # radius of bends that neither the site nor the part tells
 
     @property
     def verdict(self) -> str:
         if self.most_n is None or not np.isfinite(self.most_n):
             return f"not judged: the highest pull of {self.part}"
         over = self.tension_n[self.better] > self.most_n
+        missing = [f"its limit of {self.part}"] if self.most_n_per_m is None else []
+        missing += [bend_lacks(self.part)] if self.guessed_m is not None else []
         press = self.most_n_per_m is not None and self.side_n_per_m[self.better] > self.most_n_per_m
-        if over or press:
+        if over or (press and not missing):
             return "fails"
-        return (
-            "passes"
-            if self.most_n_per_m is not None
-            else f"pull passes; side pressure not judged: its limit of {self.part}"
-        )
+        return f"pull passes; side pressure not judged: {'; '.join(missing)}" if missing else "passes"
 
     @property
     def words(self) -> str:
@@ -221,7 +225,7 @@ def _holds(proof: Proof, room: Inputs) -> tuple[Hold, ...]:
         crush, window = _window(room, state, n)
         tested = not np.isnan(room.slip_n[n])
         if crush is not None and not tested and crush <= limit.value:
-            name = "crush"
+            name = FRICTION_SHORT
         spans = int(room.clamp_count[n]) + (-1 if room.run[n] else 1)
         out.append(
             Hold(
@@ -259,6 +263,7 @@ def _pulls(room: Inputs) -> tuple[Along, ...]:
             Along(
                 cable, room.part[n], (both[0].highest_n, both[1].highest_n), (both[0].side_n_per_m, both[1].side_n_per_m), most, press,
                 better_way(both, most, press), room.route_told, any(leg.radius_m is not None for leg in room.route),
+                float(room.bend_m[n]) if state.guessed_bend(n) else None,
             )
         )  # fmt: skip
     return tuple(out)
@@ -308,7 +313,13 @@ def pull_note(found: MastLines) -> str:
     if not any(p.told for p in found.pulls):
         none = "no angle, only radii" if any(p.radius_told for p in found.pulls) else "none"
         bends = f"a bend of {RIGHT_ANGLE_DEG:g}° between each two legs, since the site tells {none}"
-    return f"friction {PULL_FRICTION:g} (common practice, no source), {bends}, radius as given or the smallest of the cable under pull; the way down needs the reel at the top and a brake that holds what hangs"
+    guesses = [f"of {p.cable} {p.guessed_m:.2f} m" for p in found.pulls if p.guessed_m is not None]
+    taken = (
+        f", or, since neither site nor part tells one, {BEND_DIAMETERS} diameters ({', '.join(guesses)}; common practice, no source)"
+        if guesses
+        else ""
+    )
+    return f"friction {PULL_FRICTION:g} (common practice, no source), {bends}, radius as given or the smallest of the cable under pull{taken}; the way down needs the reel at the top and a brake that holds what hangs"
 
 
 def mast_data(found: MastLines) -> dict[str, Any]:
@@ -320,6 +331,9 @@ def mast_data(found: MastLines) -> dict[str, Any]:
 
 __all__ = [
     "ASSUMED_BOLTS",
+    "FRICTION_FOOT",
+    "FRICTION_LONG",
+    "FRICTION_SHORT",
     "Along",
     "Hold",
     "Hung",

@@ -25,7 +25,7 @@ def data(found: MastLines) -> dict[str, Any]:
         "holds": [
             {
                 "cables": list(h.cables), "part": h.part, "clamp": h.clamp, "count": h.count, "spacing_m": _plain(h.spacing_m),
-                "slip_m": _plain(h.slip_m), "side_m": _plain(h.side_m), "rule_m": _plain(h.rule_m), "crush_m": _plain(h.crush_m),
+                "slip_m": _plain(h.slip_m), "side_m": _plain(h.side_m), "rule_m": _plain(h.rule_m), "friction_at_allowed_torque_m": _plain(h.friction_m),
                 "governs": h.governs, "spans": h.spans, "end_factor": _plain(h.end_factor), "slip_tested": h.tested,
                 "torque_window_nm": None if h.window is None else [_plain(h.window.low_nm), _plain(h.window.high_nm)],
                 "torque_nm": None if h.window is None else _plain(h.window.sheet_nm), "missing": list(h.missing),
@@ -36,7 +36,7 @@ def data(found: MastLines) -> dict[str, Any]:
         "pulls": [
             {
                 "cable": p.cable, "part": p.part, "better": DIRECTIONS[p.better], "verdict": p.verdict, "limit_n": _plain(p.most_n),
-                "limit_n_per_m": _plain(p.most_n_per_m), "bends_told": p.told,
+                "limit_n_per_m": _plain(p.most_n_per_m), "bends_told": p.told, "bend_radius_taken_m": _plain(p.guessed_m),
                 "ways": [
                     {"way": way, "tension_n": _plain(t), "side_n_per_m": _plain(s)}
                     for way, t, s in zip(DIRECTIONS, p.tension_n, p.side_n_per_m, strict=True)
@@ -48,7 +48,7 @@ def data(found: MastLines) -> dict[str, Any]:
         "swings": [_row(s) | {"words": s.words} for s in found.swings],
         "heat": [_row(h) | {"loop_mm": _plain(h.loop_mm)} for h in found.heat],
         "hand_over": [_row(r) | {"iced_weight_n": _plain(r.iced_weight_n)} for r in found.hand_over],
-        "total": {name: _plain(getattr(total, name)) for name in total.__dataclass_fields__} | {"governing": total.governing},
+        "total": {name: v if isinstance(v := getattr(total, name), str) else _plain(v) for name in total.__dataclass_fields__} | {"governing": total.governing},
         "basis": list(found.basis), "left_out": list(found.left_out), "masses": list(found.masses), "cautions": list(found.notes),
     }  # fmt: skip
 

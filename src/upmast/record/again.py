@@ -78,9 +78,9 @@ def _tables(proof: Proof, kept: TablesKept, contents: Contents) -> dict[str, Jud
     return {one.test_id: one for one in judged}
 
 
-def between(closeout: Closeout, contents: Contents) -> tuple[Told, ...]:
+def between(closeout: Closeout, contents: Contents, again: JudgedAgain | None = None) -> tuple[Told, ...]:
     """What the files that stand, and those that are asked about, say together: lengths, likeness, exchanges, changes."""
-    again = judge_again(closeout, contents)
+    again = again or judge_again(closeout, contents)
     sweeps = (*again.sweeps.values(), *_doubted(closeout, contents))
     return tuple(across(closeout.proof, sweeps, tuple(again.readings.values())))
 

@@ -7,8 +7,8 @@ Each test has one state: passes, fails, not judged, missing, or waived. Their co
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
 from functools import cached_property
@@ -56,6 +56,8 @@ class Row:
     waiver: Waiver | None = None
     why: str = ""  # why it is open, where the judgement itself does not say it
     changed: bool = False  # since the head that was asked for
+    was: State | None = None  # how it stood at that head
+    earlier: tuple[Stands, ...] = ()  # judgements with another verdict than the one that stands, oldest first
 
     @property
     def first(self) -> FindingKept | None:
@@ -162,8 +164,11 @@ class Closeout:
         """The verdict in one sentence."""
         counts = self.counts
         if self.verdict is Verdict.PASSES:
-            waived = f", {counts[State.WAIVED]} of them waived by name" if counts[State.WAIVED] else ""
-            return f"Complete: all {len(self.rows)} tests pass{waived}."
+            if not counts[State.WAIVED]:
+                return f"Complete: all {len(self.rows)} tests pass."
+            never = sum(row.without is State.MISSING for row in self.of(State.WAIVED))
+            done = f", {never} of them never measured" if never else ""
+            return f"Complete: of {len(self.rows)} tests {counts[State.PASSES]} pass, {counts[State.WAIVED]} waived by name{done}."
         told = [f"{counts[state]} {state}" for state in (State.FAILS, State.NOT_JUDGED, State.MISSING) if counts[state]]
         return f"Not accepted: of {len(self.rows)} tests {', '.join(told)}."
 
@@ -236,14 +241,13 @@ def _mark(row: Row) -> tuple[State, str]:
 
 
 def _marked(row: Row, before: tuple[State, str] | None) -> Row:
-    return Row(
-        row.test, row.state, row.without, row.stands, row.waiver, row.why, changed=before != _mark(row)
-    )  # fmt: skip
+    return replace(row, changed=before != _mark(row), was=before[0] if before is not None else None)
 
 
 def _rows(proof: Proof, whole: Whole, on: date) -> list[Row]:
     standing = whole.standing(proof.line.digest)
     elsewhere = whole.judged_elsewhere(proof.line.digest)
+    every = whole.judged()
     held = [(entry.key, what) for entry, what, state in whole.waivers(on) if state == "holds"]
     out = []
     for test in proof.expectations:
@@ -252,8 +256,18 @@ def _rows(proof: Proof, whole: Whole, on: date) -> list[Row]:
         if stands is None and test.id in elsewhere:
             why = "judged as a test of another line or revision only"
         waiver = None if without is State.PASSES else _waiver(test.id, stands, [what for _, what in held])
-        out.append(Row(test, State.WAIVED if waiver else without, without, stands, waiver, why))
+        earlier = _earlier(stands, every.get(test.id, ()))
+        out.append(Row(test, State.WAIVED if waiver else without, without, stands, waiver, why, earlier=earlier))
     return out
+
+
+def _earlier(stands: Stands | None, every: Sequence[Stands]) -> tuple[Stands, ...]:
+    """What was judged of a test and says otherwise than what stands: a better file does not make the first one unsaid."""
+    if stands is None:
+        return ()
+    return tuple(
+        one for one in every if one.entry.key != stands.entry.key and one.judgement.verdict != stands.judgement.verdict
+    )
 
 
 def _state(proof: Proof, test: Expectation, stands: Stands | None) -> tuple[State, str]:

@@ -8,6 +8,7 @@ from upmast.documents.pack import limit_data
 from upmast.record.closeout import Row
 from upmast.record.closeout_matters import Review
 from upmast.record.evidence import reading_rules, rules
+from upmast.record.whole import Stands
 
 FORMAT = "upmast closeout 1"
 
@@ -36,11 +37,13 @@ def results_data(review: Review, program: str) -> dict[str, Any]:
         "open_at": closeout.open_at,
         "evidence": {"grades": review.grades, "holds": review.holds},
         "instruments": review.instruments,
+        "elsewhere": elsewhere_data(review),
         "limits": [limit_data(limit) for limit in limits.values() if limit is not None],
         "results": [row_data(row) for row in closeout.shown],
         "exceptions": [
             {"kind": one.kind, "subject": one.subject, "where": one.where, "words": one.words, "do": one.remedy} for one in review.matters
         ],
+        "measured_again": [again_data(row, one) for row in closeout.shown for one in row.earlier],
         "built_against_designed": {"known": review.layers.known, "differences": list(review.layers.differences)},
         "factory_reports": [{"serial": one.serial, "part": one.part, "file": one.name, "sha256": one.content} for one in review.reports],
         "waivers": [
@@ -51,6 +54,24 @@ def results_data(review: Review, program: str) -> dict[str, Any]:
             {"by": one.name, "role": one.role, "company": one.company, "statement": one.statement, "entries": one.entries, "signed": one.signed}
             for one in review.signatures
         ],
+    }  # fmt: skip
+
+
+def elsewhere_data(review: Review) -> dict[str, list[str]]:
+    """By digest of a raw file that stands here, the other sites that have it, too; a second party can't follow this from one site."""
+    have = {row.stands.measurement.content for row in review.closeout.rows if row.stands}
+    found = review.closeout.elsewhere or {}
+    return {content: sorted(found[content]) for content in sorted(have & set(found))}
+
+
+def again_data(row: Row, one: Stands) -> dict[str, Any]:
+    """An earlier judgement with another verdict than the one that stands."""
+    first, kept = one.judgement.findings[0], one.measurement
+    return {
+        "test": row.test.id, "earlier": first.verdict, "value": first.value, "unit": first.unit,
+        "limit": first.limit.model_dump(mode="json") if first.limit else None, "file": kept.name, "sha256": kept.content,
+        "measured": kept.measured, "filed": one.measured.time, "instrument": kept.instrument, "judgement": one.entry.key,
+        "line": one.judgement.line, "now": str(row.without),
     }  # fmt: skip
 
 

@@ -7,13 +7,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
+from upmast.errors import shorten
 from upmast.field.told import Told
 from upmast.line.compare import compare
 from upmast.line.line import Line
 from upmast.number import number
-from upmast.record.closeout import Closeout, Row, State, place_rank
+from upmast.record.closeout import Closeout, Row, State, limit_words, place_rank
 from upmast.record.evidence import reading_rules, rules
-from upmast.record.filing import ASKED, CANT_BE_READ, SAME_AS
+from upmast.record.filing import ASKED, CANT_BE_READ, KEPT, SAME_AS
 from upmast.record.kinds import (
     FactoryReport,
     FileKept,
@@ -24,10 +25,13 @@ from upmast.record.kinds import (
     Signature,
     Waiver,
 )
+from upmast.record.whole import Stands
+from upmast.record.words import many
 
 KINDS = (
-    "fails", "not judged", "missing", "unreadable", "asked", "same evidence twice", "between files", "differs from design", "waived", "built otherwise",
-    "instrument", "inputs", "changed",
+    "changed",  # only where a head was asked for: then it is what the reader came for
+    "fails", "not judged", "missing", "unreadable", "kept only", "asked", "same evidence twice", "between files", "measured again", "differs from design", "waived", "built otherwise",
+    "instrument", "inputs",
 )  # fmt: skip
 GRADES = {"A": "size and phase", "B": "size only, or single readings", "C": "a picture"}
 MOST_NAMED = 6
@@ -99,11 +103,20 @@ class Review:
                 yield Matter(
                     "differs from design", id, words, differs.remedy or "look at it before it is sealed", where
                 )
+            for one in row.earlier:
+                yield Matter(
+                    "measured again", id, f"{earlier_words(row, one)}; now {now_words(row)}",
+                    "look what was changed between the two, and whether the later file is of the same test; the earlier one stays in the record",
+                    where,
+                )  # fmt: skip
             if row.changed:
+                before = (
+                    f", {row.was} before" if row.was not in (None, row.state) else ", as before, by another judgement"
+                )
                 yield Matter(
                     "changed",
                     id,
-                    f"now {row.state}",
+                    f"now {row.state}{before}",
                     "review it again; what did not change needs no second look",
                     where,
                 )
@@ -112,7 +125,9 @@ class Review:
 
     def _files(self) -> Iterator[Matter]:
         judged = {content for row in self.closeout.rows if row.stands for content in row.stands.measurement.contents()}
-        for _, kept in self.closeout.whole.of(FileKept):
+        for entry, kept in self.closeout.whole.of(FileKept):
+            if entry.number <= self._before:
+                continue
             if kept.note.startswith(SAME_AS):
                 yield Matter(
                     "same evidence twice", kept.name, f"the same bytes as {kept.note.removeprefix(SAME_AS)}, under another name",
@@ -131,10 +146,14 @@ class Review:
                 yield Matter(
                     "asked", kept.name, words, "answer it: upmast record keep with --say, as upmast judge shows"
                 )
+            elif kept.sort not in ("site", "line"):
+                yield Matter(
+                    "kept only", kept.name, kept.note or KEPT, "look at it; where it is a measurement, export it again, then upmast record keep",
+                )  # fmt: skip
         matched = {what.measurement for _, what in self.closeout.whole.of(Matching)}
         asked = {kept.content for _, kept in self.closeout.whole.of(FileKept) if kept.note.startswith(ASKED)}
         for entry, measured in self.closeout.whole.of(Measurement):
-            if entry.key not in matched and measured.content not in asked:
+            if entry.number > self._before and entry.key not in matched and measured.content not in asked:
                 yield Matter(
                     "asked", measured.name, "its test is not known: it fits several, or none",
                     "say which: upmast record keep with --say",
@@ -147,13 +166,13 @@ class Review:
             if row.stands is not None:
                 uses[row.stands.measurement.samples].append(row)
         for some in uses.values():
-            if len(some) > 1:
+            if len(some) > 1 and (self.closeout.since is None or any(row.changed for row in some)):
                 tests, files = ", ".join(r.test.id for r in some), ", ".join(dict.fromkeys(r.file for r in some))
                 yield Matter(
                     "same evidence twice", tests, f"the same numbers stand for {len(some)} tests: {files}",
                     "look whether one port was measured twice, and measure the other", some[0].test.where,
                 )  # fmt: skip
-        for row in self.closeout.rows:
+        for row in self.closeout.shown:
             sites = (self.closeout.elsewhere or {}).get(row.stands.measurement.content) if row.stands else None
             if sites:
                 yield Matter(
@@ -164,30 +183,61 @@ class Review:
     def _between(self) -> Iterator[Matter]:
         places = {row.test.id: row.test.where for row in self.closeout.rows}
         for one in self.told:
-            if one.level != "note":
+            if one.level != "note" and self._is_new(one):
                 where = next((places[test] for test in one.tests if test in places), "")
                 subject = ", ".join(one.tests[:MOST_NAMED]) or ", ".join(one.files[:MOST_NAMED])
                 yield Matter("between files", subject, f"{one.words} ({one.kind})", one.remedy, where)
+
+    # --- since a head ---------------------------------------------------------------------------------------------
+
+    @property
+    def _before(self) -> int:
+        """The number of the last entry that a reviewer has seen; 0 where all is listed."""
+        return self.closeout.since.entries if self.closeout.since is not None else 0
+
+    def _is_new(self, told: Told) -> bool:
+        """Whether something between files touches a test that changed, or a file that came since."""
+        if self.closeout.since is None:
+            return True
+        tests = {row.test.id for row in self.closeout.changed}
+        measured = {what.name for entry, what in self.closeout.whole.of(Measurement) if entry.number > self._before}
+        files = measured | {
+            what.name for entry, what in self.closeout.whole.of(FileKept) if entry.number > self._before
+        }
+        return not tests.isdisjoint(told.tests) or not files.isdisjoint(told.files)
+
+    def _known_differences(self) -> frozenset[str]:
+        """Differences of the built line that stood at that head, in the words of then."""
+        if self.closeout.since is None:
+            return frozenset()
+        built = [
+            what for _, what in self.closeout.whole.until(self.closeout.since).of(LineKept) if what.layer == "built"
+        ]
+        return frozenset(built[-1].differences) if built else frozenset()
 
     # --- around ---------------------------------------------------------------------------------------------------
 
     def _inputs(self) -> Iterator[Matter]:
         layers = self.layers
-        if not layers.known:
+        if not layers.known and self.closeout.since is None:
             yield Matter(
                 "built otherwise",
                 "line",
                 layers.words,
                 "write built.yaml, even with no change in it, then upmast record keep",
             )
+        known = self._known_differences()
         for words in layers.differences:
+            if shorten(words, 400) in known:
+                continue
             yield Matter(
                 "built otherwise", "line", words, "agree on it, or put it right; then judge the tests that it touches"
             )
-        without = sum(not one.instrument for _, one in self.closeout.whole.of(Measurement))
+        measured = self.closeout.whole.of(Measurement)
+        without = sum(not one.instrument for entry, one in measured if entry.number > self._before)
         if without:
             yield Matter(
-                "instrument", f"{without} measurements", "no instrument and serial number is named",
+                "instrument", many(without, "measurement"), "no instrument and serial number is named",
                 "file them again with --instrument",
             )  # fmt: skip
         sites = [kept for _, kept in self.closeout.whole.of(FileKept) if kept.sort == "site"]
@@ -200,7 +250,7 @@ class Review:
         if old:
             count = sum(self.other_rules.values())
             yield Matter(
-                "inputs", f"{count} judgements", f"made by other rules than this program has: {', '.join(old[:MOST_NAMED])}",
+                "inputs", many(count, "judgement"), f"made by other rules than this program has: {', '.join(old[:MOST_NAMED])}",
                 "they stand; to judge by one set of rules, file them again",
             )  # fmt: skip
 
@@ -210,7 +260,7 @@ class Review:
         mine = {rules(), reading_rules()}
         return Counter(
             row.stands.judgement.rules
-            for row in self.closeout.rows
+            for row in self.closeout.shown
             if row.stands and row.stands.judgement.rules not in mine
         )
 
@@ -266,6 +316,34 @@ class Review:
     @cached_property
     def lines(self) -> tuple[LineKept, ...]:
         return tuple(what for _, what in self.closeout.whole.of(LineKept))
+
+
+def day_of(one: Stands) -> str:
+    """The day on which it was measured, as declared; else that of its filing, and it says which."""
+    measured = one.measurement.measured
+    return measured[:10] if measured else f"filed {one.measured.time[:10]}"
+
+
+def earlier_words(row: Row, one: Stands) -> str:
+    """An earlier judgement of a test: verdict, value, limit, file, day, instrument."""
+    first = one.judgement.findings[0]
+    value = number(first.value, first.unit) if first.value is not None else "no value"
+    limit = f", limit {limit_words(first.limit)}" if first.limit is not None else ""
+    told = f"earlier {one.judgement.verdict}: {value}{limit}; {one.measurement.name}, {day_of(one)}"
+    told += f", {one.measurement.instrument or 'no instrument named'}"
+    if row.stands is not None and one.measured.key == row.stands.measured.key:
+        told += f", the same measurement, judged by {one.judgement.rules}, {one.judgement.program}"
+    if row.stands is not None and one.judgement.line != row.stands.judgement.line:
+        told += ", as a test of another line or revision"
+    return told
+
+
+def now_words(row: Row) -> str:
+    """What stands of a test that was measured again."""
+    assert row.stands is not None
+    first = row.stands.judgement.findings[0]
+    value = f": {number(first.value, first.unit)}" if first.value is not None else ""
+    return f"{first.verdict}{value}; {row.file}, {day_of(row.stands)}"
 
 
 def _waived(row: Row) -> str:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from upmast.documents.sheet import Block, Bullets, Document, Facts, Heading, Paragraph, Picture
+from upmast.documents.sheet import Block, Bullets, Document, Facts, Heading, Paragraph, Picture, Table
 from upmast.errors import shorten
 from upmast.field.setup import CAUTIONS
 from upmast.record.closeout import State
 from upmast.record.closeout_matters import GRADES, KINDS, Matter, Review
 from upmast.record.closeout_picture import progress_svg, words_of
 from upmast.record.closeout_sheets import (
+    again_table,
     counts_table,
     evidence_table,
     instruments_table,
@@ -22,6 +23,7 @@ from upmast.record.closeout_sheets import (
     tightest_table,
     waivers_table,
 )
+from upmast.record.words import is_are, many
 
 MOST_MATTERS = 200  # of one kind on paper; the workbook has all
 STAMPS = {"fails": "not accepted", "not judged": "not complete", "passes": ""}
@@ -33,6 +35,7 @@ FIRST = (
     "asked",
     "same evidence twice",
     "between files",
+    "measured again",
     "built otherwise",
 )  # named on page one
 MOST_FIRST, MOST_WORDS = 3, 170
@@ -61,7 +64,14 @@ def closeout_document(review: Review, made: datetime, program: str) -> Document:
 def _unlisted(review: Review) -> tuple[Block, ...]:
     count = sum(row.state is State.MISSING for row in review.closeout.shown)
     return (
-        (Paragraph(f"{count} missing tests have no row here; they stand in the exceptions.", "note"),) if count else ()
+        (
+            Paragraph(
+                f"{many(count, 'missing test')} {'has' if count == 1 else 'have'} no row here, and {is_are(count)} in the exceptions.",
+                "note",
+            ),
+        )
+        if count
+        else ()
     )
 
 
@@ -126,7 +136,7 @@ def _exceptions(review: Review) -> tuple[Block, ...]:
         matters = review.of(kind)
         if not matters:
             continue
-        table = missing_table(review.closeout) if kind == "missing" else matters_table(kind, matters[:MOST_MATTERS])
+        table = _table(review, kind, matters)
         words = f"{table.title}: {len(matters)}" + (
             ", what needs somebody at the top first" if kind == "missing" else ""
         )
@@ -136,6 +146,14 @@ def _exceptions(review: Review) -> tuple[Block, ...]:
     if len(out) == 1:
         out.append(Paragraph("None."))
     return tuple(out)
+
+
+def _table(review: Review, kind: str, matters: tuple[Matter, ...]) -> Table:
+    if kind == "missing":
+        return missing_table(review.closeout)
+    if kind == "measured again" and len(matters) <= MOST_MATTERS:
+        return again_table(review)
+    return matters_table(kind, matters[:MOST_MATTERS])
 
 
 def _around(review: Review) -> tuple[Block, ...]:

@@ -7,13 +7,14 @@ from collections import Counter
 from upmast.documents.sheet import Cell, Column, Sheet, Table, Workbook, joined
 from upmast.number import number
 from upmast.record.closeout import Closeout, Row, State, limit_words, place_rank
-from upmast.record.closeout_matters import GRADES, Matter, Review
+from upmast.record.closeout_matters import GRADES, Matter, Review, day_of
 from upmast.record.kinds import FileKept, Judgement, Measurement, Photo
 
 MOST_TESTS = 400  # that one cell names
 KIND_TITLES = {
-    "fails": "Fails", "not judged": "Not judged", "missing": "Missing", "unreadable": "Unreadable", "asked": "Asked: it belongs to no test yet",
-    "same evidence twice": "Same evidence twice?", "between files": "What several files say together", "differs from design": "Differs from design, and decides nothing", "waived": "Waived",
+    "fails": "Fails", "not judged": "Not judged", "missing": "Missing", "unreadable": "Unreadable", "kept only": "Kept, and judged as no test", "asked": "Asked: it belongs to no test yet",
+    "same evidence twice": "Same evidence twice?", "between files": "What several files say together",
+    "measured again": "Measured again, with another verdict", "differs from design": "Differs from design, and decides nothing", "waived": "Waived",
     "built otherwise": "Built otherwise than designed", "instrument": "Instruments", "inputs": "Limits, rules and files of the site",
     "changed": "Changed since the last review",
 }  # fmt: skip
@@ -165,6 +166,28 @@ def exceptions_table(review: Review) -> Table:
     return Table("Exceptions", columns, rows)
 
 
+def again_table(review: Review) -> Table:
+    """Every earlier judgement that says otherwise than what stands, with its file, day and instrument."""
+    columns = (
+        Column("Test", width=20), Column("Earlier", width=10), Column("Value", width=12), Column("Limit", width=16), Column("File", width=26),
+        Column("Day", width=12), Column("Instrument", width=22), Column("Stands now", width=11), Column("Value now", width=12),
+        Column("File now", width=26),
+    )  # fmt: skip
+    rows: list[tuple[Cell, ...]] = []
+    for row in review.closeout.shown:
+        for one in row.earlier:
+            first = one.judgement.findings[0]
+            rows.append(
+                (
+                    row.test.id, first.verdict, number(first.value, first.unit) if first.value is not None else "",
+                    limit_words(first.limit), one.measurement.name, day_of(one), one.measurement.instrument or "not named",
+                    str(row.without), value_words(row), row.file,
+                )
+            )  # fmt: skip
+    note = "The last measurement stands. An earlier one is not unsaid by it: look what was changed between the two."
+    return Table("Measured again, with another verdict", columns, tuple(rows), note)
+
+
 def evidence_table(review: Review, digits: int = 64) -> Table:
     """Every raw file with its digest, what it holds, its grade, and the tests that were judged by it."""
     whole = review.closeout.whole
@@ -259,7 +282,7 @@ def results_book(review: Review, program: str) -> Workbook:
     )  # fmt: skip
     tables = {
         "Results": full_table(closeout), "Exceptions": exceptions_table(review), "Counts": counts_table(closeout),
-        "Evidence": evidence_table(review), "Waivers": waivers_table(review), "Signatures": signatures_table(review),
+        "Measured again": again_table(review), "Evidence": evidence_table(review), "Waivers": waivers_table(review), "Signatures": signatures_table(review),
         "Reports": reports_table(review), "Instruments": instruments_table(review),
     }  # fmt: skip
     return Workbook(

@@ -16,7 +16,8 @@ import tempfile
 import zipfile
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
+from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -64,6 +65,7 @@ def write_closeout(
         before stands there still.
     """
     check_place(place)
+    made = made.astimezone(UTC).replace(microsecond=0)  # as it is kept, so that the same can be made again
     place.parent.mkdir(parents=True, exist_ok=True)
     try:
         work = Path(tempfile.mkdtemp(prefix=".closeout-", dir=place.parent))
@@ -95,13 +97,7 @@ def _fill(
     work: Path, review: Review, record: Record, site_files: Mapping[str, bytes], made: datetime
 ) -> dict[str, Any]:
     program, site = record.program, review.closeout.proof.site.id
-    data = results_data(review, program) | {"made": timestamp(made)}
-    documents = {
-        PDF: pdf_bytes(closeout_document(review, made, program), made),
-        XLSX: xlsx_bytes(results_book(review, program), made),
-        CSV: csv_bytes(full_table(review.closeout), (review.closeout.words, f"head {review.closeout.head}")),
-        JSON: canonical(data).encode() + b"\n",
-    }
+    documents = documents_of(review, made, program)
     for name, content in documents.items():
         _write(work / name, content)
     bundle = work / BUNDLE
@@ -115,6 +111,7 @@ def _fill(
     manifest = {
         "format": FORMAT, "program": program, "made": timestamp(made), "site": site, "head": str(review.closeout.head),
         "line": review.closeout.proof.line.digest, "verdict": str(review.closeout.verdict), "files": files,
+        "writers": writers(),
     }  # fmt: skip
     with zipfile.ZipFile(work / ZIP, "w", zipfile.ZIP_DEFLATED, allowZip64=True) as archive:
         archive.writestr(_member(MANIFEST), canonical(manifest).encode() + b"\n")
@@ -128,6 +125,25 @@ def _fill(
     bundle.unlink()
     _sync(work / ZIP)
     return manifest
+
+
+def documents_of(review: Review, made: datetime, program: str) -> dict[str, bytes]:
+    """
+    Document, workbook, table and results by name. Equal content, time, program and writers give equal bytes, so that a second party
+    makes them again and compares them.
+    """
+    data = results_data(review, program) | {"made": timestamp(made)}
+    return {
+        PDF: pdf_bytes(closeout_document(review, made, program), made),
+        XLSX: xlsx_bytes(results_book(review, program), made),
+        CSV: csv_bytes(full_table(review.closeout), (review.closeout.words, f"head {review.closeout.head}")),
+        JSON: canonical(data).encode() + b"\n",
+    }
+
+
+def writers() -> dict[str, str]:
+    """What the document and the workbook are written with: another version may give other bytes for the same content."""
+    return {name: f"{tool} {version(tool)}" for name, tool in ((PDF, "typst"), (XLSX, "xlsxwriter"))}
 
 
 def _member(name: str, method: int = zipfile.ZIP_DEFLATED) -> zipfile.ZipInfo:

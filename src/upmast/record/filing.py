@@ -33,6 +33,7 @@ from upmast.record.record import Writing
 from upmast.record.tables_read import decisions, readings_again, trace_letters, traces_again
 
 CANT_BE_READ, ASKED, SAME_AS = "can't be read: ", "asked: ", "the same file as "  # how the note of a kept file begins
+KEPT = "kept as it is"
 SORTS = {kinds.TOUCHSTONE: "sweep", kinds.TABLE: "sheet", kinds.WORKBOOK: "sheet", kinds.PDF: "report"}
 
 
@@ -127,7 +128,15 @@ def _file(run: _Run, file: FieldFile, data: bytes) -> Iterator[Filed]:
         yield _other(run, file, data, shown, shorten(f"{begins}{row.what}", 900))
         kept = True
     if not kept:
-        yield _other(run, file, data, shown, "kept as it is")
+        yield _other(run, file, data, shown, shorten(_why_kept(run, file, rows), 900))
+
+
+def _why_kept(run: _Run, file: FieldFile, rows: list[Row]) -> str:
+    """Why nothing is judged by a file: what it was read as, or why nothing was read of it."""
+    if rows:
+        return f"{KEPT}, no test is judged by it: {rows[0].what}"
+    why = next((one.why for one in run.session.left_out if one.name in (file.name, file.plain)), file.words)
+    return f"{KEPT}, nothing was read of it: {why}"
 
 
 def _other(run: _Run, file: FieldFile, data: bytes, shown: str, note: str) -> Filed:

@@ -361,7 +361,23 @@ def _words(error: Exception) -> str:
         return shorten(str(error))
     first = error.errors(include_url=False, include_input=False)[0]
     place = ".".join(str(part) for part in first["loc"])
-    return shorten(f"{place}: {first['msg']}" if place else first["msg"], 160)
+    told = _plain(str(first["type"]), dict(first.get("ctx", {})), str(first["msg"]))
+    return shorten(f"{place}: {told}" if place else told, 160)
+
+
+def _plain(type_: str, about: dict[str, Any], words: str) -> str:
+    """What is wrong with a text, for whoever wrote it."""
+    if type_ == "string_too_short":
+        return f"write at least {about['min_length']} characters"
+    if type_ == "string_too_long":
+        return f"write at most {about['max_length']} characters"
+    if type_ == "string_pattern_mismatch":
+        return "it has characters, or a form, that can't stand there"
+    if type_ == "literal_error":
+        return f"expected {about['expected']}"
+    if type_ == "missing":
+        return "it is missing"
+    return words.removeprefix("Value error, ")
 
 
 def make(model: type[K], **fields: Any) -> K:

@@ -13,6 +13,7 @@ from upmast.line.compare import Difference, compare, summary
 from upmast.line.line import Layer, Line
 from upmast.line.save import LINE_FILE, PARTS_FILE, dump, dump_parts, parse
 from upmast.record import query
+from upmast.record.again import Contents
 from upmast.record.kinds import LineKept, make
 from upmast.record.record import Record, Writing
 
@@ -52,8 +53,17 @@ def lines(record: Record, site: str) -> tuple[LineKept, ...]:
 
 
 def line_of(record: Record, kept: LineKept) -> Line:
+    """The line of an entry of a record; see `line_from`."""
+    return line_from(record.content, kept)
+
+
+def line_from(contents: Contents, kept: LineKept) -> Line:
     """
     The line of an entry, read from its text.
+
+    Parameters
+    ----------
+    contents : gives the bytes of a raw file by its digest, checked.
 
     Raises
     ------
@@ -61,8 +71,8 @@ def line_of(record: Record, kept: LineKept) -> Line:
         If the text can't be read any more, or gives another line than it did.
     """
     try:
-        parts = from_text(yamlfile.parse(record.content(kept.parts).decode("utf-8"), PARTS_FILE))
-        saved = parse(yamlfile.parse(record.content(kept.line).decode("utf-8"), LINE_FILE), parts)
+        parts = from_text(yamlfile.parse(contents(kept.parts).decode("utf-8"), PARTS_FILE))
+        saved = parse(yamlfile.parse(contents(kept.line).decode("utf-8"), LINE_FILE), parts)
     except (InputFaults, UnicodeDecodeError) as error:
         raise UsageError(
             f"the {kept.layer} line of revision {kept.revision} can't be read: {shorten(str(error), 300)}"

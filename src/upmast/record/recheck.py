@@ -8,9 +8,9 @@ read as if its maker meant harm.
 from __future__ import annotations
 
 import json
-import math
 import re
 import tempfile
+import zipfile
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -20,9 +20,12 @@ from typing import Any
 from upmast import __version__, yamlfile
 from upmast.catalogue.catalogue import Catalogue, from_text, standard
 from upmast.errors import InputFaults, UsageError, shorten
+from upmast.line.built import BUILT_FILE
+from upmast.line.built import apply as apply_built
+from upmast.line.line import Layer
 from upmast.line.save import LINE_FILE, PARTS_FILE, parse
 from upmast.proof.prove import Proof, prove
-from upmast.record.again import Contents, judge_again
+from upmast.record.again import JudgedAgain, judge_again
 from upmast.record.archive import Archive
 from upmast.record.canonical import canonical, sha256
 from upmast.record.chain import Head
@@ -34,14 +37,18 @@ from upmast.record.evidence import reading_rules, rules
 from upmast.record.guarded import GuardedZip
 from upmast.record.intake import check_bundle, entries_in
 from upmast.record.kinds import FileKept, LineKept
+from upmast.record.remade import close, documents_off, elsewhere_in, held
+from upmast.record.review import review_of
 from upmast.record.whole import Stands, Whole
+from upmast.record.words import is_are, many
 from upmast.site.load import from_text as site_from_text
 
 SITE_FILES = re.compile(r"site/(site|line|parts|built|catalogue-[0-9]{1,2})\.yaml\Z")
 MOST_BUNDLE = 4_000_000_000
 MOST_TOTAL = 5_000_000_000
+OWN = frozenset((PDF, XLSX, CSV, JSON, BUNDLE))
+RECORD_SITE = frozenset(("sites",))  # a folder of a bundle
 ROOMS = ("power",)  # expectations need no other room
-CLOSE = 1e-6  # platforms may differ in the last digits of a value
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,21 +78,31 @@ class Rechecked:
     tests: tuple[Again, ...]
     told: tuple[str, ...]
     verdict: str = ""
+    not_compared: tuple[str, ...] = ()  # what the pack says and nothing here can be held against
 
     @property
     def equal(self) -> bool:
+        """Whether all that was compared agrees."""
         return not self.told and all(one.equal for one in self.tests)
 
     @property
+    def all_compared(self) -> bool:
+        return not self.not_compared
+
+    @property
     def words(self) -> str:
-        if self.equal:
-            return (
-                f"equal: {len(self.tests)} verdicts follow again from the raw files, and all that the pack says agrees"
-            )
-        off = sum(not one.equal for one in self.tests)
-        return (
-            f"not equal: {off} of {len(self.tests)} tests differ, and {len(self.told)} things are not as the pack says"
+        follow = (
+            f"{many(len(self.tests), 'verdict')} follow{'s' if len(self.tests) == 1 else ''} again from the raw files"
         )
+        if self.equal and self.all_compared:
+            return f"equal: {follow}, and document, workbook, table and results say what the record in the pack says"
+        if self.equal:
+            return f"equal as far as it was compared: {follow}; {many(len(self.not_compared), 'thing')} not compared"
+        off = sum(not one.equal for one in self.tests)
+        words = f"not equal: {off} of {many(len(self.tests), 'test')} differ{'s' if off == 1 else ''}"
+        if self.told:
+            words += f", and {many(len(self.told), 'thing')} in the pack {is_are(len(self.told))} not as it should be"
+        return words
 
 
 class CloseoutZip(GuardedZip):
@@ -106,15 +123,36 @@ class CloseoutZip(GuardedZip):
         """A member that holds an object of JSON in our one form."""
         if name not in self.members:
             self.refuse(name, "nothing", "a file of a closeout", "ask for a whole one")
-        raw = self.read(name)
+        raw, ask = self.read(name), "do not trust it: ask for another, from whoever made the closeout"
         try:
             found = json.loads(raw)
-            good = isinstance(found, dict) and canonical(found).encode() + b"\n" == raw
         except (ValueError, RecursionError):
-            good = False
-        if not good or found.get("format") != FORMAT:
-            self.refuse(name, "something else", f"a file of the format {FORMAT!r}", "a newer upmast may read it")
+            self.refuse(name, "no JSON", "the file as a closeout wrote it", ask)
+        form = found.get("format") if isinstance(found, dict) else None
+        if isinstance(form, str) and form != FORMAT and form.startswith(FORMAT.rstrip("0123456789")):
+            self.refuse(
+                name, f"the format {shorten(form, 40)!r}", f"the format {FORMAT!r}", "a newer upmast may read it"
+            )
+        try:
+            same = canonical(found).encode() + b"\n" == raw
+        except (ValueError, RecursionError):
+            same = False
+        if form != FORMAT or not same:
+            self.refuse(
+                name,
+                "text that no closeout writes: it was changed since it was made",
+                "the file as a closeout wrote it",
+                ask,
+            )
         return dict(found)
+
+    def _checked(self, size: int, most_total: int) -> dict[str, zipfile.ZipInfo]:
+        """A zip of something else is told in one sentence, not file by file."""
+        names = {info.filename for info in self._zip.infolist()}
+        if MANIFEST not in names or names.isdisjoint(OWN):
+            of = "a bundle of a record: upmast record bring-in takes it" if RECORD_SITE.intersection(name.split("/")[0] for name in names) else "no closeout"  # fmt: skip
+            self.refuse("", of, f"the closeout.zip of upmast record closeout, with its {MANIFEST}", "give that one")
+        return super()._checked(size, most_total)
 
 
 def recheck(place: Path) -> Rechecked:
@@ -139,18 +177,24 @@ def recheck(place: Path) -> Rechecked:
             pack.copy(BUNDLE, file)
         try:
             check_bundle(bundle)
-            proof = proof_of(
-                {name.removeprefix(SITE): pack.read(name) for name in pack.members if name.startswith(SITE)}
-            )
+            files = {name.removeprefix(SITE): pack.read(name) for name in pack.members if name.startswith(SITE)}
+            proof = proof_of(files)
             with Archive(bundle) as archive:
                 whole = Whole(site, tuple(entries_in(archive, site) if site in archive.sites else ()))
-                closeout = closeout_of(proof, whole.until(Head.parse(head)), _day(results))
-                tests, more = _compare(closeout, results, archive.content)
-                told += [*more, *_inputs(pack, proof, whole), *_heads(manifest, results, whole)]
+                closeout = closeout_of(
+                    proof, whole.until(Head.parse(head)), _day(results), since=_since(results), elsewhere=elsewhere_in(results)
+                )  # fmt: skip
+                found = judge_again(closeout, archive.content)
+                review = review_of(closeout, archive.content, sha256(files["site.yaml"]), found)
+                against = held(review, results)
+                documents = {name: pack.read(name) for name in (PDF, XLSX, CSV) if name in pack.members}
+                documents_off(review, against, results, manifest, documents)
+                tests = _compare(closeout, results, against.rows, found)
+                told += [*against.told, *_inputs(files, proof, whole), *_heads(manifest, results, whole)]
         except (InputFaults, UsageError) as error:
             told.append(shorten(str(error).replace("\n", " "), 600))
             return Rechecked(site, head, program, (), tuple(told), made.verdict)
-        return Rechecked(site, head, program, tests, tuple(told), made.verdict)
+        return Rechecked(site, head, program, tests, tuple(told), made.verdict, tuple(against.not_compared))
 
 
 def _day(results: Mapping[str, Any]) -> date:
@@ -158,6 +202,11 @@ def _day(results: Mapping[str, Any]) -> date:
         return date.fromisoformat(str(results.get("on")))
     except ValueError:
         raise UsageError("results.json names no day on which waivers were looked at") from None
+
+
+def _since(results: Mapping[str, Any]) -> Head | None:
+    said = results.get("since")
+    return Head.parse(shorten(str(said), 160)) if said is not None else None
 
 
 def _changed(pack: CloseoutZip, manifest: Mapping[str, Any]) -> Iterator[str]:
@@ -191,25 +240,36 @@ def proof_of(files: Mapping[str, bytes]) -> Proof:
         if name not in files:
             raise UsageError(f"{SITE}{name} is missing: without it nothing can be judged again")
 
-    def text(name: str) -> yamlfile.YamlText:
-        try:
-            return yamlfile.parse(files[name].decode("utf-8"), name)
-        except UnicodeDecodeError:
-            raise UsageError(f"{SITE}{name} is no text in UTF-8") from None
+    parts = from_text(_text(files, PARTS_FILE))
+    site = site_from_text(_text(files, "site.yaml"), _catalogue(files, parts))
+    return prove(site, parse(_text(files, LINE_FILE), parts).line, rooms=ROOMS)
 
+
+def _text(files: Mapping[str, bytes], name: str) -> yamlfile.YamlText:
+    try:
+        return yamlfile.parse(files[name].decode("utf-8"), name)
+    except UnicodeDecodeError:
+        raise UsageError(f"{SITE}{name} is no text in UTF-8") from None
+
+
+def _catalogue(files: Mapping[str, bytes], parts: Catalogue) -> Catalogue:
+    """The parts of a site: ours, those of its own catalogues, and those that its line alone names."""
     catalogue = standard()
     for name in sorted(one for one in files if one.startswith("catalogue-")):
-        catalogue = catalogue.merged(from_text(text(name)))
-    parts = from_text(text(PARTS_FILE))
-    lacking = {part.id: part for part in parts if part.id not in catalogue}
-    site = site_from_text(text("site.yaml"), catalogue.merged(Catalogue(lacking, {})))
-    return prove(site, parse(text(LINE_FILE), parts).line, rooms=ROOMS)
+        catalogue = catalogue.merged(from_text(_text(files, name)))
+    return catalogue.merged(Catalogue({part.id: part for part in parts if part.id not in catalogue}, {}))
 
 
-def _inputs(pack: CloseoutZip, proof: Proof, whole: Whole) -> Iterator[str]:
+def _inputs(files: Mapping[str, bytes], proof: Proof, whole: Whole) -> Iterator[str]:
     """Whether the files of the site are those that the record names."""
+    if BUILT_FILE in files:
+        built = apply_built(
+            _text(files, BUILT_FILE), proof.line, _catalogue(files, from_text(_text(files, PARTS_FILE)))
+        )
+        if built.digest not in {kept.digest for _, kept in whole.of(LineKept) if kept.layer == str(Layer.BUILT)}:
+            yield f"{SITE}{BUILT_FILE}: a built line that the record does not know"
     sites = [kept.content for _, kept in whole.of(FileKept) if kept.sort == "site"]
-    if sites and sha256(pack.read(f"{SITE}site.yaml")) != sites[-1]:
+    if sites and sha256(files["site.yaml"]) != sites[-1]:
         yield "site/site.yaml: not the one that was last filed in the record; its limits may be others"
     lines = [kept.digest for _, kept in whole.of(LineKept)]
     if lines and proof.line.digest not in lines:
@@ -218,35 +278,26 @@ def _inputs(pack: CloseoutZip, proof: Proof, whole: Whole) -> Iterator[str]:
 
 def _heads(manifest: Mapping[str, Any], results: Mapping[str, Any], whole: Whole) -> Iterator[str]:
     """Whether manifest, results and record end at the same entry: an older head would leave out what was found later."""
-    for name in ("head", "verdict", "site"):
+    for name in ("head", "verdict", "site", "program", "made"):
         if manifest.get(name) != results.get(name):
             yield f"manifest.json: its {name} is not that of results.json"
     later = whole.head.entries - Head.parse(str(results.get("head"))).entries
     if later:
-        yield f"record.zip: it has {later} entries after the head that the closeout names"
+        yield f"record.zip: it has {many(later, 'entry', 'entries')} after the head that the closeout names"
 
 
 # --- comparing --------------------------------------------------------------------------------------------------------
 
 
-def _compare(closeout: Closeout, results: Mapping[str, Any], contents: Contents) -> tuple[tuple[Again, ...], list[str]]:
-    told: list[str] = []
-    counts = {str(state): count for state, count in closeout.counts.items()}
-    if results.get("counts") != counts or results.get("verdict") != str(closeout.verdict):
-        told.append("results.json: its counts or its verdict do not follow from the record in the pack")
+def _compare(closeout: Closeout, results: Mapping[str, Any], off: Mapping[str, str], found: JudgedAgain) -> tuple[Again, ...]:  # fmt: skip
+    """Each test that has a result or a row that differs: the pack, its record, and what is found now."""
     listed = results.get("results")
-    listed = listed if isinstance(listed, list) and all(isinstance(one, dict) for one in listed) else []
-    says = {str(one.get("test")): one for one in listed}
-    known = {row.test.id for row in closeout.rows}
-    told += [f"results.json: {shorten(test)} is no test of this line" for test in sorted(set(says) - known)[:20]]
-    if not results.get("since") and set(says) != known:
-        told.append(f"results.json: {len(known - set(says))} tests of the line are not in it")
-    found = judge_again(closeout, contents)
+    listed = listed if isinstance(listed, list) else []
+    says = {str(one.get("test")): one for one in listed if isinstance(one, dict)}
     out = []
     for row in closeout.rows:
-        one = says.get(row.test.id)
-        pack = _said(one, row.state)
-        why = _pack_differs(one, row.state, row.first.value if row.first else None)
+        pack = _said(says.get(row.test.id), row.state)
+        why = off.get(row.test.id, "")
         if row.stands is None:
             if why:
                 out.append(Again(row.test.id, pack, str(State.MISSING), "", None, None, why))
@@ -256,31 +307,14 @@ def _compare(closeout: Closeout, results: Mapping[str, Any], contents: Contents)
         if again is None:
             out.append(Again(row.test.id, pack, kept, "", kept_value, None, why or found.faults[row.test.id]))
             continue
-        if again[0] != kept or not _close(again[1], kept_value):
-            why = why or _why(row.stands)
+        if again[0] != kept or not close(again[1], kept_value):
+            why = f"{_why(row.stands)}; {why}" if why else _why(row.stands)
         out.append(Again(row.test.id, pack, kept, again[0], kept_value, again[1], why))
-    return tuple(out), told
+    return tuple(out)
 
 
 def _said(one: Mapping[str, Any] | None, state: State) -> str:
     return shorten(str(one.get("state")), 40) if one is not None else str(state)
-
-
-def _pack_differs(one: Mapping[str, Any] | None, state: State, value: float | None) -> str:
-    if one is None:
-        return ""
-    if one.get("state") != str(state):
-        return f"the pack says {shorten(str(one.get('state')), 40)}, its record says {state}"
-    said = one.get("value")
-    if not _close(float(said) if isinstance(said, int | float) else None, value):
-        return f"the pack says {shorten(str(said), 40)}, its record says {value}"
-    return ""
-
-
-def _close(a: float | None, b: float | None) -> bool:
-    if a is None or b is None or not (math.isfinite(a) and math.isfinite(b)):
-        return a is b or a == b
-    return abs(a - b) <= CLOSE * max(1.0, abs(a), abs(b))
 
 
 def _why(stands: Stands) -> str:

@@ -77,6 +77,15 @@ class Whole:
                 out[what.test] = Stands(entry, what, at, measurement)
         return out
 
+    def judged(self) -> dict[str, tuple[Stands, ...]]:
+        """By test id every judgement, as a test of whatever line, in the order of the record."""
+        measured = {entry.key: (entry, what) for entry, what in self.of(Measurement)}
+        out: dict[str, list[Stands]] = {}
+        for entry, what in self.of(Judgement):
+            if what.measurement in measured:
+                out.setdefault(what.test, []).append(Stands(entry, what, *measured[what.measurement]))
+        return {test: tuple(some) for test, some in out.items()}
+
     def judged_elsewhere(self, line: str) -> frozenset[str]:
         """Tests that were judged as those of another line only, or of an earlier revision."""
         every = {what.test for _, what in self.of(Judgement)}

@@ -132,7 +132,10 @@ class Earthing(Declared):
         None, gt=0, le=1, description="share of the stroke in one shield, by a study: goes before the model"
     )
     shield_c: float | None = Field(
-        None, ge=-60, le=120, description="temperature of the shields; 20 K above the hottest air if not given"
+        None,
+        ge=-60,
+        le=120,
+        description="temperature of the shields; that of a black sheath in the sun if not given, at least 20 K above the hottest air",
     )
     transfer_nh_per_m: float = Field(
         0.0,

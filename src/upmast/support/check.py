@@ -11,6 +11,7 @@ from upmast.catalogue.part import AntennaPart, Box, Cable, Clamp, ControlCable, 
 from upmast.catalogue.part import Grip as GripPart
 from upmast.finding import Figure, Finding, Scenario
 from upmast.limits import Limits
+from upmast.line.clamp_places import on_mast
 from upmast.line.hardware import GRIP_FROM_M, RUNS, hanging_length_m, held_length_m
 from upmast.line.line import HARDWARE, Item, Line
 from upmast.line.need import JUMPER_SPARE_M
@@ -23,14 +24,14 @@ from upmast.support.air import EN, GUST, directionality, gust_effect
 from upmast.support.build_up import Element, built_mass_kg_per_m
 from upmast.support.derive import derive
 from upmast.support.findings import found
-from upmast.support.route import RouteLeg
+from upmast.support.route import BEND_DIAMETERS, RouteLeg
 from upmast.support.state import Body, Grip, Hardware, Ice, Inputs, Standing, Term, Wind
 from upmast.support.wind import terrain
 from upmast.support.wind_gust import exposure_source
 from upmast.working import Step
 
 NAME = "support"
-VERSION = "2"
+VERSION = "3"
 CAUTIONS = (
     "Not a structural design: mast, foundation and mounts are to be verified by a licensed engineer.",
     "Wind speed, terrain, ice class and national annex are inputs: whoever gives them answers for them.",
@@ -53,11 +54,12 @@ def inputs(line: Line, site: Site, scenarios: Sequence[Scenario]) -> Inputs:
     clamps: dict[int, list[tuple[Item, Clamp]]] = {}
     grips: list[Grip] = []
     hardware: list[Hardware] = []
+    hanging = on_mast(site, line)
     for item in line.items:
         if item.kind not in HARDWARE:
             continue
         part = line.parts[item.part]
-        hardware.append(Hardware(item.id, item.kind, item.part, item.count, part.mass_kg))
+        hardware.append(Hardware(item.id, item.kind, item.part, item.count, part.mass_kg, hanging[item.id]))
         if isinstance(part, Clamp):
             for held in (item.on, *item.serves):
                 if held in place:
@@ -200,7 +202,7 @@ def elements_of(part: Part) -> tuple[Element, ...]:
 def pulled_radius_m(part: Part) -> float:
     """Smallest bend radius under pull; 20 diameters where the part does not tell."""
     told = part.bend_pulling_mm if isinstance(part, Cable) else None
-    return (told if told is not None else 20 * _number(part, "diameter_mm")) / 1000
+    return (told if told is not None else BEND_DIAMETERS * _number(part, "diameter_mm")) / 1000
 
 
 def least_bend(part: Part) -> tuple[float | None, str, str]:

@@ -290,7 +290,7 @@ class _Maker:
         return [LookupStep(kz, f"{w.standard} exposure", w.exposure), FormulaStep(made, expression, used)]
 
     def side(self, n: int) -> list[Step]:
-        """s_side = F_side / (k w), w = q_p c_f D."""
+        """s_side = F_side / (k w), w = kappa q_p c_f D."""
         i, s = self.i, self.s
         steps = self.pressure(float(i.high_m[n]))
         last = steps[-1]
@@ -315,7 +315,12 @@ class _Maker:
             Origin.EXPECTED,
             i.wind.source,
         )
-        steps.append(FormulaStep(w, Sym("q_p") * Sym("c_f") * Sym("b") / 1000, (last.result, cf, width)))
+        used: tuple[Quantity, ...] = (last.result, cf, width)
+        line = Sym("q_p") * Sym("c_f") * Sym("b") / 1000
+        if not i.wind.gust:  # the gust form has no such factor
+            row = Quantity("kappa", s.kappa, "", "row factor of cables side by side", Origin.LISTED, i.wind.source)
+            used, line = (row, *used), Sym("kappa") * line
+        steps.append(FormulaStep(w, line, used))
         quantities = (
             Quantity(
                 "F_side",
@@ -404,7 +409,8 @@ class _Maker:
             total.add(Quantity(f"M_{at}", b.mass_kg, "kg", f"{b.item}, {b.part}", Origin.LISTED, PARTS))
         counts: dict[tuple[str, float], int] = {}
         for h in i.hardware:
-            counts[h.part, h.mass_kg] = counts.get((h.part, h.mass_kg), 0) + h.count
+            if h.on_mast:
+                counts[h.part, h.mass_kg] = counts.get((h.part, h.mass_kg), 0) + h.on_mast
         for (part, each), count in counts.items():
             at += 1
             total.add(float(count), Quantity(f"M_{at}", each, "kg", f"one {part}, of {count}", Origin.LISTED, PARTS))

@@ -7,7 +7,7 @@ from upmast.formula import Expr, Num, Sym, abs_, exp, max_, min_, symbols
 from upmast.source import PRACTICE, Mark, Origin, Source
 from upmast.support.clamp import CLAMP_SOURCE, NUT_FACTOR
 from upmast.support.pull import FRICTION, FRICTION_SOURCE, Section
-from upmast.support.route import DIRECTIONS, RouteLeg, better_way, sections
+from upmast.support.route import BEND_DIAMETERS, DIRECTIONS, RouteLeg, better_way, sections
 from upmast.support.state import Inputs, State, source_of
 from upmast.support.torque import NUT_SCATTER
 from upmast.working import ChoiceStep, FormulaStep, Quantity, Step
@@ -156,8 +156,11 @@ def _bend(i: Inputs, symbol: str, value: float, leg: RouteLeg) -> Quantity:
 def _radius(i: Inputs, n: int, symbol: str, value: float, leg: RouteLeg) -> Quantity:
     if leg.radius_m is not None:
         return _told(i, symbol, value, "m", f"radius of these bends, {leg.name}")
-    source = Source(f"part {i.part[n]}", "bend_pulling_mm, or 20 diameters", mark=Mark.PRACTICE)
-    return Quantity(symbol, value, "m", "smallest radius of the cable under pull", Origin.DEFAULT, source)
+    source = Source(f"part {i.part[n]}", "bend_pulling_mm", mark=Mark.INVENTED)
+    if i.pull_bend_missing[n]:
+        words = f"{BEND_DIAMETERS} diameters of {i.spans[n]}: neither the site nor its part tells a radius under pull"
+        return Quantity(symbol, value, "m", words, Origin.DEFAULT, PRACTICE)
+    return Quantity(symbol, value, "m", "smallest radius of the cable under pull", Origin.LISTED, source)
 
 
 def bend_steps(inputs: Inputs, value: float) -> tuple[Step, ...]:

@@ -13,7 +13,7 @@ from upmast.source import Mark, Source
 from upmast.support.clamp import NUT_FACTOR
 from upmast.support.hoist import grip_load_n, top_tension_n
 from upmast.support.pull import FRICTION as PULL_FRICTION
-from upmast.support.route import DIRECTIONS, better_way
+from upmast.support.route import BEND_DIAMETERS, DIRECTIONS, better_way
 from upmast.support.state import PROFILE_TOP_M, Inputs, State, source_of
 
 EXISTING = "EXISTING"
@@ -223,8 +223,11 @@ class _Findings:
                     else Limit(code, limit, unit, Sense.AT_MOST, Authority.SAFETY, source_of(source))
                 )
                 held = self.limits.in_force(code, part)
+                missing = [f"the {what} of {i.part[n]}"] if held is None else []
+                if code == "support.side-pressure" and self.state.guessed_bend(n):
+                    missing.append(bend_lacks(i.part[n]))
                 yield judge(
-                    code, item, value, held, unit=unit, missing=(f"the {what} of {i.part[n]}",) if held is None else (),
+                    code, item, value, held, unit=unit, missing=tuple(missing),
                     note=f"{note}; {against:.0f} {unit} {DIRECTIONS[1 - way]}", remedy="rollers at the bends, wider bends, or a place between to pull from",
                     items=(item,), rank=n,
                 )  # fmt: skip
@@ -281,7 +284,7 @@ class _Findings:
             i.site,
             s.line_kg,
             "kg",
-            "cables on the mast with their ends, boxes and all hardware",
+            "cables on the mast with their ends, boxes and the hardware that hangs there",
             MASS,
             "",
             everything,
@@ -364,6 +367,11 @@ class _Findings:
                 )
 
 
+def bend_lacks(part: str) -> str:
+    """What is missing where a bend is taken with 20 diameters."""
+    return f"the least bend radius of {part} under pull, or bend_radius_m of the legs: {BEND_DIAMETERS} diameters are taken"
+
+
 def grips_on(inputs: Inputs, n: int) -> int:
     """All grips on one run."""
     return sum(g.count for g in inputs.grips if g.span == n)
@@ -373,4 +381,4 @@ def _site(i: Inputs) -> Source:
     return Source(f"site {i.site}", "existing", mark=Mark.DECLARED)
 
 
-__all__ = ["EQUIPMENT", "EXISTING", "found", "grips_on", "spacing_limit"]
+__all__ = ["EQUIPMENT", "EXISTING", "bend_lacks", "found", "grips_on", "spacing_limit"]

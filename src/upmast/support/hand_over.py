@@ -9,9 +9,13 @@ from upmast.constants import STANDARD_GRAVITY_M_PER_S2
 from upmast.support.hoist import top_tension_n
 from upmast.support.state import BOX_COEFFICIENT, Inputs, Loads, State
 
-__all__ = ["HandOver", "HandOverSum", "basis", "hand_over", "hand_over_sum", "left_out"]
+__all__ = ["WHERE_LEFT_OUT", "HandOver", "HandOverSum", "basis", "hand_over", "hand_over_sum", "left_out"]
 
 MOST_NAMED = 12
+WHERE_LEFT_OUT = 'under "Figures without a limit" in the calculation sheet'
+HARDWARE_WORDS = {
+    "clamp": "clamps", "grip": "grips", "bond": "bonds", "loop": "loop brackets", "seal": "seals", "cap": "caps"
+}  # fmt: skip
 _G = STANDARD_GRAVITY_M_PER_S2.value
 
 
@@ -56,7 +60,11 @@ class HandOver:
 
 @dataclass(frozen=True, slots=True)
 class HandOverSum:
-    """Sums at the foot of the mast: weights, wind and its moment, the moment of the weights about the axis, all to one side."""
+    """
+    Sums at the foot of the mast: weights, wind and its moment, the moment of the weights about the axis, all to one side.
+
+    hardware_n: weight of the hardware on the mast, whose kinds hardware names; hardware_off what of it stands elsewhere, in words.
+    """
 
     dead_n: float
     iced_weight_n: float
@@ -69,6 +77,14 @@ class HandOverSum:
     dead_nm: float
     iced_weight_nm: float
     hardware_n: float
+    hardware: str
+    hardware_off: str
+
+    @property
+    def hardware_words(self) -> str:
+        """The weight of the hardware with what is in it and what is not."""
+        off = f"; not on the mast and not counted: {self.hardware_off}" if self.hardware_off else ""
+        return (f"{self.hardware_n:.0f} N of {self.hardware}" if self.hardware else "no hardware") + off
 
     @property
     def governing(self) -> str:
@@ -123,8 +139,10 @@ def hand_over(inputs: Inputs, eccentricity_m: float = 0.0) -> tuple[HandOver, ..
 
 
 def hand_over_sum(inputs: Inputs, rows: tuple[HandOver, ...]) -> HandOverSum:
-    """Sums of the rows; clamps, grips and the like are weights of their own."""
-    hardware = sum(h.count * h.mass_kg for h in inputs.hardware) * _G
+    """Sums of the rows; clamps, grips and the like on the mast are weights of their own."""
+    hardware = sum(h.on_mast * h.mass_kg for h in inputs.hardware) * _G
+    kinds = {h.kind for h in inputs.hardware if h.on_mast}
+    names = [words for kind, words in HARDWARE_WORDS.items() if kind in kinds]
 
     def total(name: str) -> float:
         return float(sum(getattr(r, name) for r in rows))
@@ -132,8 +150,19 @@ def hand_over_sum(inputs: Inputs, rows: tuple[HandOver, ...]) -> HandOverSum:
     return HandOverSum(
         total("dead_n"), total("iced_weight_n"), total("bare_area_m2"), total("iced_area_m2"), total("bare_n"), total("iced_n"),
         total("bare_nm"), total("iced_nm"), sum(r.dead_n * r.eccentricity_m for r in rows),
-        sum(r.iced_weight_n * r.eccentricity_m for r in rows), hardware,
+        sum(r.iced_weight_n * r.eccentricity_m for r in rows), hardware, " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:]))), _off(inputs),
     )  # fmt: skip
+
+
+def _off(inputs: Inputs) -> str:
+    """Hardware on the way to the mast or in the cabinet, by item, with its weight."""
+    rows = [(h, h.count - h.on_mast) for h in inputs.hardware if h.on_mast < h.count]
+    if not rows:
+        return ""
+    weight = sum(count * h.mass_kg for h, count in rows) * _G
+    return (
+        f"{_named(f'{count} of {h.item}' if h.on_mast or h.count > 1 else h.item for h, count in rows)}, {weight:.0f} N"
+    )
 
 
 def basis(inputs: Inputs) -> tuple[str, ...]:
@@ -183,9 +212,8 @@ def left_out(inputs: Inputs) -> tuple[str, ...]:
         words.append(f"what stands already ({_named(e.item for e in kept)}; {mass}, EXISTING)")
     if not words:
         return ()
-    return (
-        f"NOT IN THESE TOTALS: {' and '.join(words)}: see EQUIPMENT and EXISTING in the calculation sheet, add their weight and wind",
-    )
+    names = " and ".join(name for name, some in (("EQUIPMENT", equipment), ("EXISTING", kept)) if some)
+    return (f"NOT IN THESE TOTALS: {' and '.join(words)}: see {names} {WHERE_LEFT_OUT}, add their weight and wind",)
 
 
 def _named(items: Iterable[str]) -> str:

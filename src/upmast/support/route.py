@@ -8,8 +8,9 @@ from dataclasses import dataclass, replace
 from upmast.constants import STANDARD_GRAVITY_M_PER_S2
 from upmast.support.pull import FRICTION, Pull, Section, pull_both_ways
 
-__all__ = ["DIRECTIONS", "RIGHT_ANGLE_DEG", "RouteLeg", "better_way", "pulls", "sections"]
+__all__ = ["BEND_DIAMETERS", "DIRECTIONS", "RIGHT_ANGLE_DEG", "RouteLeg", "better_way", "pulls", "sections"]
 
+BEND_DIAMETERS = 20  # least radius under pull where neither site nor part tells one: common practice, no source
 RIGHT_ANGLE_DEG = 90.0  # between two legs where the site tells no bend: own default, safe side
 DIRECTIONS = ("from the cabinet up", "from the box down")
 

@@ -19,7 +19,7 @@ from upmast.support.clamp import CREEP_FACTOR, FRICTION, bolt_force_n, grip_forc
 from upmast.support.coat import RIME_COEFFICIENT, Ice
 from upmast.support.pull import Pull
 from upmast.support.reaction import end_factor
-from upmast.support.route import RouteLeg, pulls
+from upmast.support.route import RouteLeg, pulls, sections
 from upmast.support.torque import NUT_SCATTER, ClampTorque, clamp_torque
 from upmast.support.wind import SUBCRITICAL
 
@@ -72,13 +72,14 @@ class Grip:
 
 @dataclass(frozen=True, eq=False)
 class Hardware:
-    """Clamps, grips, bonds, caps or seals of one part on one item."""
+    """Clamps, grips, bonds, loop brackets, caps or seals of one part on one item; on_mast of the count hang on the mast."""
 
     item: str
     kind: str
     part: str
     count: int
     mass_kg: float
+    on_mast: int
 
 
 @dataclass(frozen=True, eq=False)
@@ -255,10 +256,10 @@ class State:
 
     @cached_property
     def lines_n_per_m(self) -> tuple[Array, Array]:
-        """Wind per metre at the upper end, bare and iced: the iced one with the reduced wind factor."""
+        """Wind per metre at the upper end, bare and iced, with the row factor as in the loads; the iced one with the reduced wind factor."""
         factor = self.i.ice.wind_factor if self.i.ice is not None else 0.0
-        bare = self.top_pa * self.coefficient(False) * self.i.diameter_mm * 1e-3
-        return bare, factor * self.top_pa * self.coefficient(True) * self.iced_mm * 1e-3
+        bare = self.kappa * self.top_pa * self.coefficient(False) * self.i.diameter_mm * 1e-3
+        return bare, factor * self.kappa * self.top_pa * self.coefficient(True) * self.iced_mm * 1e-3
 
     @cached_property
     def side_line_n_per_m(self) -> Array:
@@ -294,6 +295,13 @@ class State:
     def route_pulls(self, n: int) -> tuple[Pull, Pull]:
         """A run pulled along the route, from the cabinet and from the box."""
         return pulls(self.i.route, float(self.i.mass_kg_per_m[n]), float(self.i.bend_m[n]))
+
+    def guessed_bend(self, n: int) -> bool:
+        """Whether a bend of the route is taken with 20 diameters of the cable: neither the site nor its part tells a radius there."""
+        return bool(self.i.pull_bend_missing[n]) and any(
+            s.bend_deg and leg.radius_m is None
+            for s, leg in zip(sections(self.i.route, float(self.i.bend_m[n])), self.i.route, strict=True)
+        )
 
     @cached_property
     def told_radii(self) -> tuple[RouteLeg, ...]:
@@ -381,7 +389,7 @@ class State:
     @cached_property
     def line_kg(self) -> float:
         boxes = sum(b.mass_kg for b in self.boxes)
-        return float(self.cable_kg.sum()) + boxes + sum(h.count * h.mass_kg for h in self.i.hardware)
+        return float(self.cable_kg.sum()) + boxes + sum(h.on_mast * h.mass_kg for h in self.i.hardware)
 
 
 @lru_cache(maxsize=64)
