@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
+from itertools import pairwise
 
 # digits after the point that a reader can use, by printed unit
 _PLACES = {
@@ -12,9 +14,32 @@ _PLACES = {
 }  # fmt: skip
 
 
-def number(value: float | None, unit: str = "", *, signed: bool = False) -> str:
+MOST_PLACES = 6
+
+
+def places_apart(values: Iterable[float | None], unit: str = "") -> int:
     """
-    A value with its unit, e.g. `39.73 V`; hertz are shown in MHz, whole numbers without a point.
+    Digits after the point by which values of one unit that differ are shown as different: the usual ones, or more where they need more.
+
+    >>> places_apart((0.45, 0.5), "MΩ"), places_apart((39.7, 38.4), "V")
+    (2, 2)
+    """
+    known = sorted({one for one in values if one is not None and math.isfinite(one)})
+    usual = _PLACES.get(unit, 2)
+    if unit == "Hz":
+        return _PLACES["MHz"]
+    gap = min((b - a for a, b in pairwise(known)), default=math.inf)
+    if gap < 0.5 * 10.0**-MOST_PLACES:  # so near is equal
+        return usual
+    for places in range(usual, MOST_PLACES):
+        if len({round(one, places) for one in known}) == len(known) and round(gap, places):
+            return places
+    return MOST_PLACES
+
+
+def number(value: float | None, unit: str = "", *, signed: bool = False, places: int | None = None) -> str:
+    """
+    A value with its unit, e.g. `39.73 V`; hertz are shown in MHz, whole numbers without a point. `places` after the point, if not the usual.
 
     >>> number(39.7261, "V"), number(-0.774, "V", signed=True), number(1842500000.0, "Hz")
     ('39.73 V', '-0.77 V', '1842.50 MHz')
@@ -26,8 +51,9 @@ def number(value: float | None, unit: str = "", *, signed: bool = False) -> str:
     if unit == "Hz":
         value, unit = value / 1e6, "MHz"
     value = value or 0.0  # no minus before nothing
-    places = _PLACES.get(unit, 2)
-    if unit == "" and float(value).is_integer():
+    usual = places is None
+    places = _PLACES.get(unit, 2) if places is None else places
+    if usual and unit == "" and float(value).is_integer():
         places = 0
     text = f"{value:+.{places}f}" if signed else f"{value:.{places}f}"
     if float(text) == 0.0 and value != 0.0:  # never print a real difference as nothing

@@ -198,3 +198,63 @@ def test_only_a_photograph(upmast, demo, tmp_path, kind):
     ran = upmast("judge", inbox, "-f", demo, *([kind] if kind else []))
     assert ran.code == 3
     assert "A2.jpg" in ran.out
+
+
+def test_a_finding_below_passes_tells_its_own_verdict_and_what_it_needs(upmast, demo, tmp_path):
+    """The limit is kept; whether it is as designed lies within the uncertainty, and that is told."""
+    table = tmp_path / "ir.csv"
+    table.write_text("Pair;IR;Test voltage\nT1-P02;450 kΩ;250 V\nT1-P03;>200 MΩ;250 V\nT1-P04;80 MΩ;250 V\n")
+    ran = upmast("judge", table, "-f", demo, "--all")
+    assert "Insulation resistance: more than 200 MΩ, at least 0.5 MΩ, margin +199.5 MΩ or more" in ran.words
+    assert "0.45 MΩ, limit at least 0.50 MΩ" in ran.words
+    assert (
+        "Insulation below what is expected: 20.0 MΩ, at most 0.0 MΩ, margin -20.0 MΩ: not judged, it needs a surer reading"
+        in ran.words
+    )
+
+
+def test_a_loop_that_is_off_is_told_once(upmast, demo, tmp_path):
+    table = tmp_path / "loop.csv"
+    rows = [f"T1-P0{n};{value};20" for n, value in enumerate(("95,9", "97", "96", "0,09", "110", "70"), 1)]
+    table.write_text("Pair;Loop resistance (mOhm);Cable temperature (C)\n" + "\n".join(rows) + "\n")
+    ran = upmast("judge", table, "-f", demo)
+    for pair in ("T1-P04", "T1-P05", "T1-P06"):
+        assert ran.out.count(f"{pair}") <= 1
+    assert "the loop resistance stands for" in upmast("judge", table, "-f", demo, "--all").words
+
+
+def test_sweeps_in_doubt_are_drawn_as_the_tests_of_their_names(upmast, demo, sweeps, tmp_path):
+    data = upmast("judge", sweeps, "-f", demo, "--json", "--pictures", tmp_path / "p").data
+    drawn = {Path(one).name for one in data["pictures"]}
+    assert {"A2-J2.rl.load.frequency.svg", "B3-J1.rl.load.frequency.svg"} <= drawn
+    assert "A2-J2" in (tmp_path / "p" / "A2-J2.rl.load.frequency.svg").read_text("utf-8")
+
+
+def test_how_a_table_was_read_is_no_mending(upmast, demo, sweeps):
+    ran = upmast("judge", sweeps / "B1-J1.rl.load.csv", "-f", demo, "--all")
+    assert "mended:" not in ran.out
+    assert "encoding: UTF-8" not in ran.out
+    assert "read: delimiter: semicolon" in ran.out
+
+
+def test_the_lines_of_python_in_the_docs_run(demo, sweeps, tmp_path, monkeypatch):
+    text = (Path(__file__).parents[2] / "docs" / "field.md").read_text("utf-8")
+    code = text.partition("```python\n")[2].partition("```")[0]
+    shutil.copytree(demo, tmp_path / "my-site")
+    (tmp_path / "from-the-mast").mkdir()
+    shutil.copy(sweeps / GOOD, tmp_path / "from-the-mast")
+    monkeypatch.chdir(tmp_path)
+    names: dict[str, object] = {}
+    exec(code, names)
+    assert [row.verdict for row in names["session"].rows] == ["passes"]
+
+
+def test_a_sweep_of_the_wrong_band_names_the_band_and_what_it_fits(upmast, demo, sweeps, tmp_path):
+    (tmp_path / "C1-J1.rl.load.s1p").write_bytes((sweeps / "B3-J1.rl.load.s1p").read_bytes())
+    ran = upmast("judge", tmp_path, "-f", demo, "--all")
+    assert ran.code == 3
+    assert "leaves out B28 uplink (703 to 748 MHz)" in ran.words
+    assert "or is it misnamed? It fits A2-J1.rl.load and" in ran.words
+    assert "or: --say 'C1-J1.rl.load.s1p: test is A2-J1.rl.load'" in ran.words
+    assert "seem exchanged" not in ran.words
+    assert "What the files say together" not in ran.words

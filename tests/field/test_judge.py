@@ -160,3 +160,51 @@ def test_only_the_limit_decides(proof: Proof, designs: dict[str, PathDesign], ma
     assert judged.verdict is judged.findings[0].verdict
     assert judged.frequency_hz.shape == judged.measured_db.shape == judged.least_db.shape == judged.greatest_db.shape
     assert np.all(judged.measured_db > judged.least_db)
+
+
+@pytest.mark.parametrize(
+    ("points", "joint_db", "verdict"), [(24, 36.0, NOT), (60, 36.0, PASSES), (24, 9.0, FAILS), (201, 36.0, PASSES)]
+)
+def test_too_few_points_prove_no_pass(
+    proof: Proof, designs: dict[str, PathDesign], make: Make, points: int, joint_db: float, verdict: Verdict
+) -> None:
+    """Fewer than three in a band prove no pass, fewer than planned are told; a failure stands all the same."""
+    design = designs["A2-J1"]
+    judged = judge_sweep(proof, make(design, points=points, joints_db={0: joint_db}), "A2-J1")
+    assert judged.verdict is verdict
+    told = [one for one in judged.remarks if one.key == "points"]
+    assert bool(told) is (points < design.sweep.points)
+    for one in told:
+        assert one.remedy == f"sweep with {design.sweep.points} points or more"
+        assert "fewer than 3 in" in one.words or points == 60
+        assert one.level == ("stop" if verdict is NOT else "warn")
+
+
+def test_a_sweep_of_a_longer_line_proves_no_pass(proof: Proof, designs: dict[str, PathDesign], make: Make) -> None:
+    judged = judge_sweep(proof, make(designs["A2-J1"], "short", length_error_m=1.0), "A2-J1.loss.short")
+    assert judged.verdict is NOT
+    assert "the design has 3.00 m" in judged.sentence
+
+
+def test_few_points_ask_for_the_points_of_the_plan_everywhere(
+    proof: Proof, designs: dict[str, PathDesign], make: Make
+) -> None:
+    design = designs["B1-J1"]
+    judged = judge_sweep(proof, make(design, points=60), "B1-J1")
+    asked = {one.remedy for one in judged.remarks if one.key in ("points", "range")}
+    assert asked == {"sweep with 401 points or more"}  # over this span 206 would do: the next usual count
+    assert design.sweep.points <= 401
+
+
+@pytest.mark.parametrize(("low_hz", "high_hz"), [(1.7e9, 2.2e9), (1.2e9, 3.2e9), (1.6e9, 2.9e9)])
+def test_one_limit_for_the_loss_of_a_short_however_wide_the_sweep(
+    proof: Proof, designs: dict[str, PathDesign], make: Make, low_hz: float, high_hz: float
+) -> None:
+    """The plan and the verdict hold the same reading against the same number: the mean over the bands."""
+    planned = next(one for one in proof.expectations if one.id == "B1-J1.loss.short").limit
+    sweep = make(designs["B1-J1"], "short", low_hz=low_hz, high_hz=high_hz, points=2001)
+    judged = judge_sweep(proof, sweep, "B1-J1.loss.short")
+    assert judged.limit == planned
+    f = sweep.frequency_hz
+    inside = (f >= 1.71e9) & (f <= 2.17e9)
+    assert judged.findings[0].value == pytest.approx(0.5 * sweep.return_loss_db[inside].mean(), abs=0.02)

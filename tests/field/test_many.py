@@ -41,7 +41,8 @@ def files(tmp_path: Path, make: Make, designs: dict[str, PathDesign]) -> list[Pa
         test = "loss.short" if end == "short" else "rl.load"
         sweep = make(designs[path], end, seed=n, joints_db=joints, points=301)
         out.append(write(tmp_path / f"{n:02d}_{path}.{test}.s1p", sweep))
-    write(out[5], make(designs["A2-J1"], low_hz=7e8, high_hz=9e8, points=301))
+    out[5].unlink()
+    out[5] = write(tmp_path / "05_trace.s1p", make(designs["A2-J1"], low_hz=7e8, high_hz=9e8, points=301))
     out[6].write_bytes(b"# Hz S RI R 50\n1e9 oops 0\n")
     out[8].unlink()
     return out

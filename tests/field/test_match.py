@@ -98,3 +98,20 @@ def test_two_alike_jumpers_are_told_by_name_only(designs: dict[str, PathDesign],
     assert named.decided is not None
     assert named.decided.test_id == "A2-J4.rl.load"
     assert "the file name says A2-J4" in named.decided.reasons
+
+
+def test_a_full_name_holds_a_sweep_that_fits_no_test(proof: Proof, designs: dict[str, PathDesign], make: Make) -> None:
+    """Its set-up is told then; a name that says the path alone is asked with the tests of the path."""
+    beyond = {"low_hz": 3.3e9, "high_hz": 3.8e9}
+    held = match_sweep(proof, make(designs["A2-J1"], file="A2-J1.rl.load.s1p", **beyond))
+    assert held.decided is not None
+    assert held.decided.test_id == "A2-J1.rl.load"
+    assert held.decided.score == 0.0
+    asked = match_sweep(proof, make(designs["A2-J1"], file="A2-J1.s1p", **beyond))
+    assert asked.decided is None
+    assert {c.test_id for c in asked.candidates} == {f"A2-J1.{one}" for one in SUFFIX.values()}
+    assert "A2-J1" in asked.question
+    assert sum(c.confidence for c in asked.candidates) == pytest.approx(1.0)
+    unnamed = match_sweep(proof, make(designs["A2-J1"], file="trace.s1p", **beyond))
+    assert unnamed.decided is None
+    assert unnamed.candidates == ()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import re
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ from hypothesis import strategies as st
 
 from upmast.field.readers.reading import Reading
 from upmast.field.reading_electric import at_20_c, nearest_section
+from upmast.field.row import reading_row
 from upmast.finding import Authority, Expectation, Limit, Sense, Stage
 from upmast.power.resistance import conductor_ohm_per_km, resistance_ohm
 from upmast.proof.prove import Proof
@@ -141,7 +143,7 @@ def test_a_bound_from_above_passes_and_from_below_says_little(proof: Proof) -> N
     assert one_of(proof, insulation(0.2, comparator="<")).verdict is FAILS
     over = one_of(proof, insulation(None, comparator=">", state="over range"))
     assert over.verdict is PASSES
-    assert "more than 100.0 MΩ" in over.sentence
+    assert "more than 100 MΩ" in over.sentence
 
 
 def test_less_than_the_planned_voltage_can_fail_but_not_pass(proof: Proof) -> None:
@@ -249,3 +251,41 @@ def test_several_loads_must_all_keep_it(plant: Proof) -> None:
     judged = one_of(plant, volts(-53.0, load_current_a=1.0), volts(-39.0, load_current_a=12.0))
     assert judged.verdict is FAILS
     assert judged.findings[0].value == 39.0
+
+
+def test_a_bound_is_never_shown_as_a_measured_number(proof: Proof) -> None:
+    """In the row, in the sentence and in the note."""
+    over = reading_row(
+        one_of(proof, made.read("loop-resistance", "T1-P01", None, comparator=">", written="OL", temperature_c=20.0)),
+        "",
+    )
+    assert over.verdict == "fails"
+    assert over.what.startswith("more than 200 Ω (OL), limit at most ")
+    assert "more than 200 Ω (OL)" in over.sentence
+    assert "fails by at least" in over.sentence
+    less = reading_row(one_of(proof, insulation(200.0, comparator=">")), "")
+    assert less.what == "more than 200 MΩ, limit at least 0.5 MΩ"
+
+
+def test_a_remark_tells_a_bound_as_one(proof: Proof) -> None:
+    low = one_of(proof, made.read("loop-resistance", "T1-P01", 0.01, comparator="<", temperature_c=20.0))
+    assert "less than 0.0100 Ω at 20 °C is less than this pair can have" in low.sentence
+
+
+def test_value_limit_and_margin_agree(proof: Proof) -> None:
+    near = one_of(proof, insulation(0.45))
+    assert reading_row(near, "").what == "0.45 MΩ, limit at least 0.50 MΩ"
+    assert "0.45 MΩ may be 0.27 MΩ to 0.6" in near.sentence
+    sure = one_of(proof, insulation(0.45), uncertainties={"insulation-resistance": 0.0})
+    assert "0.45 MΩ, limit at least 0.50 MΩ: fails by 0.05 MΩ" in sure.sentence
+
+
+def test_a_range_has_its_unit(proof: Proof) -> None:
+    low, high = (proof_test(proof, "T1-P01.rloop.20").low[0], proof_test(proof, "T1-P01.rloop.20").high[0])
+    judged = one_of(proof, made.read("loop-resistance", "T1-P01", (low + high) / 2))
+    assert judged.verdict is NOT
+    assert re.search(r"at 20 °C it would be 0\.\d+ Ω to 0\.\d+ Ω, and the limit", judged.sentence)
+
+
+def proof_test(proof: Proof, id: str):
+    return next(one for one in proof.expectations if one.id == id)

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from upmast.field.readers.reading import Reading
 from upmast.field.reading_doubt import Span
 from upmast.field.reading_pim import at_carriers_dbc, level_dbc, products_hz, with_residual_db
+from upmast.field.row import reading_row
 from upmast.proof.prove import Proof
 
 _spec = importlib.util.spec_from_file_location("made_readings", Path(__file__).parent / "made_readings.py")
@@ -186,3 +187,23 @@ def test_slope_outside_theory_is_refused(proof: Proof) -> None:
 
     with pytest.raises(UsageError, match="1 to 3"):
         judge(proof, pim(-150.0), slope_db_per_db=4.0)
+
+
+def test_a_level_below_a_bound_is_told_as_less_than(proof: Proof) -> None:
+    row = reading_row(one_of(proof, pim(-163.0, comparator="<")), "")
+    assert row.what.startswith("less than -163.0 dBc, limit at most -150.0 dBc")
+    assert "passes by at least 13.0 dB." in row.sentence
+
+
+def test_no_margin_against_the_limit_of_other_carriers(proof: Proof) -> None:
+    """Of two carriers of 40 dBm the limit at 43 dBm says nothing without a slope; the sentence that states it stands in what it needs."""
+    low = {"carrier_1_dbm": 40.0, "carrier_2_dbm": 40.0}
+    judged = one_of(proof, pim(-157.0, **low))
+    assert judged.verdict is NOT
+    assert [one.margin for one in judged.findings] == [None, None]
+    row = reading_row(judged, "")
+    assert row.what == "-157.0 dBc, not comparable with the limit (at most -150.0 dBc)"
+    assert "--say 'slope is 2.5'" in row.do
+    assert one_of(proof, pim(-157.0, **low), slope_db_per_db=2.5).findings[0].margin == pytest.approx(
+        157.0 - 4.5 - 150.0
+    )

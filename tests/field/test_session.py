@@ -250,3 +250,51 @@ def test_files_of_one_name_are_told_apart(proof, inbox: Path, designs, make) -> 
     session = judged(proof, inbox / "A2-J2.rl.load.s1p", after)
     found = {row.file: row.verdict for row in session.rows if row.verdict}
     assert found == {"A2-J2.rl.load.s1p": "fails", str(after): "passes"}
+
+
+def test_a_named_sweep_that_fits_no_test_is_done_again(proof, designs, make, tmp_path: Path) -> None:
+    """The wrong band, half of it, hardly a point: each is held to its name, told with its cause, and asked for at the top."""
+    cases = {
+        "A2-J1.rl.load.s1p": ({"low_hz": 3.3e9, "high_hz": 3.8e9}, "leaves out B3 uplink"),
+        "A2-J2.rl.load.s1p": ({"low_hz": 1.8e9, "high_hz": 1.9e9}, "leaves out B3 uplink"),
+        "B1-J1.rl.load.s1p": ({"points": 24}, "24 points, fewer than 3 in"),
+    }
+    for name, (how, _) in cases.items():
+        (tmp_path / name).write_text(stone(make(designs[name[:5]], **how)))
+    session = judged(proof, tmp_path)
+    rows = {row.file: row for row in session.rows if row.state == "judged"}
+    for name, (_, words) in cases.items():
+        assert rows[name].verdict == "not judged"
+        assert rows[name].urgency is Urgency.AGAIN_TOP
+        assert words in rows[name].what
+    assert session.exit_code == 3
+    assert not [row for row in session.rows if row.state == "told" and row.remarks[0].key == "swaps"]
+
+
+def test_the_name_may_be_right_where_paths_seem_exchanged(proof, designs, make, tmp_path: Path) -> None:
+    for name, real in (("A2-J1", "A2-J2"), ("A2-J2", "A2-J1")):
+        (tmp_path / f"{name}.loss.short.s1p").write_text(stone(make(designs[real], "short", seed=len(real))))
+    session = judged(proof, tmp_path)
+    (told,) = [row for row in session.rows if row.state == "told" and row.remarks[0].key == "swaps"]
+    assert "A2-J1.loss.short.s1p: test is A2-J1.loss.short" in told.answers
+    assert "A2-J1.loss.short.s1p: test is A2-J2.loss.short" in told.answers
+    asked = [row for row in session.rows if row.state == "asked"]
+    assert len(asked) == 2
+    assert session.counts()["asked"] == 0  # each is folded into what the files say together
+    for row in asked:
+        named = row.file.removesuffix(".s1p")
+        assert f"{row.file}: test is {named}" in row.answers
+        assert {one.partition(" is ")[2] for one in row.answers} == set(row.candidates)
+    kept = judged(proof, tmp_path, words=words_of(told.answers[2:]))
+    assert {row.test for row in kept.rows if row.state == "judged"} == {"A2-J1.loss.short", "A2-J2.loss.short"}
+
+
+def test_a_sweep_without_a_match_is_no_history_of_its_name(proof, designs, make, tmp_path: Path) -> None:
+    (tmp_path / "A2-J1.loss.short.s1p").write_text(stone(make(designs["A2-J1"], "short")))
+    (tmp_path / "A2-J1.loss.short again.s1p").write_text(stone(make(designs["A2-J2"], "short", seed=3)))
+    session = judged(proof, tmp_path)
+    assert [row.state for row in session.rows if row.file.endswith("again.s1p") and row.state != "told"] == ["asked"]
+    assert not [row for row in session.rows if row.remarks and row.remarks[0].key == "changes"]
+    (tmp_path / "A2-J1.loss.short again.s1p").write_text(stone(make(designs["A2-J1"], "short", seed=3)))
+    session = judged(proof, tmp_path)
+    assert [row for row in session.rows if row.remarks and row.remarks[0].key == "changes"]

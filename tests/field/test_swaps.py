@@ -116,3 +116,11 @@ def test_across_tells_an_exchange_once(proof: Proof, designs: dict[str, PathDesi
     data = told[0].as_data()
     assert data["kind"] == "swaps"
     assert isinstance(data["files"], list)
+
+
+def test_bands_that_were_not_swept_make_no_exchange(proof: Proof, designs: dict[str, PathDesign]) -> None:
+    rng = np.random.default_rng(5)
+    design = designs["A2-J1"]
+    alone = sweep_of(design, specimen(design, rng), rng, "load", span=(3.3e9, 3.9e9), file="A2-J1.s1p")
+    other = pack({id: one for id, one in designs.items() if id != "A2-J1"}, rng, "load")
+    assert not [one for one in swaps(proof, [own(design, alone), *other]) if one.level == "warn"]

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from upmast.number import _PLACES, number
+from upmast.number import _PLACES, number, places_apart
 
 
 @pytest.mark.parametrize(
@@ -30,3 +30,18 @@ def test_the_printed_number_is_near_and_never_hides_a_sign_or_a_difference(value
     assert shown == pytest.approx(value, rel=0.06, abs=0.5 * 10 ** -_PLACES[unit] + 1e-12)
     assert (shown == 0) == (value == 0)
     assert number(value, unit, signed=True)[0] in "+-"
+
+
+@pytest.mark.parametrize(("values", "unit", "places"), [
+    ((0.45, 0.5), "MΩ", 2), ((39.73, 38.4), "V", 2), ((0.5, 0.5), "MΩ", 1), ((0.49999999, 0.5), "MΩ", 1), ((6.598, 6.6), "N·m", 3),
+    ((None, 0.5), "MΩ", 1), ((float("inf"), 0.5), "MΩ", 1),
+])  # fmt: skip
+def test_digits_by_which_values_are_told_apart(values: tuple[float | None, ...], unit: str, places: int) -> None:
+    assert places_apart(values, unit) == places
+
+
+@given(st.floats(0.001, 100), st.floats(0.001, 100))
+def test_values_that_differ_are_shown_as_different(value: float, limit: float) -> None:
+    places = places_apart((value, limit), "MΩ")
+    shown = number(value, "MΩ", places=places) != number(limit, "MΩ", places=places)
+    assert shown or abs(value - limit) < 2e-6

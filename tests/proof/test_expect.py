@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -149,6 +150,14 @@ def test_cable_loss_by_hand(made: dict[str, Expectation]) -> None:
     np.testing.assert_allclose(e.high, 1.05 * line + 2 * 0.1 + 0.3, rtol=1e-12)
     assert e.limit is not None
     assert e.limit.sense is Sense.AT_MOST
+    middle = (e.axis[0] + e.axis[-1]) / 2  # the mean over the bands belongs there
+    assert e.limit.value == pytest.approx(1.05 * 0.4 * np.sqrt(middle / 1e9) + 2 * 0.1 + 0.3, rel=1e-12)
+    assert f"may be {e.limit.value:.2f} dB at most" in e.set_up
+
+
+def test_every_sweep_says_how_many_points(made: dict[str, Expectation]) -> None:
+    for test in ("rl.load", "rl.antenna", "loss.short"):
+        assert re.search(r" 201 points or more", made[f"A1-J1.{test}"].set_up)
 
 
 def test_intermodulation_is_at_most_that_of_all_parts_in_phase(made: dict[str, Expectation]) -> None:

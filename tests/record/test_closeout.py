@@ -275,7 +275,7 @@ def test_the_same_numbers_for_two_tests_are_told(lone: Record, proof: Proof, goo
         file_sweep(writing, proof, b"nonsense", "x.s1p")
     review = Review(closed(lone, proof))
     (twice,) = review.of("same evidence twice")
-    assert twice.subject == "A2-J1.rl.load, A2-J2.rl.load"
+    assert set(twice.subject.split(", ")) == {"A2-J1.rl.load", "A2-J2.rl.load"}  # the second is too short for its path
     assert "accus" not in twice.words
     (unreadable,) = review.of("unreadable")
     assert unreadable.subject == "x.s1p"

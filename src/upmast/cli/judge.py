@@ -46,7 +46,9 @@ def register(app: typer.Typer) -> None:
             False, "--watch", help="Stay, and judge files as they come into the folder; end it with Ctrl-C."
         ),
         pictures: Path | None = typer.Option(
-            None, "--pictures", help="Folder to which a picture of each sweep is written (SVG)."
+            None,
+            "--pictures",
+            help="Folder to which a picture of each sweep is written (SVG), in doubt as the test of its name.",
         ),
         every: bool = typer.Option(False, "--all", help="Show what passes, every finding and every file, too."),
         as_json: bool = JsonOption,
@@ -73,7 +75,7 @@ def register(app: typer.Typer) -> None:
                 judging.tell = tell
                 session = judge_files(judging, taken)
         keep_memory(opened, memory, session)
-        drawn = _draw(session.sweeps, pictures) if pictures is not None else []
+        drawn = _draw((*session.sweeps, *session.doubted), pictures) if pictures is not None else []
         if as_json:
             data = session.as_data() | {"pictures": drawn}
             typer.echo(

@@ -9,17 +9,28 @@ from typing import TYPE_CHECKING
 from rich.console import Console
 from rich.text import Text
 
-from upmast.cli.show import SIGNS, STYLES, console, limit_words
+from upmast.cli.show import SIGNS, STYLES, console
 from upmast.codes import title
 from upmast.field.queue import grouped
+from upmast.field.reading_case import is_bound, margin_unit, places_of, value_words
 from upmast.field.row import ASKED, TOLD, TOP, Urgency
+from upmast.finding import Verdict
 from upmast.number import number
 
 if TYPE_CHECKING:
     from upmast.field.intake import LeftOut
     from upmast.field.row import Row
     from upmast.field.session import Session
+    from upmast.finding import Finding
 
+HOW_READ = (
+    "encoding: ",
+    "delimiter: ",
+    "decimal sign: ",
+    "column ",
+    "size without phase",
+    "every angle is 0",
+)  # nothing is mended by it
 MOST_NOTED = 5
 MOST_LISTED = 12  # of one kind on the screen; the rest is counted
 
@@ -138,6 +149,8 @@ def _below(row: Row, every: bool) -> list[tuple[str, str]]:
         more = (
             f" (or {len(row.answers) - 1} more: --all)"
             if row.state == ASKED and len(row.answers) > 1 and not every
+            else " (what to --say: --all)"
+            if row.state == TOLD and row.answers and not every
             else ""
         )
         out.append(
@@ -156,8 +169,7 @@ def _details(row: Row) -> list[tuple[str, str]]:
     """What --all adds: every finding, remark and fault, the joints to open next, and what was mended."""
     out: list[tuple[str, str]] = []
     for f in row.findings:
-        margin = number(f.margin, f.unit, signed=True) if f.margin is not None else "-"
-        out.append((f"{title(f.code)}: {number(f.value, f.unit)}, {limit_words(f)}, margin {margin}", "dim"))
+        out.append((_finding(f, row.verdict), "dim"))
     if row.judged is not None:
         out += [(f"then: {peak.words}", "") for peak in row.judged.open_first[1:3]]
         if row.judged.test != "short" and row.verdict != "passes":
@@ -170,8 +182,27 @@ def _details(row: Row) -> list[tuple[str, str]]:
         ]
     if row.faults is not None:
         out += [(str(fault), "dim") for fault in row.faults.faults[:20]]
-    out += [(f"mended: {words}", "dim") for words in row.mended]
+    out += [(f"mended: {words}", "dim") for words in row.mended if not words.startswith(HOW_READ)]
+    out += [(f"read: {words}", "dim") for words in row.mended if words.startswith(HOW_READ)]
     return out
+
+
+def _finding(f: Finding, verdict: str) -> str:
+    """One finding with value, limit and margin to the same digits; its own verdict and what it needs where that of the row is another."""
+    places = places_of(f)
+    margin = "-"
+    if f.margin is not None:
+        unit = margin_unit(f.unit)
+        margin = number(f.margin, unit, signed=True, places=places)
+        margin += (
+            (" or worse" if f.margin < 0 else " or more") if is_bound(f) and str(f.verdict) != "not judged" else ""
+        )
+    limit = f"{f.limit.sense} {number(f.limit.value, f.limit.unit, places=places)}" if f.limit is not None else "-"
+    words = f"{title(f.code)}: {value_words(f, places)}, {limit}, margin {margin}"
+    if str(f.verdict) != verdict:
+        needs = f", it needs {f.missing[0]}" if f.verdict is Verdict.NOT_JUDGED and f.missing else ""
+        words += f": {f.verdict}{needs}"
+    return words
 
 
 def _passes(session: Session, out: Console, every: bool) -> None:

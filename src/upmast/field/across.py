@@ -25,6 +25,7 @@ def across(
     readings: Sequence[Any] = (),
     *,
     said: Mapping[str, tuple[str, float]] | None = None,
+    doubted: Sequence[Swept] = (),
 ) -> tuple[Told, ...]:
     """
     What the files of one site say together, the gravest first.
@@ -33,13 +34,15 @@ def across(
     ----------
     sweeps : `Judged` sweeps, or anything with test_id, path_id, test, sweep and design.
     readings : of `reading_judge`: anything with test_id and readings.
+    doubted : sweeps held to the test of their name, though their content fits another: compared, but no history of that test.
     said : ISO day and temperature [°C] by file, where a person knows better than the file.
 
     Returns
     -------
     Told, each with a remedy. A path whose lengths contradict the design is not told twice where an exchange explains it.
     """
-    exchanged = swaps(proof, sweeps)
+    every = [*sweeps, *doubted]
+    exchanged = swaps(proof, every)
     explained = {test for one in exchanged if one.level == "warn" for test in one.tests}
-    own = [one for one in lengths(proof, sweeps, readings) if not (set(one.tests) & explained)]
-    return sorted_told([*exchanged, *own, *twins(sweeps), *changes(sweeps, said)])
+    own = [one for one in lengths(proof, every, readings) if not (set(one.tests) & explained)]
+    return sorted_told([*exchanged, *own, *twins(every), *changes(sweeps, said)])

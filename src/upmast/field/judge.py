@@ -17,11 +17,13 @@ from upmast.errors import UsageError
 from upmast.field.fitted import Fitted, fit_sweep
 from upmast.field.kept import ByGrid
 from upmast.field.locate import DIRECTIVITY_DB, Located, Peak, locate
+from upmast.field.match import fits_length
 from upmast.field.measurement import Sweep
-from upmast.field.setup import CAUTIONS, Remark, check_setup, uncovered
-from upmast.finding import Finding, Limit, Sense, Verdict, judge
-from upmast.number import number
-from upmast.proof.expect import own_limit
+from upmast.field.remark import ORDER
+from upmast.field.setup import CAUTIONS, Remark, check_setup, thin_bands, uncovered
+from upmast.finding import Finding, Limit, Verdict, judge
+from upmast.number import number, places_apart
+from upmast.proof.expect import short_limit
 from upmast.proof.prove import Proof
 from upmast.proof.rf_path import PathDesign, path_designs
 from upmast.rf.reflection import gamma_from_return_loss, return_loss_db
@@ -29,6 +31,7 @@ from upmast.rf.sweep import Expected, short_reading
 
 Floats = NDArray[np.float64]
 SUFFIXES = {"rl.load": "load", "rl.antenna": "antenna", "loss.short": "short"}
+RIPPLE_WIDER = 1.05  # so that one whole ripple lies between points
 _EXPECTED: ByGrid[Expected] = ByGrid()  # one path is swept with one grid again and again
 _INSIDE: ByGrid[NDArray[np.bool_]] = ByGrid()
 CODES = {"load": "rf.sweep-return-loss", "antenna": "rf.sweep-antenna", "short": "rf.sweep-cable-loss"}
@@ -144,10 +147,11 @@ def judge_sweep(proof: Proof, sweep: Sweep, test_id: str, uncertainty: Uncertain
     remarks = check_setup(sweep, design, test)
     located = locate(sweep, design, test)
     expected = _EXPECTED.of(design, sweep, test, lambda: design.expected_db(sweep.frequency_hz, test))
-    if test == "short":
-        first = _cable_loss(proof, sweep, design, full, doubt, remarks)
-    else:
-        first = _return_loss(proof, sweep, design, full, CODES[test], doubt, remarks)
+    first = _acceptance(proof, sweep, design, full, test, doubt, remarks)
+    if first.verdict is Verdict.PASSES and (doubts := _worthless(sweep, design, test)):  # a failure stands all the same
+        remarks = tuple(replace(one, level="stop") if one.key in doubts else one for one in remarks)
+        remarks = tuple(sorted(remarks, key=lambda one: ORDER[one.level]))
+        first = _acceptance(proof, sweep, design, full, test, doubt, remarks)
     second = _against_expected(proof, sweep, design, full, expected.least_db, doubt, remarks)
     suspects = () if test == "short" else located.open_first
     if first.verdict is Verdict.FAILS and suspects:
@@ -157,6 +161,20 @@ def judge_sweep(proof: Proof, sweep: Sweep, test_id: str, uncertainty: Uncertain
         _sentence(first, second, remarks, suspects), sweep.frequency_hz, sweep.return_loss_db,
         np.asarray(expected.least_db), np.asarray(expected.greatest_db), first.limit,
     )  # fmt: skip
+
+
+def _worthless(sweep: Sweep, design: PathDesign, test: str) -> tuple[str, ...]:
+    """Keys of the warnings by which a sweep proves no pass: another line was swept, or hardly a point of a band."""
+    out = ("points",) if thin_bands(sweep, design) and sweep.points < design.sweep.points else ()
+    return out if fits_length(sweep, design, test) else (*out, "length")
+
+
+def _acceptance(
+    proof: Proof, sweep: Sweep, design: PathDesign, full: str, test: str, doubt: Uncertainty, remarks: tuple[Remark, ...]
+) -> Finding:  # fmt: skip
+    if test == "short":
+        return _cable_loss(proof, sweep, design, full, doubt, remarks)
+    return _return_loss(proof, sweep, design, full, CODES[test], doubt, remarks)
 
 
 def _inside(sweep: Sweep, design: PathDesign) -> NDArray[np.bool_]:
@@ -177,7 +195,9 @@ def _guarded(
         and not missing
         and min(limit.margin(low), limit.margin(high)) < 0 <= max(limit.margin(low), limit.margin(high))
     ):
-        near = f"{number(value, unit)} may be {number(low, unit)} to {number(high, unit)}, and the limit lies between"
+        places = places_apart((value, low, high, limit.value), unit)
+        shown = [number(one, unit, places=places) for one in (value, low, high)]
+        near = f"{shown[0]} may be {shown[1]} to {shown[2]}, and the limit lies between"
         missing = (f"a surer reading: {near}; {decide}",)
     return judge(
         code, subject, value, limit, unit=unit, note=note, remedy=remedy, missing=missing, items=items
@@ -225,16 +245,10 @@ def _cable_loss(
     code = CODES["short"]
     if sweep.points < 2:
         lack = ("a sweep of more than one frequency",)
-        return judge(code, test_id, None, proof.limits.get(code), unit="dB", missing=lack, items=design.items)
-    reading = short_reading(sweep.frequency_hz, sweep.bounded_db, design.delay_s)
-    _, high_db = design.cable_loss_range_db(sweep.middle_hz)
-    limit = proof.limits.get(code) or own_limit(
-        code,
-        float(high_db),
-        "dB",
-        Sense.AT_MOST,
-        "cables by data sheet at 20 °C and 5 %, highest loss of the joints, 0.3 dB",
-    )
+        return judge(code, test_id, None, short_limit(proof, design), unit="dB", missing=lack, items=design.items)
+    inside = short_part(sweep, design)
+    reading = short_reading(sweep.frequency_hz[inside], sweep.bounded_db[inside], design.delay_s)
+    limit = short_limit(proof, design)
     level = float(gamma_from_return_loss(max(2.0 * reading.loss_db, 0.0)))
     low, high = (0.5 * x for x in doubt.interval_db(level))
     if doubt.reading_db is None:  # directivity averages out over a ripple; half of it stays as the safe side
@@ -243,7 +257,7 @@ def _cable_loss(
     if reading.periods == 0 and not missing:
         missing = (f"a wider sweep: one ripple of this line is {0.5e-6 / design.delay_s:.0f} MHz wide",)
     note = (
-        f"mean in dB over {reading.periods} ripple(s), at {number(sweep.middle_hz, 'Hz')}; copper loses about 0.2 % more "
+        f"half of the mean in dB over {reading.periods} ripple(s) of the bands, at {number(design.middle_hz, 'Hz')}; copper loses about 0.2 % more "
         f"for each kelvin above 20 °C; {doubt.words}"
     )
     return _guarded(
@@ -251,6 +265,20 @@ def _cable_loss(
         "sweep with a short and again with an open end, and take the mean", note,
         "look for water, a bad contact, or a wrong cable or length", design.items,
     )  # fmt: skip
+
+
+def short_part(sweep: Sweep, design: PathDesign) -> slice:
+    """
+    The part of a sweep with a short that the loss is read from: the bands, or one ripple round their middle where that is wider.
+
+    All of the sweep where it does not hold the bands.
+    """
+    if uncovered(sweep, design):
+        return slice(None)
+    half = 0.5 * max(design.highest_hz - design.lowest_hz, RIPPLE_WIDER * 0.5 / design.delay_s)
+    first = int(np.searchsorted(sweep.frequency_hz, (design.middle_hz - half) * (1 - 1e-9)))
+    last = int(np.searchsorted(sweep.frequency_hz, (design.middle_hz + half) * (1 + 1e-9), "right"))
+    return slice(first, last) if last - first >= 2 else slice(None)
 
 
 def _against_expected(
@@ -286,20 +314,25 @@ def _against_expected(
 def _sentence(first: Finding, second: Finding, remarks: tuple[Remark, ...], suspects: tuple[Peak, ...]) -> str:
     """The result in one or two sentences for a person on a mast."""
     stop = next((r for r in remarks if r.level == "stop"), None)
-    what = f"{first.subject}: {number(first.value, first.unit)}"
-    against = f", limit {first.limit.sense} {number(first.limit.value, first.limit.unit)}" if first.limit else ""
+    places = places_apart((first.value, first.limit.value if first.limit else None), first.unit)
+    what = f"{first.subject}: {number(first.value, first.unit, places=places)}"
+    against = (
+        f", limit {first.limit.sense} {number(first.limit.value, first.limit.unit, places=places)}"
+        if first.limit
+        else ""
+    )
     if stop is not None:
         return f"{first.subject} not judged: {stop.words}. Do: {stop.remedy}."
     if first.verdict is Verdict.PASSES:
-        text = f"{what}{against}: passes by {number(first.margin, first.unit)}."
+        text = f"{what}{against}: passes by {number(first.margin, first.unit, places=places)}."
         if second.verdict is Verdict.FAILS:
             text += f" But it differs from design by {number(second.value, 'dB')}"
             text += f"; open first: {suspects[0].words}." if suspects else ": look at it before the crew leaves."
         return text
     if first.verdict is Verdict.FAILS:
-        text = f"{what}{against}: fails by {number(abs(first.margin or 0.0), first.unit)}."
+        text = f"{what}{against}: fails by {number(abs(first.margin or 0.0), first.unit, places=places)}."
         return text + (f" Open first: {suspects[0].words}." if suspects else f" Do: {first.remedy}.")
     return f"{what}{against}: not judged, it needs {first.missing[0] if first.missing else 'more'}."
 
 
-__all__ = ["CAUTIONS", "Judged", "Uncertainty", "judge_sweep", "test_of"]
+__all__ = ["CAUTIONS", "Judged", "Uncertainty", "judge_sweep", "short_part", "test_of"]

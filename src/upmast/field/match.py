@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -105,6 +105,7 @@ def match_among(designs: Sequence[PathDesign], sweep: Sweep) -> Match:
     seen: dict[int, dict[str, tuple[float, tuple[str, ...]]]] = {}  # by kind: most paths of a site are alike
     fitting: list[tuple[float, PathDesign, str, str, float, bool, tuple[str, ...]]] = []
     named = ""  # the first path that the file name says
+    by_name: list[Candidate] = []  # tests that it says in full, or else those of the path that it says
     for one in _known(designs):
         content = seen.get(one.kind)
         if content is None:
@@ -115,8 +116,9 @@ def match_among(designs: Sequence[PathDesign], sweep: Sweep) -> Match:
         by_path = maybe and _holds(stem, one.path)
         for test, test_id, capitals in one.tests:
             by_test = maybe and _holds(stem, capitals)
-            if (by_test or by_path) and not named:
-                named = one.design.id
+            if by_test or by_path:
+                named = named or one.design.id
+                by_name.append(_only_named(one.design.id, test, test_id, by_test))
             score, reasons = content.get(test, (0.0, ()))
             if score < LEAST:
                 continue
@@ -127,11 +129,36 @@ def match_among(designs: Sequence[PathDesign], sweep: Sweep) -> Match:
             fitting.append((weight, one.design, test, test_id, score, by_test or by_path, reasons))
     total = sum(one[0] for one in fitting)
     ranked = [
-        Candidate(test_id, design.id, test, score, weight / total, by_name, reasons)
-        for weight, design, test, test_id, score, by_name, reasons in fitting
+        Candidate(test_id, design.id, test, score, weight / total, called, reasons)
+        for weight, design, test, test_id, score, called, reasons in fitting
     ]
     ranked.sort(key=lambda c: (-c.confidence, c.test_id))
+    gap = next((uncovered(sweep, one.design) for one in _known(designs) if one.design.id == named), ())
+    if by_name and (not ranked or (gap and not any(c.named for c in ranked))):
+        return _held(sweep, by_name, tuple(ranked), gap)
     return _decide(sweep, tuple(ranked), named)
+
+
+def _only_named(path_id: str, test: str, test_id: str, in_full: bool) -> Candidate:
+    words = f"the file name says {test_id if in_full else path_id}, though its content does not fit it"
+    return Candidate(test_id, path_id, test, 0.0, 1.0 if in_full else 0.0, True, (words,))
+
+
+def _held(sweep: Sweep, by_name: list[Candidate], ranked: tuple[Candidate, ...], gap: tuple[str, ...]) -> Match:
+    """
+    A sweep that fits no test, or none of the path that it is named for as its bands were not swept: it is held to the test that its name
+    says in full, so that its set-up is told. Where only the path is named, it asks.
+    """
+    in_full = [one for one in by_name if one.confidence == 1.0]
+    others = tuple(replace(one, confidence=0.0) for one in ranked)
+    if len(in_full) == 1:
+        return Match((in_full[0], *others), in_full[0])
+    said = tuple(replace(one, confidence=1.0 / len(in_full or by_name)) for one in in_full or by_name)
+    why = f"leaves out {', '.join(gap)}" if gap else "fits no RF test of this line"
+    better = f", and fits {ranked[0].test_id} better" if ranked else ""
+    return Match(
+        (*said, *others), None, f"the name of {sweep.file} says {said[0].path_id}, but it {why}{better}: what was measured?"
+    )  # fmt: skip
 
 
 def _decide(sweep: Sweep, ranked: tuple[Candidate, ...], named: str) -> Match:
@@ -225,6 +252,12 @@ def _length(design: PathDesign, seen_m: float, test: str) -> float:
     if test == "load" and quiet:  # with a load the end may be too quiet to see, behind another joint
         return max(fit, 0.3)
     return fit
+
+
+def fits_length(sweep: Sweep, design: PathDesign, test: str) -> bool:
+    """Whether the length that a sweep shows is one that this path may have; True where none can be read."""
+    delay = end_delay_s(sweep)
+    return delay is None or _length(design, _place_m(design, delay), test) >= LEAST
 
 
 def _loss(sweep: Sweep, design: PathDesign, reasons: list[str]) -> float:

@@ -6,17 +6,20 @@ import math
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from upmast.errors import shorten
 from upmast.field.readers.reading import Reading
 from upmast.field.reading_doubt import Doubt, Span, span_of
 from upmast.field.reading_match import subject_of
 from upmast.field.setup import Remark
 from upmast.finding import Expectation, Finding, Limit, Stage, judge
-from upmast.number import number
+from upmast.number import number, places_apart
 from upmast.proof.prove import Proof
 
 Readings = tuple[Reading, ...]
 Judgement = tuple[tuple[Finding, ...], tuple[Remark, ...]]
+TURNED = {"": "", "<": ">", ">": "<"}
 BOUNDS = {"<": "less than", ">": "more than"}
+PLAIN = ", no plain value"  # behind a bound, in the note of a finding
 SAME = 1e-9  # equal to the limit passes, to this share of it, as in `finding.judge`
 
 
@@ -90,7 +93,7 @@ def standing(
         sure = all(times) and len({len(one) for one in times}) == 1 and times.count(max(times)) == 1
         kept.append((some[-1],) if sure else tuple(some))
         if len(some) > 1:
-            values = ", ".join(f"{one.comparator}{number(one.value, one.unit)}" for one in some[:6])
+            values = ", ".join(_as_read(one) for one in some[:6])
             remarks.append(
                 Remark("repeated", "note", f"measured {len(some)} times ({values}): the last one, of {times[-1]}, decides", "")
                 if sure
@@ -100,6 +103,14 @@ def standing(
                 )
             )  # fmt: skip
     return tuple(kept), tuple(remarks)
+
+
+def _as_read(one: Reading) -> str:
+    return (
+        one.written.strip()[:20] or "over range"
+        if one.value is None
+        else f"{one.comparator}{number(one.value, one.unit)}"
+    )
 
 
 def against(
@@ -117,7 +128,9 @@ def against(
     between : words in place of those on uncertainty, where the interval is wide for another reason.
     """
     if span.bound:
-        note = f"{BOUNDS[span.bound]} {number(span.value, unit)}, no plain value" + (f"; {note}" if note else "")
+        places = 0 if "Ω" in unit and abs(span.value) >= 10 and float(span.value).is_integer() else None
+        shown = f"{BOUNDS[span.bound]} {number(span.value, unit, places=places)}{_over(case, span)}"
+        note = f"{shown}{PLAIN}" + (f"; {note}" if note else "")
     missing = tuple(stops)
     if limit is not None and not missing:
         tolerance = SAME * max(1.0, abs(limit.value))
@@ -126,16 +139,61 @@ def against(
         if not fails and to_pass:
             missing = tuple(to_pass)
         elif not passes and not fails:
-            missing = (between or _near(span, unit) + f"; {decide}",)
+            missing = (between or _near(span, unit, limit.value) + f"; {decide}",)
     return judge(code, case.id, span.value, limit, unit=unit, note=note, remedy=remedy, missing=missing, items=case.test.items)  # fmt: skip
 
 
-def _near(span: Span, unit: str) -> str:
+def _over(case: Case, span: Span) -> str:
+    """What stands in the file where the meter was over its range: ` (OL)`."""
+    if span.bound != ">":
+        return ""
+    written = next((one.written.strip() for one in case.readings if one.value is None and one.written.strip()), "")
+    return f" ({shorten(written, 12)})" if written else ""
+
+
+def span_words(span: Span, unit: str) -> str:
+    """The value of an interval as it is shown; a bound as one."""
+    side = f"{BOUNDS[span.bound]} " if span.bound else ""
+    return f"{side}{number(span.value, unit)}"
+
+
+def value_words(finding: Finding, places: int | None = None) -> str:
+    """The value of a finding as it is shown: a bound is told as one, `more than 200.0 MΩ (OL)`, never as a plain number."""
+    if finding.value is not None and finding.note.startswith(tuple(f"{one} " for one in BOUNDS.values())):
+        words, plain, _ = finding.note.partition(PLAIN)
+        if plain:
+            return words
+    return number(finding.value, finding.unit, places=places)
+
+
+def is_bound(finding: Finding) -> bool:
+    """Whether the value of a finding is only a bound of the true one."""
+    return value_words(finding) != number(finding.value, finding.unit)
+
+
+def margin_unit(unit: str) -> str:
+    """A difference of two levels is a ratio: dB.
+
+    >>> margin_unit("dBc"), margin_unit("V")
+    ('dB', 'V')
+    """
+    return "dB" if unit in ("dBc", "dBm") else unit
+
+
+def places_of(finding: Finding) -> int:
+    """Digits after the point by which value and limit of a finding are told apart, and its margin agrees with them."""
+    limit = finding.limit
+    return places_apart((finding.value, limit.value if limit is not None else None), finding.unit)
+
+
+def _near(span: Span, unit: str, limit: float) -> str:
     if span.bound == "<":
         return f"a lower reading: less than {number(span.value, unit)} is only a bound, and the limit lies below it"
     if span.bound == ">":
         return f"a higher range: more than {number(span.value, unit)} is only a bound, and the limit lies above it"
-    return f"a surer reading: {number(span.value, unit)} may be {number(span.low, unit)} to {number(span.high, unit)}, and the limit lies between"  # fmt: skip
+    places = places_apart((span.value, span.low, span.high, limit), unit)
+    value, low, high = (number(one, unit, places=places) for one in (span.value, span.low, span.high))
+    return f"a surer reading: {value} may be {low} to {high}, and the limit lies between"
 
 
 def not_judged(code: str, case: Case, limit: Limit | None, missing: Sequence[str], unit: str = "", remedy: str = "") -> Finding:  # fmt: skip
@@ -148,19 +206,17 @@ def outside(
 ) -> Finding:  # fmt: skip
     """How far an interval lies outside the expected band: positive outside, negative inside. Sorts the work, decides nothing."""
     limit = case.proof.limits.get(code)
-    sides = (
-        [(span.value - high, span.low - high, span.high - high)] if not math.isnan(high) and math.isfinite(high) else []
-    )
+    sides = [(span.value - high, span.low - high, span.high - high, span.bound)] if math.isfinite(high) else []
     if math.isfinite(low):
-        sides.append((low - span.value, low - span.high, low - span.low))
+        sides.append((low - span.value, low - span.high, low - span.low, TURNED[span.bound]))
     if not sides:
         return not_judged(code, case, limit, ("an expectation: the parts do not tell enough",), unit)
-    value, least, most = max(sides)
+    value, least, most, bound = max(sides)
     shown = quantity_unit or unit
     band = f"{number(low, shown) if math.isfinite(low) else 'any'} to {number(high, shown) if math.isfinite(high) else 'any'}"  # fmt: skip
     where = f"{number(abs(value), unit)} {'outside' if value > 0 else 'inside'} what this line should show ({band})"
     return against(
-        code, case, Span(value, least, most), limit, unit=unit, note=where, remedy=remedy, stops=stops, to_pass=to_pass,
+        code, case, Span(value, least, most, bound), limit, unit=unit, note=where, remedy=remedy, stops=stops, to_pass=to_pass,
         decide="the reading that decides the limit decides this too", between=f"more than a bound: {where}" if span.bound else "",
     )  # fmt: skip
 
@@ -196,6 +252,6 @@ def renamed(limit: Limit | None, code: str, value: float | None = None) -> Limit
 
 
 __all__ = [
-    "BOUNDS", "Case", "Judgement", "Readings", "against", "first_of", "halted", "not_judged", "ordered", "outside", "renamed", "sorted_remarks",
-    "standing", "uncertain", "worst_span",
+    "BOUNDS", "Case", "Judgement", "Readings", "against", "first_of", "halted", "is_bound", "margin_unit", "not_judged", "ordered", "outside",
+    "places_of", "renamed", "sorted_remarks", "span_words", "standing", "uncertain", "value_words", "worst_span",
 ]  # fmt: skip

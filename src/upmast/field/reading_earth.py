@@ -10,6 +10,7 @@ from upmast.field.reading_case import (
     halted,
     not_judged,
     outside,
+    span_words,
     standing,
     uncertain,
     worst_span,
@@ -100,7 +101,7 @@ def judge_shield(case: Case) -> Judgement:
     for one in (r for some in kept for r in some):
         span = case.span(one)
         if span is not None:
-            options.append((one, *referred(span, one.condition("temperature_c"))))
+            options.append((one, *referred(span, one.condition("temperature_c"), "mΩ")))
     if not options:
         return (not_judged(SHIELD, case, limit, (uncertain("shield resistance"),), "mΩ"),), tuple(remarks)
     worst = worst_span([row[1] for row in options], limit)
@@ -108,7 +109,7 @@ def judge_shield(case: Case) -> Judgement:
     if span.high < low:
         remarks.append(
             Remark(
-                "parallel", "stop", f"{number(span.value, 'mΩ')} at 20 °C is less than the shield alone ({number(low, 'mΩ')} at least): something is still in parallel",
+                "parallel", "stop", f"{span_words(span, 'mΩ')} at 20 °C is less than the shield alone ({number(low, 'mΩ')} at least): something is still in parallel",
                 "lift one end of the shield and every bond of the run, then read again; not with thunder in sight or hearing",
             )
         )  # fmt: skip

@@ -21,6 +21,7 @@ from upmast.field.reading_case import (
     not_judged,
     outside,
     renamed,
+    span_words,
     standing,
     uncertain,
     worst_span,
@@ -174,7 +175,7 @@ def at_20_c(resistance: ArrayLike, temperature_c: ArrayLike) -> Floats:
         return np.asarray(np.where(factor > 0, np.asarray(resistance, dtype=np.float64) / factor, np.nan))
 
 
-def referred(span: Span, temperature_c: object) -> tuple[Span, str, str]:
+def referred(span: Span, temperature_c: object, unit: str) -> tuple[Span, str, str]:
     """
     An interval of a copper resistance at 20 °C, what is said about it, and words where the temperature is what leaves it open.
 
@@ -185,7 +186,8 @@ def referred(span: Span, temperature_c: object) -> tuple[Span, str, str]:
     ends = [float(x) for x in at_20_c(1.0, TEMPERATURES_C)]
     low, high = min(ends), max(ends)
     words = (
-        f"the temperature of the cable at the reading: at 20 °C it would be {span.low * low:.4g} to {span.high * high:.4g}, and the limit lies between"
+        f"the temperature of the cable at the reading: at 20 °C it would be {number(span.low * low, unit)} to "
+        f"{number(span.high * high, unit)}, and the limit lies between"
     )  # fmt: skip
     told = f"no temperature is written; so at every one from {TEMPERATURES_C[0]:g} to {TEMPERATURES_C[1]:g} °C"
     return Span(span.value, span.low * low, span.high * high, span.bound), told, words
@@ -205,7 +207,7 @@ def judge_loop(case: Case) -> Judgement:
     for one in (r for some in kept for r in some):
         span = case.span(one)
         if span is not None:
-            options.append((one, *referred(span, one.condition("temperature_c"))))
+            options.append((one, *referred(span, one.condition("temperature_c"), "Ω")))
     if not options:
         return (not_judged(LOOP, case, limit, (uncertain("loop resistance"),), "Ω"),), tuple(remarks)
     worst = worst_span([row[1] for row in options], limit)
@@ -223,7 +225,7 @@ def judge_loop(case: Case) -> Judgement:
         )
     note = f"{told}{about}; {case.doubt_words(reading)}"
     if not is_open and span.high < low:
-        remarks.append(Remark("low", "stop", f"{number(span.value, 'Ω')} at 20 °C is less than this pair can have ({number(low, 'Ω')} at least): a short on its way, a second pair in parallel, or a larger section{about}", "prove which pair it is; read it with the far end open, then shorted again"))  # fmt: skip
+        remarks.append(Remark("low", "stop", f"{span_words(span, 'Ω')} at 20 °C is less than this pair can have ({number(low, 'Ω')} at least): a short on its way, a second pair in parallel, or a larger section{about}", "prove which pair it is; read it with the far end open, then shorted again"))  # fmt: skip
     stops = halted(remarks)
     first = against(
         LOOP, case, span, limit, unit="Ω", note=note, remedy=remedy, between=open_words, stops=stops,

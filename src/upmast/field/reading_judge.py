@@ -17,7 +17,16 @@ from functools import partial
 from upmast.errors import UsageError, shorten
 from upmast.field.readers.cell_value import folded
 from upmast.field.readers.reading import KINDS, Reading, Readings
-from upmast.field.reading_case import BOUNDS, Case, Judgement, ordered, sorted_remarks
+from upmast.field.reading_case import (
+    Case,
+    Judgement,
+    is_bound,
+    margin_unit,
+    ordered,
+    places_of,
+    sorted_remarks,
+    value_words,
+)
 from upmast.field.reading_doubt import Declared, Doubt, class_of, doubt_of
 from upmast.field.reading_earth import judge_bond, judge_shield
 from upmast.field.reading_electric import judge_insulation, judge_loop, judge_voltage
@@ -48,6 +57,8 @@ _CAUTIONS: Mapping[str, tuple[str, ...]] = {
     "ir": (_DC, "The test voltage harms what stays connected, and people: nobody at the ends; discharge the cable afterwards."),
     "torque": (_MAST,), "seal": (_MAST,), "cap": (_MAST,),
 }  # fmt: skip
+SAME_SHARE = 1e-3  # a value that differs by less from what is written was not converted
+_NUMBER = re.compile(r"[0-9]{1,9}(?:[.,][0-9]{1,9})?")
 _RESIDUAL = re.compile(r"\b(?:residual|self[ -]?test|own load|load on (?:the )?(?:test )?(?:port|lead))\b")
 
 
@@ -207,6 +218,9 @@ def _judged(
     if typed:
         words = f"typed by a person, not read from the file: {', '.join(typed)}"
         remarks = (*remarks, Remark("declared", "note", words, ""))
+    other = _other_unit(others[id])
+    if other:
+        remarks = (*remarks, Remark("written", "note", other, ""))
     told = sorted_remarks(remarks)
     stop = next((one for one in told if one.level == "stop"), None)
     if stop is not None and stop.remedy:  # nothing was measured: what to do is the set-up, not what a failure would ask
@@ -215,6 +229,20 @@ def _judged(
         id, subject_of(test), others[id], findings, told, _sentence(id, findings, told), why.confidence, why.reasons,
         _CAUTIONS.get(id.split(".")[1], ()),
     )  # fmt: skip
+
+
+def _other_unit(readings: tuple[Reading, ...]) -> str:
+    """What the file holds where it was converted: `as written 4.5 (6.1 N·m)`."""
+    shown = []
+    for one in readings:
+        found = _NUMBER.search(one.written)
+        if one.kind != "torque" or one.value is None or found is None:
+            continue
+        size = float(found.group().replace(",", "."))
+        if size and abs(size / one.value - 1.0) > SAME_SHARE:
+            shown.append(f"{shorten(one.written.strip(), 20)} is {number(one.value, one.unit)}")
+    more = f" and {len(shown) - 4} more" if len(shown) > 4 else ""
+    return f"in the unit of the file: {', '.join(shown[:4])}{more}" if shown else ""
 
 
 def _sentence(id: str, findings: tuple[Finding, ...], remarks: tuple[Remark, ...]) -> str:
@@ -226,23 +254,24 @@ def _sentence(id: str, findings: tuple[Finding, ...], remarks: tuple[Remark, ...
     if first.code == "fibre.end-faces" and first.value is not None:  # a count reads better in words
         end = {Verdict.PASSES: ": passes.", Verdict.FAILS: f": fails. Do: {first.remedy}."}
         return f"{id}: {first.note}" + end.get(first.verdict, f": not judged, it needs {'; '.join(first.missing)}.")
-    what = f"{id}: {number(first.value, first.unit)}" if first.value is not None else id
-    against = f", limit {first.limit.sense} {number(first.limit.value, first.limit.unit)}" if first.limit is not None and first.value is not None else ""  # fmt: skip
-    bound = next((words for words in BOUNDS.values() if first.note.startswith(f"{words} ")), "")
-    if bound:
-        what = f"{id}: {bound} {number(first.value, first.unit)}"
-    by = "by at least" if bound else "by"
+    places = places_of(first)
+    what = f"{id}: {value_words(first, places)}" if first.value is not None else id
+    against = f", limit {first.limit.sense} {number(first.limit.value, first.limit.unit, places=places)}" if first.limit is not None and first.value is not None else ""  # fmt: skip
+    off = ""
+    if first.margin is not None:
+        least = "at least " if is_bound(first) else ""
+        off = f" by {least}{number(abs(first.margin), margin_unit(first.unit), places=places)}"
     if first.verdict is Verdict.FAILS:
-        return f"{what}{against}: fails {by} {number(abs(first.margin or 0.0), first.unit)}. Do: {first.remedy}."
+        return f"{what}{against}: fails{off}. Do: {first.remedy}."
     if first.verdict is Verdict.NOT_JUDGED:
         return f"{what}{against}: not judged, it needs {first.missing[0] if first.missing else 'more'}."
-    text = f"{what}{against}: passes {by} {number(first.margin, first.unit)}."
+    text = f"{what}{against}: passes{off}."
     differs = next(
         (one for one in findings[1:] if one.code.endswith("-expected") and one.verdict is Verdict.FAILS), None
     )
     warn = next((one for one in remarks if one.level == "warn"), None)
     if differs is not None:
-        text += f" But it differs from design by {number(differs.value, differs.unit)}: {differs.remedy}."
+        text += f" But it differs from design by {value_words(differs)}: {differs.remedy}."
     elif warn is not None:
         text += f" But {warn.words}: {warn.remedy}."
     return shorten(text, 1000)

@@ -14,6 +14,7 @@ from upmast.field.reading_case import (
     halted,
     not_judged,
     outside,
+    span_words,
     standing,
     uncertain,
 )
@@ -66,7 +67,7 @@ def judge_loss(case: Case) -> Judgement:
         if one.bound != ">" and one.high < floor:
             remarks.append(
                 Remark(
-                    "floor", "stop", f"{number(one.value, 'dB')} {way} is less than the glass alone can lose ({number(floor, 'dB')}): the reference was wrong, or it is another strand",
+                    "floor", "stop", f"{span_words(one, 'dB')} {way} is less than the glass alone can lose ({number(floor, 'dB')}): the reference was wrong, or it is another strand",
                     "set the reference again with one cord, at this wavelength, and measure again",
                 )
             )  # fmt: skip

@@ -7,13 +7,24 @@ A level in dBm becomes a ratio to its carrier only with the carrier that was wri
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from upmast.field.readers.reading import Reading
 from upmast.field.readers.values_number import EQUAL_DB
-from upmast.field.reading_case import Case, Judgement, against, halted, not_judged, ordered, outside, uncertain
+from upmast.field.reading_case import (
+    Case,
+    Judgement,
+    against,
+    halted,
+    not_judged,
+    ordered,
+    outside,
+    span_words,
+    uncertain,
+)
 from upmast.field.reading_doubt import Span
 from upmast.field.reading_said import sentences
 from upmast.field.setup import Remark
@@ -23,6 +34,7 @@ from upmast.proof.rf_path import PathDesign, path_designs
 from upmast.source import Mark
 
 CODE, EXPECTED = "pim.level", "pim.level-expected"
+EXAMPLE_SLOPE = 2.5  # in an answer; joints in the field lie from 2 to 3 dB/dB: common practice, no source
 RESIDUAL_DB = 10.0  # the instrument's own product lies so far below the limit at least: IEC 62037-1, from memory
 SAME_HZ = 1e6  # a product lies where its carriers put it, to the channel of the instrument: common practice, no source
 REMEDY = (
@@ -135,9 +147,11 @@ def judge_pim(case: Case) -> Judgement:
     between = ""
     if abs(carrier - carrier_wanted) > EQUAL_DB and case.slope_db_per_db is None:
         between = (
-            f"a reading with two carriers of {carrier_wanted:g} dBm: {carrier:g} dBm was used and no slope is stated"
+            f"a reading with two carriers of {carrier_wanted:g} dBm: {carrier:g} dBm was used and no slope is stated; who knows how many dB "
+            f"it rises for each dB of both carriers says so, as --say 'slope is {EXAMPLE_SLOPE:g}'"
         )
-    note = f"{number(float(dbm_from_dbc(span.value, carrier_wanted)), 'dBm')} at two carriers of {carrier_wanted:g} dBm" if not between else f"as read at two carriers of {carrier:g} dBm"  # fmt: skip
+    at_wanted = span_words(span.moved(shift=float(dbm_from_dbc(0.0, carrier_wanted))), "dBm")
+    note = f"{at_wanted} at two carriers of {carrier_wanted:g} dBm" if not between else f"as read at two carriers of {carrier:g} dBm"  # fmt: skip
     if not between and abs(carrier - carrier_wanted) > EQUAL_DB:
         note += f", referred from {carrier:g} dBm by a slope of {case.slope_db_per_db:g} dB/dB as stated"
     note += f"; {_doubt_words(case, reading)}"
@@ -148,6 +162,8 @@ def judge_pim(case: Case) -> Judgement:
     second = outside(
         EXPECTED, case, span, case.test.low[0], case.test.high[0], unit="dB", quantity_unit="dBc", remedy=REMEDY, stops=stops, to_pass=lacking
     )  # fmt: skip
+    if between:  # the limit is not written for these carriers: how far off it is can't be said
+        first, second = replace(first, margin=None), replace(second, margin=None)
     return (first, second), tuple(remarks)
 
 
@@ -247,7 +263,7 @@ def _residual(case: Case, span: Span, limit_dbc: float) -> tuple[Span, list[Rema
         return span, [Remark("residual", "note", f"the residual of the instrument can't be compared: it needs {lack}", "write its carriers too")]  # fmt: skip
     remarks = []
     if math.isfinite(limit_dbc) and level.value > limit_dbc - RESIDUAL_DB:
-        remarks.append(Remark("residual", "warn", f"the instrument alone reads {number(level.value, 'dBc')}, less than {RESIDUAL_DB:g} dB below the limit", "clean the test lead and load, or take better ones"))  # fmt: skip
+        remarks.append(Remark("residual", "warn", f"the instrument alone reads {span_words(level, 'dBc')}, less than {RESIDUAL_DB:g} dB below the limit", "clean the test lead and load, or take better ones"))  # fmt: skip
     if level.bound == "<" and level.value >= span.value:
         return span, remarks
     low, high = with_residual_db(span.value, level.value)

@@ -14,6 +14,7 @@ from enum import IntEnum
 from upmast.errors import InputFaults, shorten
 from upmast.field.across import Told
 from upmast.field.judge import Judged
+from upmast.field.reading_case import margin_unit, places_of, value_words
 from upmast.field.reading_judge import AskedReading, JudgedReading
 from upmast.field.setup import Remark
 from upmast.finding import Finding, Verdict
@@ -22,6 +23,8 @@ from upmast.site.sheet_read import letter
 
 JUDGED, ASKED, UNREADABLE, TOLD = "judged", "asked", "unreadable", "told"
 EXPLAINS = frozenset({"bend", "directions", "alike"})  # remarks that say why a test fails
+USUAL = "encoding: UTF-8"  # of a table: nothing to tell
+AGAIN = frozenset({"span", "points"})  # warnings that only another sweep answers
 SHOWN_NOTES = frozenset({"velocity", "sign"})
 TOP, BOTH, FOOT = "at the top", "at both ends", "at the foot"
 
@@ -97,7 +100,7 @@ def sweep_row(judged: Judged, file: str, where: str) -> Row:
         do = f"look before the crew leaves: {judged.open_first[0].words}"
     return Row(
         "sweep", JUDGED, (file,), what, do, row[0], str(judged.verdict), judged.test_id, where, judged.sentence, judged.findings,
-        judged.remarks, row[1], digest=judged.sweep.digest, grade=str(judged.sweep.evidence), mended=judged.sweep.mended, judged=judged,
+        judged.remarks, row[1], digest=judged.sweep.digest, grade=str(judged.sweep.evidence), mended=tuple(one for one in judged.sweep.mended if one != USUAL), judged=judged,
     )  # fmt: skip
 
 
@@ -105,6 +108,9 @@ def reading_row(one: JudgedReading, where: str, grade: str = "B") -> Row:
     """The row of a reading, or of the readings that belong to one test."""
     urgency, share = _judged("reading", one.findings, one.remarks, where, one.test_id)
     what, do = _words(one.findings, one.remarks)
+    written = next((r.words for r in one.remarks if r.key == "written"), "")
+    if written and one.findings[0].value is not None:
+        what = f"{what} ({written})"
     files = tuple(dict.fromkeys(r.file for r in one.readings)) or (one.file,)
     return Row(
         "reading", JUDGED, files, what, do, urgency, str(one.verdict), one.test_id, where, one.sentence, one.findings,
@@ -122,7 +128,7 @@ def _judged(
     if first.verdict is Verdict.FAILS:
         urgency = Urgency.FAILS_TOP if up else Urgency.FAILS
     elif first.verdict is Verdict.NOT_JUDGED:
-        stopped = "stop" in levels
+        stopped = "stop" in levels or any(one.key in AGAIN and one.level == "warn" for one in remarks)
         urgency = (Urgency.AGAIN_TOP if up else Urgency.AGAIN) if stopped else Urgency.NOT_JUDGED
     elif any(one.verdict is Verdict.FAILS for one in findings[1:]):
         urgency = Urgency.DIFFERS
@@ -137,10 +143,15 @@ def _words(findings: Sequence[Finding], remarks: Sequence[Remark]) -> tuple[str,
     stop = next((one for one in remarks if one.level == "stop"), None)
     if first.verdict is Verdict.NOT_JUDGED and stop is not None:
         return stop.words, stop.remedy
-    limit = first.limit
-    what = number(first.value, first.unit) if first.value is not None else "no value"
-    if limit is not None:
-        what += f", limit {limit.sense} {number(limit.value, limit.unit)}"
+    again = next((one for one in remarks if one.key in AGAIN and one.level == "warn"), None)
+    if first.verdict is Verdict.NOT_JUDGED and again is not None:
+        return again.words, again.remedy
+    limit, places = first.limit, places_of(first)
+    what = value_words(first, places) if first.value is not None else "no value"
+    if limit is not None and first.value is not None and first.margin is None and first.verdict is Verdict.NOT_JUDGED:
+        what += f", not comparable with the limit ({limit.sense} {number(limit.value, limit.unit, places=places)})"
+    elif limit is not None:
+        what += f", limit {limit.sense} {number(limit.value, limit.unit, places=places)}"
     warn = next((one for one in remarks if one.level == "warn"), None)
     if first.verdict is Verdict.FAILS:
         return f"{what}: {warn.words}" if warn is not None and warn.key in EXPLAINS else what, first.remedy
@@ -148,7 +159,7 @@ def _words(findings: Sequence[Finding], remarks: Sequence[Remark]) -> tuple[str,
         return what, f"it needs {first.missing[0]}" if first.missing else first.remedy
     off = next((one for one in findings[1:] if one.verdict is Verdict.FAILS), None)
     if off is not None:
-        return f"{what}, but differs from design by {number(abs(off.margin or 0.0), off.unit)}", off.remedy
+        return f"{what}, but differs from design by {number(abs(off.margin or 0.0), margin_unit(off.unit))}", off.remedy
     told = _told(remarks)
     return what, f"{told.words}; {told.remedy}" if told is not None else ""
 
@@ -208,13 +219,15 @@ def unreadable_row(kind: str, file: str, faults: InputFaults, digest: str = "") 
 
 
 def told_row(one: Told, where: str) -> Row:
-    """What several files say together; where two seem exchanged, with the words that exchange them."""
-    pair = one.kind == "swaps" and len(one.tests) == len(one.files) == 2
-    answers = (
-        tuple(f"{file}: test is {test}" for file, test in zip(one.files, reversed(one.tests), strict=False))
-        if pair
-        else ()
-    )
+    """What several files say together; where paths seem exchanged, with the words that exchange two, then those that keep the names."""
+    answers: tuple[str, ...] = ()
+    if one.kind == "swaps" and len(one.tests) == len(one.files) == 2:
+        exchanged = zip(one.files, reversed(one.tests), strict=True)
+        answers = tuple(
+            f"{file}: test is {test}" for file, test in (*exchanged, *zip(one.files, one.tests, strict=True))
+        )
+    elif one.kind == "swaps" and len(one.tests) == len(one.files):
+        answers = tuple(f"{file}: test is {test}" for file, test in zip(one.files, one.tests, strict=True))
     urgency = {"stop": Urgency.AGAIN_TOP if where in (TOP, BOTH) else Urgency.AGAIN, "warn": Urgency.BETWEEN}.get(
         one.level, Urgency.NOTED
     )

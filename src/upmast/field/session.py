@@ -12,7 +12,7 @@ Files may come in one by one: `add` gives the rows of what it was given, `sessio
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 from upmast.errors import InputFaults, UsageError
@@ -46,6 +46,7 @@ from upmast.field.row import (
 from upmast.field.say import Words
 from upmast.field.setup import CAUTIONS
 from upmast.field.tables import TableRead, read_tables
+from upmast.finding import Verdict
 from upmast.proof.prove import Proof
 from upmast.proof.rf_path import path_designs
 
@@ -60,6 +61,7 @@ READING_CAUTIONS: tuple[tuple[frozenset[str], str], ...] = (
         "A battery plant can burn and melt: authorised people isolate, lock and prove dead, by the local rules.",
     ),
 )
+MOST_ANSWERS = 40  # tests that a sweep may be, listed in an answer
 READ = (TOUCHSTONE, TABLE, WORKBOOK)
 Tell = Callable[[str, int, int], None]
 
@@ -87,6 +89,7 @@ class Session:
     missing: tuple[Missing, ...] = ()
     files: tuple[FieldFile, ...] = ()
     notes: tuple[str, ...] = ()
+    doubted: tuple[Judged, ...] = ()  # sweeps that are asked, judged as the tests of their names; to be looked at
     memory: Memory = field(default_factory=lambda: Memory())
 
     @property
@@ -105,8 +108,8 @@ class Session:
         return (*CAUTIONS, *(words for of, words in READING_CAUTIONS if kinds & of))
 
     def counts(self) -> dict[str, int]:
-        """How many tests fail, are not judged, pass; how many files ask or can't be read."""
-        said = [row.verdict or row.state for row in self.rows if row.state != "told"]
+        """How many tests fail, are not judged, pass; how many files ask or can't be read; what another row asks counts there alone."""
+        said = [row.verdict or row.state for row in self.rows if row.state != "told" and not row.folded]
         return {word: said.count(word) for word in ("fails", "not judged", "asked", "unreadable", "passes")}
 
     def as_data(self) -> dict[str, object]:
@@ -188,11 +191,19 @@ class Judging:
         rows = [row for name in self._files for row in self._rows.get(name, ())]
         rows += self._of_readings()
         sweeps = [row.judged for row in rows if row.judged is not None]
-        told = [*self._doubles(), *across(self.proof, [*sweeps, *self._doubted.values()], [row.reading for row in rows if row.reading is not None])]  # fmt: skip
+        readings = [row.reading for row in rows if row.reading is not None]
+        told = [*self._doubles(), *across(self.proof, sweeps, readings, doubted=tuple(self._doubted.values()))]
         swapped = {file for one in told if one.kind == "swaps" and one.level == "warn" for file in one.files}
         swapped |= {file.partition(", column ")[0] for file in swapped}
         rows = [replace(row, folded=row.state == ASKED and row.file in swapped) for row in rows]
-        rows += [told_row(one, self._place(one)) for one in told]
+        said = {row.test for row in rows if _tells_length(row)}
+        rows += [
+            replace(
+                told_row(one, self._place(one)),
+                folded=one.kind == "lengths" and bool(one.tests) and said.issuperset(one.tests),
+            )
+            for one in told
+        ]
         others = [file for file in self._files.values() if file.kind in (PHOTO, PDF, TEXT)]
         left = [*self._left, *(one for file in self._files.values() if (one := left_of(file)) is not None)]
         left += [
@@ -207,7 +218,8 @@ class Judging:
         return Session(
             self.proof, ordered(rows), tuple(one for some in self._tables.values() for one in some),
             tuple(Evidence(file, self._names.said(file.plain)) for file in others), tuple(left),
-            missing(self.proof.expectations, rows), tuple(self._files.values()), tuple(self._notes), self.memory,
+            missing(self.proof.expectations, rows), tuple(self._files.values()), tuple(self._notes),
+            tuple(self._doubted.values()), self.memory,
         )  # fmt: skip
 
     def _unheard(self) -> tuple[str, ...]:
@@ -294,7 +306,7 @@ class Judging:
 
     def _sweep(self, file: FieldFile, sweep: Sweep, shown: str, said: str, cell: str = "test") -> Row:
         """The row of a sweep; `said` is its test as a person says it, `cell` how the answer names it."""
-        seen = ""
+        seen, others = "", list[str]()
         if said:
             wanted = test_of(self.proof, said)[2]
         else:
@@ -304,12 +316,19 @@ class Judging:
             match = match_among(self._designs, sweep)
             if match.decided is None:
                 return self._asked(file, sweep, shown, match, cell)
-            seen = match.decided.test_id
             wanted = self._named_test(match.decided, sweep.file)
+            seen = match.decided.test_id
+            if not match.decided.score:  # held to its name: what its content fits, if the file was misnamed
+                seen, others = "", [one.test_id for one in match.candidates[1:] if not one.named][:MOST_ANSWERS]
         judged = judge_sweep(self.proof, sweep, wanted, self._uncertainty)
         row = sweep_row(judged, shown, self._where.get(judged.test_id, TOP))
         if seen not in ("", wanted):
-            row = replace(row, candidates=(seen,), answers=(f"{shown}: {cell} is {seen}",))
+            others = [seen]
+        if others:
+            row = replace(row, candidates=tuple(others), answers=_answers(shown, cell, others))
+            if not seen and judged.verdict is Verdict.NOT_JUDGED:
+                more = f" and {len(others) - 1} more" if len(others) > 1 else ""
+                row = replace(row, do=f"{row.do}; or is it misnamed? It fits {others[0]}{more}")
         self._held += 1
         return row if self._held <= MOST_HELD else _without_traces(row)
 
@@ -341,14 +360,23 @@ class Judging:
         """A sweep that a person has to decide; one whose name speaks against its content is kept for finding what was exchanged."""
         named = next((one.test_id for one in match.candidates if one.named), "")
         if not named:
-            named = next(
-                (f"{d.id}.rl.load" for d in self._designs if name_says(sweep.file, f"{d.id}.rl.load", d.id)[1]), ""
-            )
+            named = self._said_by_name(sweep.file)
         if named and self._held <= MOST_HELD:
             self._doubted[file.name] = judge_sweep(self.proof, sweep, named, self._uncertainty)
-        close = [one.test_id for one in match.candidates[:8]]
-        answers = [f"{shown}: {cell} is {test}" for test in close[:4]]
-        return asked_row("sweep", shown, match.question, close, answers, file.digest)
+        close = [one.test_id for one in match.candidates[:MOST_ANSWERS]]
+        if named and named not in close[:2]:  # the name may be right, too
+            close = [*close[:1], named, *(one for one in close[1:] if one != named)]
+        return asked_row("sweep", shown, match.question, close, _answers(shown, cell, close), file.digest)
+
+    def _said_by_name(self, name: str) -> str:
+        """The test that a name says in full, or that with a load of the path that it says; empty where it says neither."""
+        for design in self._designs:
+            for suffix in TESTS.values():
+                if name_says(name, f"{design.id}.{suffix}", design.id)[0]:
+                    return f"{design.id}.{suffix}"
+            if name_says(name, design.id, design.id)[1]:
+                return f"{design.id}.rl.load"
+        return ""
 
     # --- many files -------------------------------------------------------------------------------------------------
 
@@ -404,6 +432,18 @@ class Judging:
 def _of_file(called: str, names: set[str]) -> bool:
     """Whether a table is one of some files, whatever its sheet."""
     return called in names or any(called.startswith(f"{name}, ") for name in names)
+
+
+def _tells_length(row: Row) -> bool:
+    """Whether a row itself says that a length is off: a loop that is too high or too low, a sweep stopped for it."""
+    if row.verdict in ("", "passes"):
+        return False
+    return ".rloop." in row.test or any(one.key == "length" and one.level == "stop" for one in row.remarks)
+
+
+def _answers(shown: str, cell: str, tests: Sequence[str]) -> tuple[str, ...]:
+    """The sentences that say a test of a sweep, one for each test that it may be."""
+    return tuple(f"{shown}: {cell} is {test}" for test in tests)
 
 
 def _without_traces(row: Row) -> Row:

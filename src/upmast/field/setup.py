@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -17,6 +18,7 @@ from upmast.number import number
 from upmast.proof.rf_path import PathDesign
 from upmast.rf.distance import resolution_m
 from upmast.rf.reflection import return_loss_db
+from upmast.rf.sweep_plan import POINTS
 
 CAUTIONS = (
     "Test instruments radiate: keep people away from the front of an antenna under test.",
@@ -29,8 +31,11 @@ LOAD_DB = 28.0  # a load shows more everywhere: common practice, no source
 ANTENNA_OUTSIDE_DB = 8.0  # outside its band an antenna returns more than this: common practice, no source
 END_LOAD_DB, END_ANTENNA_DB = 25.0, 21.0  # return loss of the end over distance: common practice, no source
 __all__ = [
-    "CAUTIONS", "EndReflection", "Level", "Remark", "Termination", "check_setup", "end_reflection", "termination", "uncovered",
+    "CAUTIONS", "EndReflection", "Level", "Remark", "Termination", "check_setup", "end_reflection", "termination",
+    "thin_bands", "uncovered",
 ]  # fmt: skip
+REACH = 1.1  # of the line, before its distances repeat: common practice, no source
+LEAST_IN_BAND = 3  # points: of fewer the worst of a band is not known; common practice, no source
 GAIN_DB = 0.1  # more than the noise of a reflection of everything
 _UNCOVERED: ByGrid[tuple[str, ...]] = ByGrid()
 _LOSS: ByGrid[float] = ByGrid()
@@ -124,7 +129,13 @@ def _short_or_open(sweep: Sweep, design: PathDesign) -> str:
 def check_setup(sweep: Sweep, design: PathDesign, test: str) -> tuple[Remark, ...]:
     """Everything about a sweep that limits what it can prove, the gravest first."""
     seen = termination(sweep, design)
-    out = [*_impossible(sweep), *_span(sweep, design), *_end(seen, test), *_distances(sweep, design)]
+    out = [
+        *_impossible(sweep),
+        *_span(sweep, design),
+        *_points(sweep, design),
+        *_end(seen, test),
+        *_distances(sweep, design),
+    ]
     line: list[Remark] = []
     if not any(remark.level == "stop" for remark in out):  # of another end, or of what no line does, no more is read
         line = check_line(sweep, design, test, seen.kind)
@@ -178,11 +189,46 @@ def _span(sweep: Sweep, design: PathDesign) -> list[Remark]:
     if not missing:
         return []
     low, high = sweep.span
+    few = f" in {sweep.points} points" if sweep.points < design.sweep.points else ""
     return [
         Remark(
             "span", "stop" if len(missing) == len(design.bands) else "warn",
-            f"the sweep runs from {low / 1e6:g} to {high / 1e6:g} MHz and leaves out {', '.join(missing)}",
-            f"sweep {design.lowest_hz / 1e6:g} to {design.highest_hz / 1e6:g} MHz",
+            f"the sweep runs from {low / 1e6:g} to {high / 1e6:g} MHz{few} and leaves out {', '.join(missing)}",
+            f"sweep {design.lowest_hz / 1e6:g} to {design.highest_hz / 1e6:g} MHz with {points_wanted(sweep, design)} points or more",
+        )
+    ]  # fmt: skip
+
+
+def points_wanted(sweep: Sweep, design: PathDesign) -> int:
+    """Points to ask for: those of the plan, or as many as tell the whole line over the span of this sweep; a usual count."""
+    try:
+        _, reach = scale_of(sweep, design)
+    except ValueError:
+        return design.sweep.points
+    if reach >= REACH * design.length_m:
+        return design.sweep.points
+    need = math.ceil(sweep.points * 1.5 * design.length_m / reach) + 1
+    return max(design.sweep.points, next((one for one in POINTS if one >= need), need))
+
+
+def thin_bands(sweep: Sweep, design: PathDesign) -> tuple[str, ...]:
+    """Bands that were swept, but with so few points that their worst value is not known."""
+    inside = [(b.name, int(sweep.inside(((b.low_hz, b.high_hz),)).sum())) for b in design.bands]
+    return tuple(name for name, count in inside if 0 < count < LEAST_IN_BAND)
+
+
+def _points(sweep: Sweep, design: PathDesign) -> list[Remark]:
+    """Fewer points than the plan of the path asks for."""
+    if sweep.points >= design.sweep.points:
+        return []
+    wanted = points_wanted(sweep, design)
+    thin = thin_bands(sweep, design)
+    where = f", fewer than {LEAST_IN_BAND} in {', '.join(thin)}" if thin else ""
+    return [
+        Remark(
+            "points", "warn",
+            f"{sweep.points} points{where}: what lies between them is not seen, the plan asks for {wanted} or more",
+            f"sweep with {wanted} points or more",
         )
     ]  # fmt: skip
 
@@ -222,12 +268,11 @@ def _distances(sweep: Sweep, design: PathDesign) -> list[Remark]:
             )
         ]  # fmt: skip
     out = []
-    if reach < 1.1 * design.length_m:
-        points = int(np.ceil(sweep.points * 1.5 * design.length_m / reach)) + 1
+    if reach < REACH * design.length_m:
         out.append(
             Remark(
                 "range", "warn", f"distances repeat after {number(reach, 'm')}; the line is {number(design.length_m, 'm')} long",
-                f"sweep with {points} points or more",
+                f"sweep with {points_wanted(sweep, design)} points or more",
             )
         )  # fmt: skip
     places = [j.distance_m for j in design.joints]

@@ -21,6 +21,7 @@ __all__ = ["check_data"]
 LEAST_POINTS = 64  # of fewer nothing is said
 CUT_SHARE = 0.03  # of all points at one extreme value
 CUT_OVER = 4.0  # times as many as at any of the next values
+CUT_PLACES = 3  # of dB: the rounding of real and imaginary part to six places spreads one value no further
 FEW_SHARE = 0.25  # of distinct values to points
 COARSE_DB = 0.05  # a step of return loss below this is fine
 ROUNDING_FLOOR_DB = -60.0  # rounding below this is lost in noise
@@ -47,12 +48,13 @@ def check_data(sweep: Sweep, delay_s: float, steep: bool = False) -> list[Remark
     """
     if sweep.points < LEAST_POINTS:
         return []
-    out = [*_merged(sweep), *_cut(sweep)]
+    cut = _cut(sweep)
+    out = [*_merged(sweep), *cut]
     rounded = _rounded(sweep)
     out += rounded
     if not rounded:  # of rounded numbers many are equal by chance
         filled = _filled(sweep)
-        out += filled or ([] if steep else _smoothed(sweep, delay_s))
+        out += filled or ([] if steep or cut else _smoothed(sweep, delay_s))  # of a cut nothing of noise is told
     return out
 
 
@@ -66,7 +68,7 @@ def _merged(sweep: Sweep) -> list[Remark]:
 
 def _cut(sweep: Sweep) -> list[Remark]:
     """Return loss that stops at one value: a scale of the instrument, or an export with a ceiling."""
-    rl = np.round(np.clip(sweep.return_loss_db, -CEILING_DB, CEILING_DB), 6)
+    rl = np.round(np.clip(sweep.return_loss_db, -CEILING_DB, CEILING_DB), CUT_PLACES)
     rare = max(np.count_nonzero(rl == rl.max()), np.count_nonzero(rl == rl.min())) < max(4.0, CUT_SHARE * rl.size)
     if rare and np.unique(rl[:32]).size >= 8:  # most sweeps: what is counted below is not needed
         return []

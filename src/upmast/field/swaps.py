@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from upmast.field.match import end_delay_s, match_among
 from upmast.field.measurement import Floats, Sweep
+from upmast.field.setup import uncovered
 from upmast.field.told import Swept, Told
 from upmast.number import number
 from upmast.proof.prove import Proof
@@ -96,7 +97,9 @@ def swaps(proof: Proof, sweeps: Sequence[Swept]) -> tuple[Told, ...]:
         by_test[one.test][one.path_id] = one
     out: list[Told] = []
     for test, of_path in sorted(by_test.items()):
-        rows = [of_path[id] for id in sorted(of_path) if any(d.id == id for d in designs)]
+        known = {d.id for d in designs}
+        # of a path whose bands were not swept nothing is known but that: no exchange is read from it
+        rows = [one for id, one in sorted(of_path.items()) if id in known and not uncovered(one.sweep, one.design)]
         if rows and len(rows) <= MOST_SWEEPS and len(designs) <= MOST_PATHS:
             out.extend(_of_test(rows, designs, test))
         elif rows:

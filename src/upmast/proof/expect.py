@@ -104,9 +104,9 @@ def _rf_set_up(design: PathDesign, test: str) -> str:
         first=design.sections[0].item, last=design.sections[-1].item, low=design.lowest_hz / 1e6,
         high=design.highest_hz / 1e6,
     )  # fmt: skip
-    if test != "load":
-        return words
     plan = design.sweep
+    if test != "load":
+        return f"{words} {plan.points} points or more."
     wider = plan.low_hz < design.lowest_hz - 1e6 or plan.high_hz > design.highest_hz + 1e6
     wide = f" To tell its joints apart {plan.low_hz / 1e6:.0f} to {plan.high_hz / 1e6:.0f} MHz," if wider else ""
     reach = f" {plan.points} points or more: tells joints {plan.resolution_m:.2f} m apart, over {plan.range_m:.0f} m of line"
@@ -130,16 +130,30 @@ def _return_loss(proof: Proof, design: PathDesign, axis: tuple[float, ...], f: n
     )  # fmt: skip
 
 
+def short_limit(proof: Proof, design: PathDesign) -> Limit:
+    """
+    The limit of the cable loss that a sweep with a short gives: that of the site, or this line's own highest loss.
+
+    The reading is half of the mean in dB over the bands, which belongs to their middle; so does the line's own limit.
+    """
+    code = "rf.sweep-cable-loss"
+    _, high = design.cable_loss_range_db(design.middle_hz)
+    return proof.limits.get(code) or own_limit(
+        code, float(high), "dB", Sense.AT_MOST,
+        f"cable loss by data sheet at 20 °C and 5 % at {design.middle_hz / 1e6:g} MHz, highest loss of the joints, 0.3 dB",
+    )  # fmt: skip
+
+
 def _short(proof: Proof, design: PathDesign, axis: tuple[float, ...], f: np.ndarray) -> Expectation:
     low, high = design.cable_loss_range_db(f)
-    code = "rf.sweep-cable-loss"
-    limit = proof.limits.get(code) or own_limit(
-        code, float(high.max()), "dB", Sense.AT_MOST,
-        "cable loss by data sheet at 20 °C and 5 %, highest loss of the joints, 0.3 dB",
-    )  # fmt: skip
+    limit = short_limit(proof, design)
+    how = (
+        f" The reading is half of the mean of the return loss in dB over the bands, over whole ripples; it belongs to "
+        f"{design.middle_hz / 1e6:g} MHz and may be {limit.value:.2f} {limit.unit} at most."
+    )
     return Expectation(
         f"{design.id}.loss.short", design.id, f"Cable loss of {design.id}, from a sweep with a short", "cable loss, one way",
-        "dB", tuple(low.tolist()), tuple(high.tolist()), _rf_set_up(design, "short"), "frequency", "Hz", axis, limit,
+        "dB", tuple(low.tolist()), tuple(high.tolist()), _rf_set_up(design, "short") + how, "frequency", "Hz", axis, limit,
         design.items, Stage.ACCEPTANCE, TOP, _rf_data(design, "short"),
     )  # fmt: skip
 
@@ -412,4 +426,13 @@ def _shields(proof: Proof) -> Iterator[Expectation]:
         )  # fmt: skip
 
 
-__all__ = ["POINTS", "band_axis", "expectations_of", "own_limit", "shield_band_mohm", "strand_id", "strand_name"]
+__all__ = [
+    "POINTS",
+    "band_axis",
+    "expectations_of",
+    "own_limit",
+    "shield_band_mohm",
+    "short_limit",
+    "strand_id",
+    "strand_name",
+]

@@ -119,6 +119,11 @@ class PathDesign:
     def highest_hz(self) -> float:
         return max(b.high_hz for b in self.bands)
 
+    @property
+    def middle_hz(self) -> float:
+        """The middle of its bands."""
+        return 0.5 * (self.lowest_hz + self.highest_hz)
+
     @cached_property
     def length_m(self) -> float:
         return sum(s.length_m for s in self.sections)
