@@ -211,6 +211,8 @@ def test_the_sentences_that_give_conditions_stand_in_the_question(proof, tmp_pat
     session = judged(proof, at, text, *powers, "pim.csv: tone_1_hz is 1930000000", "pim.csv: tone_2_hz is 1990000000")
     assert [row.verdict for row in session.rows] == ["passes"]
     assert not [one for one in session.left_out if "applies to nothing" in one.why]
+    (row,) = judged(proof, tmp_path / "ir.csv", "Pair;Insulation (MΩ)\nT1-P01;250\n").rows
+    assert "--say 'ir.csv: test_voltage_v is 250'" in row.do
     (row,) = judged(proof, tmp_path / "l.csv", "Strand;Optical loss (dB)\nT1-F01;0,3\n").rows
     assert "--say 'l.csv: wavelength_nm is 1310'" in row.what
     (row,) = judged(proof, tmp_path / "l.csv", "Strand;1310 nm (dB)\nT1-F01;0,3\n").rows
