@@ -95,14 +95,16 @@ class FaultList:
     def __len__(self) -> int:
         return len(self._faults)
 
+    def told(self) -> tuple[Fault, ...]:
+        """All faults in the order of their places; those that were only counted as one more."""
+        told = sorted(self._faults, key=lambda f: (f.line, f.column))
+        if self._more:
+            told.append(Fault(self.file, "", f"{self._more} more faults", "none", "mend those above and read again"))
+        return tuple(told)
+
     def raise_if_any(self) -> None:
         if self._faults:
-            told = sorted(self._faults, key=lambda f: (f.line, f.column))
-            if self._more:
-                told.append(
-                    Fault(self.file, "", f"{self._more} more faults", "none", "mend those above and read again")
-                )
-            raise InputFaults(told)
+            raise InputFaults(self.told())
 
 
 def shorten(value: object, most: int = 80) -> str:

@@ -228,7 +228,7 @@ def test_values(name: str) -> None:
     table = read_table(raw_of(made), "field.csv")
     mapping = guess_values(table)
     with pytest.raises(InputFaults) as caught:
-        read_values(table, mapping)
+        read_values(table, mapping, strict=True)
     clear(caught, words)
 
 

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from upmast.errors import InputFaults, UsageError
-from upmast.field.intake import take_in
+from upmast.field.intake import left_of, take_in
 
 _spec = importlib.util.spec_from_file_location("field_books", Path(__file__).parent / "books.py")
 assert _spec is not None
@@ -176,3 +176,41 @@ def test_memory_is_that_of_one_file(tmp_path: Path) -> None:
     tracemalloc.stop()
     assert count == 40
     assert peak < total / 4
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Face,Result\nT1-F06.foot,pass\nT1-F06.head,fail zone A\n",
+        "Box;Humidity card\nBX1;30 %\n",
+        "Strand\tGrade\nT1-F01\tpass\n",
+    ],
+)
+def test_words_under_a_header_that_is_known_are_a_table(tmp_path: Path, text: str) -> None:
+    (tmp_path / "a").write_text(text)
+    assert take_in([tmp_path / "a"]).files[0].kind == "table"
+
+
+@pytest.mark.parametrize("text", ["Dear all,\nplease find the pictures, as agreed\n", "one line; no more\n", "Hello\n"])
+def test_a_letter_is_no_table(tmp_path: Path, text: str) -> None:
+    (tmp_path / "a.txt").write_text(text)
+    taken = take_in([tmp_path / "a.txt"])
+    assert taken.files[0].kind == "text"
+    assert left_of(taken.files[0]) is None
+
+
+def test_what_may_hold_a_measurement_is_loud(tmp_path: Path) -> None:
+    for name, raw in (
+        ("a.s1p", b""), ("b.dat", b"\x00\x01\x02\xff" * 99), ("c.csv", b"nothing but words\n"), (".DS_Store", b"\x00\x01" * 50), ("thumbs.db", b"\x00\x01\x02" * 9),
+        ("d.txt", b"nothing but words\n"),
+    ):  # fmt: skip
+        (tmp_path / name).write_bytes(raw)
+    left = {one.plain: found for one in take_in([tmp_path]).files if (found := left_of(one)) is not None}
+    assert {name: one.loud for name, one in left.items()} == {
+        "a.s1p": True,
+        "b.dat": True,
+        "c.csv": True,
+        ".DS_Store": False,
+        "thumbs.db": False,
+    }
+    assert all(one.remedy for one in left.values() if one.loud)

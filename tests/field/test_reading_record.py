@@ -75,4 +75,4 @@ def test_the_same_said_twice_is_not_two(closed: Proof) -> None:
 def test_what_is_no_count_is_refused(cell: str) -> None:
     table = read_table(f"Item,Closed\nA2-J1-SL,{cell}\nA-ANT-CAP1,2\n".encode(), "closed.csv")
     with pytest.raises(InputFaults, match="count, or yes or no"):
-        read_values(table, guess_values(table))
+        read_values(table, guess_values(table), strict=True)

@@ -25,7 +25,7 @@ _spec.loader.exec_module(books)
 
 def values(raw: bytes | str, kind: str = "", repair: bool = False, **declared: float | str) -> Readings:
     table = read_table(raw.encode() if isinstance(raw, str) else raw, "a.csv", repair=repair)
-    return read_values(table, guess_values(table, kind), declared=declared, repair=repair)
+    return read_values(table, guess_values(table, kind), declared=declared, repair=repair, strict=True)
 
 
 def triples(found: Readings) -> list[tuple[str, str, float | None, str, str]]:

@@ -118,6 +118,9 @@ def _headline(session: Session) -> Text:
         if counts[word]:
             style = STYLES.get(word, STYLES["not judged"])
             text.append(f"  {SIGNS.get(word, '◇')} {counts[word]} {word}", style=style)
+    loud = sum(one.loud for one in session.left_out)
+    if loud:
+        text.append(f"  ◇ {loud} not read", style="bold yellow")
     return text
 
 

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import zipfile
 import zlib
 from collections.abc import Iterator, Sequence
@@ -24,7 +25,7 @@ from typing import IO
 
 from upmast.errors import Fault, InputFaults, UsageError, shorten
 from upmast.field.readers.archive import CHUNK, MOST_NESTED_BYTES, MOST_READ_BYTES, SPOOL_BYTES, read_archive
-from upmast.field.readers.content_kind import HEAD_BYTES, WORKBOOK, ZIP, content_kind
+from upmast.field.readers.content_kind import HEAD_BYTES, TEXT, UNKNOWN, WORKBOOK, ZIP, content_kind
 from upmast.field.readers.zip_guard import MOST_ENTRIES, Refused, check_entry, open_zip
 
 MOST_GIVEN = 10_000  # paths on one command line
@@ -108,6 +109,31 @@ class Taken:
         """The content of one file. Raises InputFaults if it is too large, or has changed since it was listed."""
         with ExitStack() as stack:
             return _Opened(stack).read(file)
+
+
+# what a computer puts beside files by itself, and notes of a folder: no evidence
+_SYSTEM = re.compile(
+    r"\A(?:\._.*|\.ds_store|thumbs\.db|ehthumbs\.db|desktop\.ini|\.directory|\.gitkeep|\.keep)\Z", re.IGNORECASE
+)
+_MEASURED = (".s1p", ".s2p", ".csv", ".tsv", ".xlsx")  # a file of this ending holds a measurement, if it holds anything
+_EXPORT = "export it again as .s1p, .csv or .xlsx; if it holds no measurement, take it out"
+
+
+def left_of(file: FieldFile) -> LeftOut | None:
+    """
+    A file that was taken in and is not read; None for one that is read, or kept as evidence.
+
+    Loud where it may hold a measurement: what is empty or not understood is no pass. Files of a computer's own are quiet.
+    """
+    if file.kind == UNKNOWN:
+        own = _SYSTEM.match(file.plain) is not None or "system file" in file.words
+        if own:
+            return LeftOut(file.name, file.words, "", False)
+        remedy = "save the measurement again; if there was none, take the file out" if not file.size else _EXPORT
+        return LeftOut(file.name, file.words, remedy)
+    if file.kind == TEXT and file.plain.lower().endswith(_MEASURED):
+        return LeftOut(file.name, f"{file.words}, though its name ends like a measurement's", _EXPORT)
+    return None
 
 
 class _Opened:
@@ -277,4 +303,4 @@ def _archive(path: Path, left: list[LeftOut], notes: list[str]) -> list[FieldFil
     ]
 
 
-__all__ = ["FieldFile", "LeftOut", "Taken", "take_in"]
+__all__ = ["FieldFile", "LeftOut", "Taken", "left_of", "take_in"]

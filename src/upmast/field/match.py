@@ -17,6 +17,7 @@ import numpy as np
 
 from upmast.field.distance import VELOCITY_SHARE
 from upmast.field.measurement import Sweep
+from upmast.field.place import place_of
 from upmast.field.setup import termination, uncovered
 from upmast.number import number
 from upmast.proof.prove import Proof
@@ -57,6 +58,8 @@ class Match:
 
 def match_sweep(proof: Proof, sweep: Sweep) -> Match:
     """Rank the RF tests of a line by how well they fit a sweep."""
+    if question := place_of(proof).asks(sweep):
+        return Match((), None, f"{sweep.file}: {question}")
     designs = path_designs(proof.line)
     return match_among(designs, sweep)
 
@@ -308,7 +311,9 @@ def name_says(file: str, test_id: str, path_id: str) -> tuple[bool, bool]:
 
 def _stem(file: str) -> str:
     """A file's name in capitals, without folders and ending."""
-    return re.sub(r"\.[A-Za-z0-9]{1,5}\Z", "", file.replace("\\", "/").rsplit("/", 1)[-1][:255]).upper()
+    return re.sub(
+        r"\.(?!load\Z|short\Z)[A-Za-z0-9]{1,5}\Z", "", file.replace("\\", "/").rsplit("/", 1)[-1][:255]
+    ).upper()
 
 
 def _holds(stem: str, word: str) -> bool:

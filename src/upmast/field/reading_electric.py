@@ -27,6 +27,7 @@ from upmast.field.reading_case import (
     worst_span,
 )
 from upmast.field.reading_doubt import Span
+from upmast.field.reading_said import on_battery, sentences
 from upmast.field.setup import Remark
 from upmast.finding import Authority, Limit, Sense, Stage
 from upmast.line.wire import ohm_per_km
@@ -64,6 +65,7 @@ def judge_voltage(case: Case) -> Judgement:
     kept, remarks_of = standing(case.readings, lambda one: one.condition("load_current_a"))
     readings = tuple(one for some in kept for one in some)
     remarks = [*remarks_of, *_polarity(case, readings)]
+    remarks += on_battery(readings)
     limit, high_limit = case.test.limit, _highest(case)
     spans = [span for span in (case.span(one) for one in readings) if span is not None]
     if not spans:
@@ -298,7 +300,8 @@ def judge_insulation(case: Case) -> Judgement:
     volts = {one.condition("test_voltage_v") for one in readings}
     known = sorted(v for v in volts if isinstance(v, int | float))
     if None in volts:
-        to_pass.append(f"the test voltage: the limit holds at {wanted:g} V")
+        give = sentences(readings[0], f"test_voltage_v is {wanted:g}")
+        to_pass.append(f"the test voltage: the limit holds at {wanted:g} V; if that was used, {give}")
     if known and known[0] < 0.95 * wanted:
         to_pass.append(f"a test with {wanted:g} V: {known[0]:g} V shows less")
     if known and known[-1] > 1.05 * wanted:

@@ -36,6 +36,7 @@ from upmast.field.reading_mechanic import judge_card, judge_torque
 from upmast.field.reading_optical import judge_faces, judge_loss
 from upmast.field.reading_pim import judge_pim
 from upmast.field.reading_record import judge_closed
+from upmast.field.reading_said import own_verdicts
 from upmast.field.setup import Remark
 from upmast.finding import Finding, Verdict
 from upmast.number import number
@@ -213,6 +214,7 @@ def _judged(
     test = index.by_id[id.upper()]
     case = Case(proof, test, others[id], others, doubts, slope, residual)
     findings, remarks = _JUDGES[id.split(".")[1]](case)
+    remarks = (*remarks, *own_verdicts(others[id]))
     typed = sorted({name for one in others[id] for name in one.declared})
     if typed:
         words = f"typed by a person, not read from the file: {', '.join(typed)}"

@@ -13,8 +13,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from upmast.errors import shorten
+from upmast.field.place import Place, place_of
 from upmast.field.readers.reading import KINDS, Reading
 from upmast.field.readers.values_columns import wave_of, way_of
+from upmast.field.reading_said import sentences
 from upmast.field.reading_words import Found, find_names, is_numbered, parts_of, rest_of, tokens_of, way_words
 from upmast.finding import Expectation
 from upmast.line.walk import rf_paths
@@ -72,7 +74,8 @@ class Index:
     aliases: dict[str, tuple[tuple[str, str], ...]]  # by kind: other name, subject of the test
     items: tuple[str, ...]
     by_id: dict[str, Expectation] = field(default_factory=dict)
-    known: dict[tuple[str, str], Named] = field(default_factory=dict, repr=False)  # texts that were read already
+    place: Place | None = None  # what this site is called
+    known: dict[tuple[str, str, str], Named] = field(default_factory=dict, repr=False)  # texts that were read already
 
     def subjects(self, kind: str) -> tuple[str, ...]:
         return tuple(dict.fromkeys(subject_of(one) for one in self.tests.get(kind, ())))
@@ -111,7 +114,8 @@ def index_of(proof: Proof) -> Index:
     aliases["voltage"] = tuple((f"{subject_of(one)}.dc", subject_of(one)) for one in tests["voltage"])
     made = {kind: tuple(some) for kind, some in tests.items()}
     return Index(
-        made, aliases, tuple(item.id for item in proof.line.items), {one.id.upper(): one for some in made.values() for one in some}
+        made, aliases, tuple(item.id for item in proof.line.items), {one.id.upper(): one for some in made.values() for one in some},
+        place_of(proof),
     )  # fmt: skip
 
 
@@ -130,6 +134,10 @@ def match_reading(index: Index, reading: Reading, said: Mapping[str, str] | None
     why = "a person said so" if answer else ""
     if not named and not any(ch.isdigit() for ch in text):  # a subject such as `loss` names nothing: the file may
         named = dict.fromkeys(_named(index, reading, _stem(reading)), (BY_FILE, ("its file name says so",)))
+    other = str(reading.condition("site") or "")
+    if other and not answer and index.place is not None and index.place.elsewhere(other):
+        question = f"{_quoted(reading.subject)} stands in a row of site {_quoted(other)}, and this site is {index.place.own[0]}: say that the file is of this site ('site is {index.place.own[0]}'), which leaves other sites' rows out, or which test it is"
+        return _asked(reading, named, question) if named else ReadingMatch((), None, question)
     if not named:
         return _lost(index, reading, text)
     best = max(weight for weight, _ in named.values())
@@ -173,7 +181,7 @@ def _more_numbers(text: str, subject: str, letter: str, bare: bool) -> str:
 
 def _named(index: Index, reading: Reading, text: str) -> Named:
     """Tests of the kind that a text names, each by its surest way, and why; many rows of a file have one subject."""
-    key = (reading.kind, text)
+    key = (reading.kind, text, str(reading.condition("part") or ""))
     if key not in index.known:
         if len(index.known) >= MOST_KNOWN:
             index.known.clear()
@@ -183,7 +191,7 @@ def _named(index: Index, reading: Reading, text: str) -> Named:
 
 def _read_names(index: Index, reading: Reading, text: str) -> Named:
     tests, letter = index.tests.get(reading.kind, ()), LETTERS.get(reading.kind, "")
-    words = {token.text for token in tokens_of(text)}
+    words = {token.text for token in tokens_of(f"{text} {reading.condition('part') or ''}")}
     if reading.kind == "bond-resistance" and bool(words & SHIELD_WORDS) != bool(words & BOND_WORDS):
         wanted = "shield" if words & SHIELD_WORDS else "bond"
         tests = tuple(one for one in tests if one.id.split(".")[1] == wanted)
@@ -276,13 +284,13 @@ def _by_conditions(index: Index, reading: Reading, top: Named, exact: bool) -> R
         return _decided({id: (weight, reasons)})
     if wave is None:
         return _asked(
-            reading, every, f"{subject}: at which wavelength was {_quoted(reading.written)} measured? Declare it with the file if all rows are alike"
+            reading, every, f"{subject}: at which wavelength was {_quoted(reading.written)} measured? If all rows are alike, {sentences(reading, 'wavelength_nm is 1310')}"
         )  # fmt: skip
     kept = {id: row for id, row in every.items() if id.rpartition(".")[2].startswith(f"{wave}-")}
     if not way:
         return _asked(
             reading, kept,
-            f"{subject}: which way was {_quoted(reading.written)} measured at {wave} nm, up (source at the foot) or down? Declare the direction with the file if all rows are alike",
+            f"{subject}: which way was {_quoted(reading.written)} measured at {wave} nm, up (source at the foot) or down? If all rows are alike, {sentences(reading, 'direction is up')}",
         )  # fmt: skip
     last = {
         id: (weight, tuple(one for one in (*reasons, reason_wave, reason_way) if one))

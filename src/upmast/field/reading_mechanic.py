@@ -99,8 +99,8 @@ def _window(case: Case, low: float, high: float) -> tuple[Limit | None, Limit | 
 
 def _which(reading: Reading, subject: str) -> tuple[str, ...]:
     """The words that tell one of several joints or clamps from the next."""
-    side = str(reading.condition("side") or "").strip().upper()
-    return (*rest_of(reading.subject, subject), *((side,) if side else ()))
+    more = (str(reading.condition(name) or "").strip().upper() for name in ("side", "which"))
+    return (*rest_of(reading.subject, subject), *(one for one in more if one))
 
 
 def _wanted(case: Case) -> int:

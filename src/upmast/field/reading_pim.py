@@ -26,6 +26,7 @@ from upmast.field.reading_case import (
     uncertain,
 )
 from upmast.field.reading_doubt import Span
+from upmast.field.reading_said import sentences
 from upmast.field.setup import Remark
 from upmast.number import number
 from upmast.pim.level import TEST_CARRIER_DBM, dbc_from_dbm, dbm_from_dbc
@@ -86,7 +87,12 @@ def level_dbc(reading: Reading, span: Span) -> tuple[Span | None, float, str]:
     """A level as a ratio to its carrier: interval in dBc, the carrier in dBm, and what is missing where it can't be said."""
     carriers = carriers_of(reading)
     if carriers is None:
-        return None, math.nan, "the power of both carriers: a level without them is compared with nothing"
+        give = sentences(reading, "carrier_1_dbm is 43", "carrier_2_dbm is 43")
+        return (
+            None,
+            math.nan,
+            f"the power of both carriers: a level without them is compared with nothing; for a whole file, e.g. {give}",
+        )
     one, two = carriers
     if abs(one - two) > EQUAL_DB:
         return None, math.nan, f"two equal carriers: {number(one, 'dBm')} and {number(two, 'dBm')} were used"
@@ -215,7 +221,8 @@ def _frequencies(reading: Reading, design: PathDesign | None) -> tuple[list[str]
     if isinstance(order, int | float) and order != 3:
         lacks.append(f"the third-order product: order {order:g} was read, which is lower as a rule")
     if tones is None:
-        lacks.append("the frequencies of both carriers")
+        give = sentences(reading, "tone_1_hz is 1930000000", "tone_2_hz is 1990000000")
+        lacks.append(f"the frequencies of both carriers; for a whole file, e.g. {give}")
         return lacks, remarks
     products = products_hz(tones)
     if isinstance(seen, int | float):

@@ -25,7 +25,7 @@ JUDGED, ASKED, UNREADABLE, TOLD = "judged", "asked", "unreadable", "told"
 EXPLAINS = frozenset({"bend", "directions", "alike"})  # remarks that say why a test fails
 USUAL = "encoding: UTF-8"  # of a table: nothing to tell
 AGAIN = frozenset({"span", "points"})  # warnings that only another sweep answers
-SHOWN_NOTES = frozenset({"velocity"})
+SHOWN_NOTES = frozenset({"velocity", "sign"})
 TOP, BOTH, FOOT = "at the top", "at both ends", "at the foot"
 
 
@@ -208,7 +208,13 @@ def unreadable_row(kind: str, file: str, faults: InputFaults, digest: str = "") 
     got = first.got or first.place
     what = f"{where}{shorten(got, 120)}; expected {first.expected}" if got else f"{where}expected {first.expected}"
     if len(faults.faults) > 1:
-        what += f"; and {len(faults.faults) - 1} more"
+        lines = list(dict.fromkeys(str(one.line) for one in faults.faults[1:] if one.line and one.line != first.line))
+        at = (
+            f", in line{'s' * (len(lines) > 1)} {', '.join(lines[:8])}{' and others' * (len(lines) > 8)}"
+            if lines
+            else ""
+        )
+        what += f"; and {len(faults.faults) - 1} more{at}"
     return Row(kind, UNREADABLE, (file,), what, first.remedy, Urgency.UNREADABLE, faults=faults, digest=digest)
 
 

@@ -12,6 +12,8 @@ What a person says about a field file, in one short sentence of fixed form.
     dtf.csv: unit is ft               of a trace over distance
     uncertainty of voltage is 0.2     in the unit of the kind, or the class of the instrument; also of a serial number
     slope is 2.5                      dB of intermodulation for each dB of both carriers
+    losses.csv: site is NESS-PT       a file that says another site is of this one; rows of other sites are left out
+    book.xlsx, North: C is voltage    of one sheet of a workbook
     losses.csv: B7 is T1-F03.ol.1310-up   what one cell was measured at; a row: row 7 is T1-F03
     traces.csv: C1 is A1-J2.rl.load       the same of a column that holds a trace
 """
@@ -19,7 +21,7 @@ What a person says about a field file, in one short sentence of fixed form.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 
 from upmast.errors import UsageError, shorten
@@ -48,6 +50,17 @@ class Said:
     whole: dict[str, str] = field(default_factory=dict)
     conditions: dict[str, str] = field(default_factory=dict)
     cells: dict[tuple[int, int], str] = field(default_factory=dict)  # test by row and column; column 0 is the whole row
+    sentences: dict[str, str] = field(default_factory=dict)  # as they were said, by what they are about
+    heard: set[str] = field(default_factory=set)  # what they are about, where it applied to something
+
+    def hear(self, *about: str) -> None:
+        """These sentences applied to something."""
+        self.heard.update(about)
+
+    @property
+    def unheard(self) -> tuple[str, ...]:
+        """Sentences that applied to nothing."""
+        return tuple(sentence for about, sentence in self.sentences.items() if about not in self.heard)
 
     @property
     def test(self) -> str:
@@ -82,6 +95,15 @@ class Words:
                 return self.by_file[key]
         return Said()
 
+    def of_sheet(self, name: str, sheet: str) -> Said:
+        """What was said of one sheet of a workbook, as `book.xlsx, North: ...`; else what was said of the file."""
+        shown = name.replace("\\", "/")
+        for key in (f"{shown}, {sheet}", f"{shown.rsplit('/', 1)[-1]}, {sheet}") if sheet else ():
+            if key in self.by_file:
+                self.used.add(key)
+                return self.by_file[key]
+        return self.of(name)
+
     @property
     def slope(self) -> float | None:
         """Slope of intermodulation that was stated, dB/dB."""
@@ -90,6 +112,23 @@ class Words:
         if isinstance(value, str):
             raise UsageError(f"slope is a number of dB for each dB, not {shorten(said, 40)!r}")
         return value
+
+    def unheard(self, kinds: Collection[str], instruments: Collection[str]) -> tuple[str, ...]:
+        """
+        Sentences that applied to nothing in the files that were given.
+
+        Parameters
+        ----------
+        kinds : kinds of the readings that were read. instruments : their instruments and serial numbers.
+        """
+        out = [one for key in sorted(self.by_file) if not key or key in self.used for one in self.by_file[key].unheard]
+        if self.slope is not None and "pim" in kinds:
+            out = [one for one in out if one != self.by_file[""].sentences["slope"]]
+        known = {one.casefold() for one in (*kinds, *instruments)}
+        return (
+            *out,
+            *(f"{DOUBT}{key} is {value}" for key, value in self.uncertainties.items() if key.casefold() not in known),
+        )
 
     @property
     def unused(self) -> tuple[str, ...]:
@@ -132,8 +171,16 @@ def _number(text: str) -> float | str:
         return text
 
 
+def _about(name: str) -> str:
+    """What a sentence is about: a cell as `B7`, a row as `row 7`, a column as `C`, else the name itself."""
+    if name.lower() in WHOLE:
+        return name.lower()
+    return name.upper() if _COLUMN.fullmatch(name) or (_CELL.fullmatch(name) and " " not in name) else name
+
+
 def _hear(said: Said, name: str, what: str, sentence: str) -> None:
     cell = _CELL.fullmatch(name)
+    said.sentences[_about(name)] = sentence
     if cell is not None:
         said.cells[int(cell[2]), column_of(cell[1].upper()) if cell[1] else 0] = what
     elif name.lower() in WHOLE:

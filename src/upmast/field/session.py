@@ -18,13 +18,14 @@ from dataclasses import dataclass, field, replace
 from upmast.errors import InputFaults, UsageError
 from upmast.field.across import Told, across
 from upmast.field.distance_set import distance_remarks
-from upmast.field.intake import FieldFile, LeftOut, Taken
+from upmast.field.intake import FieldFile, LeftOut, Taken, left_of
 from upmast.field.judge import Judged, Uncertainty, judge_sweep, test_of
 from upmast.field.match import TESTS, Candidate, Match, match_among, name_says
 from upmast.field.measurement import Sweep
 from upmast.field.named import Names, names_of, several
+from upmast.field.place import place_of
 from upmast.field.queue import Missing, exit_code, missing, ordered
-from upmast.field.readers.content_kind import ENCRYPTED, PDF, PHOTO, TABLE, TEXT, TOUCHSTONE, UNKNOWN, WORKBOOK
+from upmast.field.readers.content_kind import ENCRYPTED, PDF, PHOTO, TABLE, TEXT, TOUCHSTONE, WORKBOOK
 from upmast.field.readers.distance_table import DistanceTable
 from upmast.field.readers.mapping_memory import Memory
 from upmast.field.readers.touchstone import read_sweep
@@ -132,6 +133,7 @@ class Judging:
         self.tell: Tell = tell or (lambda step, done, of: None)
         self._designs = path_designs(proof.line)
         self._where = {one.id: one.where for one in proof.expectations}
+        self._here = place_of(proof)
         self._names: Names = names_of(proof.line, proof.expectations)
         self._rows: dict[str, list[Row]] = {}  # of sweeps and tables, by file
         self._doubted: dict[
@@ -181,7 +183,7 @@ class Judging:
         here = {file.name for file in taken.files}
         names = {self._shown[name] for name in here}
         rows = [row for name in here for row in self._rows.get(name, ())]
-        rows += [row for row in self._of_readings() if tables and names & set(row.files)]
+        rows += [row for row in self._of_readings() if tables and any(_of_file(one, names) for one in row.files)]
         return ordered(rows)
 
     def session(self) -> Session:
@@ -203,17 +205,35 @@ class Judging:
             for one in told
         ]
         others = [file for file in self._files.values() if file.kind in (PHOTO, PDF, TEXT)]
-        left = [*self._left, *(LeftOut(f.name, f.words, "", False) for f in self._files.values() if f.kind == UNKNOWN)]
+        left = [*self._left, *(one for file in self._files.values() if (one := left_of(file)) is not None)]
         left += [
             LeftOut(name, "something was said of it, and no such file was given", "give it, or correct its name", False)
             for name in self.words.unused
         ]
+        left += [
+            LeftOut(one, "it applies to nothing in these files", "correct it, or leave it out", False)
+            for one in self._unheard()
+        ]
+        left.sort(key=lambda one: not one.loud)  # what may hold evidence first
         return Session(
             self.proof, ordered(rows), tuple(one for some in self._tables.values() for one in some),
             tuple(Evidence(file, self._names.said(file.plain)) for file in others), tuple(left),
             missing(self.proof.expectations, rows), tuple(self._files.values()), tuple(self._notes),
             tuple(self._doubted.values()), self.memory,
         )  # fmt: skip
+
+    def _unheard(self) -> tuple[str, ...]:
+        """What a person said, and what applies to nothing."""
+        every = [
+            one
+            for some in self._tables.values()
+            for table in some
+            if table.readings is not None
+            for one in table.readings.readings
+        ]
+        return self.words.unheard(
+            {one.kind for one in every}, {name for one in every for name in (one.instrument, one.serial) if name}
+        )
 
     @property
     def count(self) -> int:
@@ -254,11 +274,16 @@ class Judging:
             sweep = read_sweep(raw, shown, repair=self._repair)
         except InputFaults as error:
             return unreadable_row("sweep", shown, error, file.digest)
-        return self._sweep(file, sweep, shown, self.words.of(file.name).test)
+        said = self.words.of(file.name)
+        said.hear("test", "site")
+        return self._sweep(file, sweep, shown, said.test)
 
     def _table(self, file: FieldFile, raw: bytes, shown: str) -> list[Row]:
         said = self.words.of(file.name)
-        found = read_tables(raw, shown, said, self.memory, confirm=self._confirm, repair=self._repair)
+        found = read_tables(
+            raw, shown, said, self.memory, confirm=self._confirm, repair=self._repair,
+            of_sheet=lambda sheet: self.words.of_sheet(file.name, sheet), place=self._here,
+        )  # fmt: skip
         self._tables[file.name] = found
         rows: list[Row] = []
         for one in found:
@@ -269,13 +294,14 @@ class Judging:
             elif one.questions:
                 sheet = f"sheet {one.sheet}: " if one.sheet else ""
                 rows.append(asked_row("table", shown, f"{sheet}{one.questions[0]}", (), one.answers, file.digest))
+            said = self.words.of_sheet(file.name, one.sheet)
             if one.distance is not None:
                 rows.append(self._over_distance(file, one.distance, shown, said.test))
             columns = one.columns
             for sweep, column in zip(one.sweeps, columns, strict=True):
                 test = said.of_column(column.number) or (said.test if len(columns) == 1 else "")
                 cell = f"{column.letter}{max(one.header, 1)}" if len(columns) > 1 else "test"
-                rows.append(self._sweep(file, sweep, shown, test, cell))
+                rows.append(self._sweep(file, sweep, one.called, test, cell))
         return rows
 
     def _sweep(self, file: FieldFile, sweep: Sweep, shown: str, said: str, cell: str = "test") -> Row:
@@ -284,6 +310,9 @@ class Judging:
         if said:
             wanted = test_of(self.proof, said)[2]
         else:
+            if "site" not in self.words.of(file.name).conditions and (question := self._here.asks(sweep)):
+                answer = f"{shown}: site is {self.proof.site.id}"
+                return asked_row("sweep", shown, question, (), (answer,), sweep.digest)
             match = match_among(self._designs, sweep)
             if match.decided is None:
                 return self._asked(file, sweep, shown, match, cell)
@@ -359,7 +388,7 @@ class Judging:
                 reading_key(reading): test
                 for name, some in self._tables.items() for table in some if table.readings is not None
                 for reading in table.readings.readings
-                if (test := self.words.of(name).cell(reading.row, reading.column))
+                if (test := self.words.of_sheet(name, table.sheet).cell(reading.row, reading.column))
             }  # fmt: skip
             judged, asked = judge_readings(
                 self.proof,
@@ -398,6 +427,11 @@ class Judging:
 
     def _place(self, one: Told) -> str:
         return next((self._where[test] for test in one.tests if test in self._where), TOP)
+
+
+def _of_file(called: str, names: set[str]) -> bool:
+    """Whether a table is one of some files, whatever its sheet."""
+    return called in names or any(called.startswith(f"{name}, ") for name in names)
 
 
 def _tells_length(row: Row) -> bool:

@@ -8,24 +8,37 @@ as a guess, until somebody agrees and it is remembered for tables with the same 
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
+from collections.abc import Mapping as Pairs
 from dataclasses import dataclass, replace
 
 from upmast.errors import InputFaults, UsageError, shorten
 from upmast.field.measurement import Sweep
+from upmast.field.place import Place
 from upmast.field.readers.distance_table import DistanceTable, is_distance, read_distance
 from upmast.field.readers.mapping import Column, Mapping
 from upmast.field.readers.mapping_memory import Memory
 from upmast.field.readers.reading import KINDS, Readings
-from upmast.field.readers.table import Table, read_table
+from upmast.field.readers.table import Table, named_by_sheet, read_table
 from upmast.field.readers.trace_columns import FREQUENCY, RETURN_LOSS, VSWR, guess_trace
 from upmast.field.readers.trace_table import read_trace
-from upmast.field.readers.values_columns import ASSUMED, SUBJECT, VALUE, guess_values
+from upmast.field.readers.values_columns import ASSUMED, FIBRE_OR_COAX, SUBJECT, VALUE, guess_values
 from upmast.field.readers.values_table import read_values
 from upmast.field.say import Said
+from upmast.site.sheet_read import letter
 
 LEAST_POINTS = 8  # rows of a trace; fewer are readings at a few frequencies: common practice, no source
 MOST_SHEETS = 60
 MOST_ANSWERS = 12
+_PIM, _LIGHT = frozenset({"pim"}), frozenset({"optical-loss"})
+# the kinds of readings that a condition says something of; one that is not here may stand beside any
+OF_KIND: Pairs[str, frozenset[str]] = {
+    **dict.fromkeys(("carrier_1_dbm", "carrier_2_dbm", "tone_1_hz", "tone_2_hz", "product_hz", "order", "mode"), _PIM),
+    **dict.fromkeys(("wavelength_nm", "direction"), _LIGHT),
+    "test_voltage_v": frozenset({"insulation-resistance"}), "load_current_a": frozenset({"voltage"}), "supply": frozenset({"voltage"}),
+    "temperature_c": frozenset({"loop-resistance", "insulation-resistance", "bond-resistance", "humidity-spot"}),
+    "changed": frozenset({"humidity-spot"}), "zone": frozenset({"end-face-grade"}),
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +67,11 @@ class TableRead:
         return tuple(one for one in self.mapping.columns if one.role in (RETURN_LOSS, VSWR)) if self.mapping else ()
 
     @property
+    def called(self) -> str:
+        """Its file, and its sheet where it has one."""
+        return f"{self.file}, {self.sheet}" if self.sheet else self.file
+
+    @property
     def header(self) -> int:
         """Position of the header among the rows, 0 where there is none."""
         return self.mapping.header[0] if self.mapping is not None else 0
@@ -65,7 +83,9 @@ class TableRead:
             return ""
         runs: list[tuple[str, str, str]] = []  # first and last letter of columns that mean the same
         for one in self.mapping.columns:
-            what = f"{one.role} [{one.unit}]" if one.unit else one.role
+            what = f"{one.role} [{one.unit}]" if one.unit and one.role else one.role
+            if not what and (one.header or one.examples):
+                what = "unused"
             if runs and runs[-1][2] == what:
                 runs[-1] = (runs[-1][0], one.letter, what)
             else:
@@ -80,12 +100,14 @@ class TableRead:
             "sweeps": len(self.sweeps), "readings": len(self.readings.readings) if self.readings is not None else 0,
             "left_out": [[row, why] for row, why in self.readings.left_out] if self.readings is not None else [],
             "mended": list(self.readings.mended) if self.readings is not None else [],
+            "faults": [one.as_data() for one in self.faults.faults] if self.faults is not None else [],
         }  # fmt: skip
 
 
 def read_tables(
-    raw: bytes, file: str, said: Said, memory: Memory, *, confirm: bool = False, repair: bool = False
-) -> tuple[TableRead, ...]:
+    raw: bytes, file: str, said: Said, memory: Memory, *, confirm: bool = False, repair: bool = False,
+    of_sheet: Callable[[str], Said] | None = None, place: Place | None = None,
+) -> tuple[TableRead, ...]:  # fmt: skip
     """
     Every table of a file, one for each filled sheet of a workbook.
 
@@ -95,11 +117,14 @@ def read_tables(
     memory : what was decided for earlier tables.
     confirm : the person agrees to what is guessed.
     repair : read damaged tables, too, and say what was mended.
+    of_sheet : what a person says of one sheet.
+    place : names of the site and of its line, where they are known: a table of another site is asked.
 
     Faults and questions stand in the result; only words that can't be carried out raise UsageError.
     """
     sheet = said.whole.get("sheet", "")
     decimal = said.whole.get("decimal", "")
+    failed: list[TableRead] = []
     try:
         tables = [read_table(raw, file, sheet=sheet, decimal=decimal, repair=repair)]
     except InputFaults as error:
@@ -107,16 +132,73 @@ def read_tables(
         if sheet or not names:
             return (TableRead(file, sheet, None, faults=error),)
         tables = []
-        failed: list[TableRead] = []
         for name in names:
             try:
                 tables.append(read_table(raw, file, sheet=name, decimal=decimal, repair=repair))
             except InputFaults as one:
                 failed.append(TableRead(file, name, None, faults=one))
-        if len(tables) + len(failed) > 1 and (said.columns or "header" in said.whole):
-            raise UsageError(f"{file} has sheets {', '.join(names)}: say which one is meant (sheet is NAME)") from None
-        return (*(_one(table, said, memory, confirm, repair) for table in tables), *failed)
-    return tuple(_one(table, said, memory, confirm, repair) for table in tables)
+        own = [of_sheet(name) if of_sheet is not None else said for name in names]
+        if (
+            len(tables) + len(failed) > 1
+            and any(one is said for one in own)
+            and (said.columns or "header" in said.whole)
+        ):
+            raise UsageError(f"{file} has sheets {', '.join(names)}: say which one is meant, e.g. '{_plain(file)}, {names[0]}: C is voltage'") from None  # fmt: skip
+    out = []
+    for table in tables:
+        own_said = of_sheet(table.sheet) if of_sheet is not None and table.sheet else said
+        found = _one(table, own_said, memory, confirm, repair, place)
+        found = _elsewhere(found, own_said, place) if place is not None else found
+        _heard(own_said, found)
+        out.append(found)
+    return (*out, *failed)
+
+
+def _heard(said: Said, one: TableRead) -> None:
+    """Mark what was said of a table and applied to it; of one that is not read nothing is known yet, so all of it."""
+    if one.questions or (one.faults is not None and one.readings is None):
+        said.hear(*said.sentences)
+        return
+    said.hear(
+        "site", "sheet", *(("unit", "test") if one.distance is not None else ()), *(("test",) if one.sweeps else ())
+    )
+    if one.mapping is None:
+        return
+    letters = {column.letter for column in one.mapping.columns}
+    said.hear(*letters, "form", "header", "decimal", *(("sign",) if one.sweeps else ("kind",)))
+    trace = {column.number for column in one.columns}
+    readings = one.readings.readings if one.readings is not None else ()
+    kinds = {reading.kind for reading in readings}
+    said.hear(
+        *(name for reading in readings for name in reading.declared if not (of := OF_KIND.get(name)) or kinds & of),
+        *(("subject",) if readings else ()),
+    )
+    places = {(reading.row, at) for reading in readings for at in (0, reading.column)}
+    for row, column in said.cells:
+        if (row, column) in places or (column in trace and one.sweeps):
+            said.hear(f"{letter(column)}{row}" if column else f"row {row}")
+
+
+def _plain(file: str) -> str:
+    return file.replace("\\", "/").rsplit("/", 1)[-1]
+
+
+def _elsewhere(one: TableRead, said: Said, place: Place) -> TableRead:
+    """A table that says another site, as a whole, is asked; of one whose rows say several, each row is asked by itself."""
+    if one.questions or "site" in said.conditions:
+        return one
+    found = one.sweeps[0].comments if one.sweeps else ()
+    other = place.other(one.called, found) if one.sweeps or one.readings or one.distance else ""
+    if not other and one.readings is not None and one.readings.readings:
+        sites = {str(reading.condition("site") or "") for reading in one.readings.readings}
+        others = sorted(site for site in sites if place.elsewhere(site))
+        other = others[0] if others and len(others) == len(sites) else ""
+    if not other:
+        return one
+    words = f"site: it says {shorten(other, 60)!r}, and this site is {place.own[0]}: leave it out, or say that it is of this site"
+    return TableRead(
+        one.file, one.sheet, one.mapping, questions=(words,), answers=(f"{_plain(one.called)}: site is {place.own[0]}",)
+    )
 
 
 def sheets_of(raw: bytes, error: InputFaults) -> tuple[str, ...]:
@@ -137,8 +219,10 @@ def sheets_of(raw: bytes, error: InputFaults) -> tuple[str, ...]:
             book.close()
 
 
-def _one(table: Table, said: Said, memory: Memory, confirm: bool, repair: bool) -> TableRead:
-    guessed = mapping_of(table, said, memory)
+def _one(
+    table: Table, said: Said, memory: Memory, confirm: bool, repair: bool, place: Place | None = None
+) -> TableRead:  # fmt: skip
+    guessed = mapping_of(table, said, memory, place.known if place is not None else None)
     if not (said.columns or "form" in said.whole or "kind" in said.whole) and _distance_like(table, guessed):
         return _over_distance(table, said, repair)
     mapping = _said(guessed, said)
@@ -146,9 +230,14 @@ def _one(table: Table, said: Said, memory: Memory, confirm: bool, repair: bool) 
         bool(mapping.fingerprint) and not mapping.questions and all(one.given for one in mapping.columns if one.role)
     )
     before = memory.of(mapping.fingerprint) is not None
+    mapping = _without_subject(mapping, said)
     if mapping.questions and not (repair and all(one.startswith("decimal") for one in mapping.questions)):
         return TableRead(
-            table.file, table.sheet, mapping, questions=mapping.questions, answers=answers(table.file, mapping)
+            table.file,
+            table.sheet,
+            mapping,
+            questions=mapping.questions,
+            answers=answers(named_by_sheet(table), mapping),
         )
     new = False
     if confirm and not mapping.questions:
@@ -161,9 +250,19 @@ def _one(table: Table, said: Said, memory: Memory, confirm: bool, repair: bool) 
             sweeps = read_trace(table, mapping, repair=repair)
             return TableRead(table.file, table.sheet, mapping, sweeps, new=new, known=known)
         readings = read_values(table, mapping, declared=said.conditions or None, repair=repair)
-        return TableRead(table.file, table.sheet, mapping, readings=readings, new=new, known=known)
+        faults = InputFaults(readings.faults) if readings.faults else None
+        return TableRead(table.file, table.sheet, mapping, readings=readings, faults=faults, new=new, known=known)
     except InputFaults as faults:
         return TableRead(table.file, table.sheet, mapping, faults=faults, known=known)
+
+
+def _without_subject(mapping: Mapping, said: Said) -> Mapping:
+    """Readings of nothing that is named are asked: by a column, or by one name for all rows."""
+    if mapping.form != "values" or mapping.of(SUBJECT) or "subject" in said.conditions or mapping.questions:
+        return mapping
+    if not _values_like(mapping):
+        return mapping
+    return replace(mapping, asked=(*mapping.asked, "subject: no column says what was measured: which is it, or what were all rows measured at?"))  # fmt: skip
 
 
 def _distance_like(table: Table, mapping: Mapping) -> bool:
@@ -199,7 +298,7 @@ def _said(mapping: Mapping, said: Said) -> Mapping:
         raise UsageError(f"{mapping.file}: {error}") from None
 
 
-def mapping_of(table: Table, said: Said, memory: Memory) -> Mapping:
+def mapping_of(table: Table, said: Said, memory: Memory, known: Callable[[str], bool] | None = None) -> Mapping:
     """A trace or single readings? As said, as remembered, else by what the columns are and how many rows there are."""
     row = 0
     if "header" in said.whole:
@@ -213,7 +312,9 @@ def mapping_of(table: Table, said: Said, memory: Memory) -> Mapping:
     if kind and kind not in KINDS:
         raise UsageError(f"{table.file}: no kind {shorten(kind, 40)!r}; there are {', '.join(KINDS)}")
     trace = guess_trace(table, memory, header_row=row)
-    values = guess_values(table, kind, memory, header_row=row)
+    values = guess_values(table, kind, memory, header_row=row, known=known)
+    if "wavelength_nm" in said.conditions and any(one.asked.startswith(FIBRE_OR_COAX) for one in values.columns):
+        values = guess_values(table, "optical-loss", memory, header_row=row, known=known)  # the wavelength answers it
     form = said.whole.get("form", "")
     if form or kind:
         return trace if form == "trace" else values
@@ -254,7 +355,7 @@ def _nearer(trace: Mapping, values: Mapping, enough: bool) -> Mapping:
 
 def answers(file: str, mapping: Mapping) -> tuple[str, ...]:
     """For every open question the words that answer it, one for each choice."""
-    name = file.replace("\\", "/").rsplit("/", 1)[-1]
+    name = _plain(file)
     out: list[str] = []
     for one in mapping.columns:
         if not one.asked:
@@ -264,9 +365,15 @@ def answers(file: str, mapping: Mapping) -> tuple[str, ...]:
         else:
             roles = one.choices or mapping.roles[:3]
             out += [f"{name}: {one.letter} is {role}" for role in (*roles[:4], "unused")]
+            if one.asked.startswith(FIBRE_OR_COAX):
+                out.append(f"{name}: wavelength_nm is 1310")
     for words in mapping.asked:
         about = words.split()[0].rstrip(":")
         choices = {"decimal": (",", "."), "kind": tuple(KINDS)[:4], "form": ("trace", "values")}.get(about, ())
+        if about == "subject":
+            free = [one.letter for one in mapping.columns if not one.role and (one.header or one.examples)]
+            out += [f"{name}: {one} is subject" for one in free[:4]]
+            choices = ("T1-F01",) if not free else ()
         if about == "header":
             choices = tuple(re.findall(r"[0-9]+", words.partition(" all ")[0]))
         out += [f"{name}: {about} is {choice}" for choice in choices]

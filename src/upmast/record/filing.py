@@ -177,7 +177,7 @@ def _table(
 ) -> Iterator[Filed]:  # fmt: skip
     """A table of traces is filed at once; one of readings waits for the others."""
     assert one.mapping is not None
-    said = run.words.of(file.name)
+    said = run.words.of_sheet(file.name, one.sheet)
     how = decisions(one.mapping, one.sheet, said.conditions, run.repair)
     content = run.site.keep(data)
     if one.mapping.form == "values":

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 
 from upmast.field.readers.cell_value import looks_like_number
 from upmast.field.readers.table_text import delimiter_of
@@ -10,6 +11,7 @@ from upmast.field.readers.table_text import delimiter_of
 TOUCHSTONE, TABLE, WORKBOOK, PHOTO, PDF = "touchstone", "table", "workbook", "photo", "pdf"
 ZIP, TEXT, ENCRYPTED, UNKNOWN = "zip", "text", "encrypted", "unknown"
 KINDS = (TOUCHSTONE, TABLE, WORKBOOK, PHOTO, PDF, TEXT, ENCRYPTED, UNKNOWN)
+MOST_HEADERS = 40  # rows that a header is looked for in
 HEAD_BYTES = 64 * 1024  # that the kind is found from
 _HEIF = frozenset({b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"hevm", b"hevs", b"mif1", b"msf1", b"avif"})
 _OPTION = re.compile(r"#\s*(?:(?:[kmg]?hz|[syzgh]|db|ma|ri|r|[0-9.]+(?:e[+-]?[0-9]+)?)\s*)*(?:!.*)?\Z", re.IGNORECASE)
@@ -69,6 +71,24 @@ def _text(head: bytes) -> str | None:
     return None if strange > len(text[:8192]) // 50 else text
 
 
+def _under_known_words(rows: list[list[str]], delimiter: str) -> bool:
+    """Whether a row of words that name columns stands above a row of as many cells; of words between commas all have to be known."""
+    from upmast.field.readers.header_words import meanings
+    from upmast.field.readers.mapping_guess import USED
+    from upmast.field.readers.values_columns import RULES
+
+    for above, below in pairwise(rows[:MOST_HEADERS]):
+        cells = [cell.strip(' "') for cell in above]
+        if len(cells) < 2 or len(below) != len(cells) or not all(0 < len(cell) <= 60 for cell in cells):
+            continue
+        known = [
+            bool(found) and found[0].confidence >= USED for cell in cells if (found := meanings(cell, RULES)) or True
+        ]
+        if all(known) or (delimiter != "," and any(known)):
+            return True
+    return False
+
+
 def _kind_of_text(text: str) -> tuple[str, str]:
     lines = [line.strip() for line in text.splitlines()[:2000]]
     code = [line.partition("!")[0].strip() for line in lines if line and not line.startswith("!")]
@@ -92,4 +112,6 @@ def _kind_of_text(text: str) -> tuple[str, str]:
     words = [row for row in rows if len(row) == max(len(one) for one in rows)] if rows else []
     if len(words) >= 2 and len(words[0]) >= 3:
         return TABLE, "rows of cells"
+    if _under_known_words(rows, delimiter):
+        return TABLE, "rows of cells under a header of known words"
     return TEXT, "text that is no table"

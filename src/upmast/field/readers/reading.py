@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
+from upmast.errors import Fault
+
 Condition = float | str
 
 
@@ -109,7 +111,7 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Readings:
-    """All readings of a table, the rows that hold none with the reason, what was guessed, and what was mended."""
+    """All readings of a table; rows that hold none with the reason, what was guessed, what was mended, and rows that can't be read."""
 
     file: str
     digest: str
@@ -117,6 +119,7 @@ class Readings:
     left_out: tuple[tuple[int, str], ...] = ()
     guesses: tuple[str, ...] = ()
     mended: tuple[str, ...] = ()
+    faults: tuple[Fault, ...] = ()  # of the rows that could not be read beside these
 
     def of(self, kind: str) -> tuple[Reading, ...]:
         return tuple(one for one in self.readings if one.kind == kind)

@@ -68,6 +68,11 @@ class Table:
         return tuple(tuple(cell.text for cell in row) for row in self.rows)
 
 
+def named_by_sheet(table: Table) -> str:
+    """The name that a table is called by: its file, and its sheet where it has one: `losses.xlsx, North`."""
+    return f"{table.file}, {table.sheet}" if table.sheet else table.file
+
+
 def refuse(file: str, got: object, expected: str, remedy: str, place: str = "", line: int = 0) -> InputFaults:
     """One fault about a whole file, or one place of it."""
     return InputFaults([Fault(file, place, shorten(got) if got else "", expected, remedy, line, 1 if line else 0)])

@@ -22,7 +22,7 @@ from upmast.field.readers.cell_value import CellValue, Unread, read_cell
 from upmast.field.readers.mapping import Column, Mapping, check_table, raise_questions
 from upmast.field.readers.mapping_guess import body_of, names_column, numeric
 from upmast.field.readers.plain_numbers import column_texts, plain_floats
-from upmast.field.readers.table import MOST_COUNTED, MOST_FAULTS, Table
+from upmast.field.readers.table import MOST_COUNTED, MOST_FAULTS, Table, named_by_sheet
 from upmast.field.readers.trace_columns import (
     FREQUENCY,
     RETURN_LOSS,
@@ -91,7 +91,8 @@ def read_trace(table: Table, mapping: Mapping, *, repair: bool = False) -> tuple
         magnitude = _magnitude(rows[:, k], at, table, column, mapping, repair, own, faults)
         if magnitude is None:
             continue
-        name = table.file if len(values) == 1 else f"{table.file}, column {column.letter} {shorten(column.header, 60)}"
+        called = named_by_sheet(table)
+        name = called if len(values) == 1 else f"{called}, column {column.letter} {shorten(column.header, 60)}"
         out.append(
             Sweep(
                 name, table.digest, rows[:, 0].copy(), np.full(magnitude.shape, complex(np.nan, np.nan)), magnitude, True,

@@ -7,9 +7,11 @@ A header may carry conditions itself (`1310 nm A-B (dB)`, `IR @ 250 V (MΩ)`); s
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import replace
 
 from upmast.field.readers.cell_value import folded
+from upmast.field.readers.column_content import by_content
 from upmast.field.readers.header_words import Rule, head_of
 from upmast.field.readers.mapping import Column, Mapping
 from upmast.field.readers.mapping_guess import columns_of, decimal_for, is_nothing, numeric
@@ -34,6 +36,9 @@ _NO = (
     "required",
     "allowed",
 )
+SHIELD = ("shield", "screen", "sheath", "braid")
+FIBRE_OR_COAX = "it can be the loss of a fibre"
+EXTREMES = {"lowest": "lowest", "smallest": "lowest", "highest": "highest", "largest": "highest"}
 SUBJECT, VALUE, UNIT, KIND = "subject", "value", "unit", "kind"
 VALUE_RULES = (
     Rule("pim", "intermodulation", (), ("level to carrier",), (*_NO, "carrier"), 0.8, True),
@@ -51,7 +56,7 @@ VALUE_RULES = (
     Rule(
         "loop-resistance", "loop resistance",
         (("loop resistance", 1.0), ("rloop", 1.0), ("loop", 0.85), ("schleifenwiderstand", 1.0), ("resistance", 0.7)),
-        ("resistance",), (*_NO, "insulation", "bond", "earth", "ground", "test", "iso"), 0.0, True,
+        ("resistance",), (*_NO, "insulation", "bond", "earth", "ground", "test", "iso", *SHIELD), 0.0, True,
     ),
     Rule(
         "insulation-resistance", "insulation resistance",
@@ -60,7 +65,7 @@ VALUE_RULES = (
     ),
     Rule(
         "bond-resistance", "bond resistance",
-        (("bond resistance", 1.0), ("bond", 0.9), ("lug bar", 0.9), ("earth continuity", 0.9), ("resistance", 0.7)),
+        (("bond resistance", 1.0), ("bond", 0.9), ("lug bar", 0.9), *((f"{word} resistance", 1.0) for word in SHIELD), ("earth continuity", 0.9), ("resistance", 0.7)),
         ("resistance",), (*_NO, "insulation", "loop", "electrode", "test", "iso"), 0.0, True,
     ),
     Rule("torque", "torque", (("torque", 1.0),), ("torque",), _NO, 0.8, True),
@@ -98,6 +103,7 @@ PREAMBLE_RULES = (
     Rule("calibrated", "calibration", (("calibration", 1.0), ("cal date", 1.0), ("cal due", 1.0), ("calibration date", 1.0), ("calibration due", 1.0)), NONE),
     Rule("date", "date", (("date", 0.95), ("datum", 0.9)), NONE, ("time", "calibration", "cal", "due")),
     Rule("time", "time", (("time", 0.95), ("date time", 1.0), ("timestamp", 1.0), ("uhrzeit", 0.9)), NONE, ("calibration",)),
+    Rule("site", "site of the row", (("site", 0.95), ("site id", 1.0), ("site code", 1.0), ("site name", 0.95), ("standort", 0.95)), NONE, ("acceptance", "test", "survey", "manager", "engineer", "visit", "address", "date", "contact")),
     Rule("operator", "who measured", (("operator", 0.95), ("technician", 0.95), ("tested by", 1.0), ("by", 0.7)), NONE),
 )  # fmt: skip
 RULES = (
@@ -105,7 +111,8 @@ RULES = (
     *PREAMBLE_RULES,
     Rule(
         SUBJECT, "what was measured",
-        (("strand", 0.95), ("link", 0.9), ("fibre", 0.9), ("fiber", 0.9), ("port", 0.85), ("line", 0.85), ("cable", 0.8), ("feeder", 0.85),
+        (("path", 0.9), ("clamp", 0.9), ("hanger", 0.85), ("jumper", 0.85), ("trunk", 0.85), ("object", 0.8), ("component", 0.8), ("designation", 0.85),
+         ("earth kit", 0.85), ("strand", 0.95), ("link", 0.9), ("fibre", 0.9), ("fiber", 0.9), ("port", 0.85), ("line", 0.85), ("cable", 0.8), ("feeder", 0.85),
          ("pair", 0.9), ("circuit", 0.85), ("radio", 0.9), ("joint", 0.9), ("connector", 0.8), ("subject", 1.0), ("id", 0.75), ("label", 0.85),
          ("position", 0.8), ("location", 0.75), ("test point", 0.9), ("item", 0.85), ("box", 0.8), ("lug", 0.75), ("bond", 0.75), ("sector", 0.75)),
         NONE,
@@ -117,6 +124,7 @@ RULES = (
     Rule("changed", "whether the spot has changed", (("changed", 0.95), ("change", 0.85), ("spot changed", 1.0)), NONE),
     Rule("zone", "zone of the end face", (("zone", 0.9),), NONE),
     Rule("side", "end or side", (("side", 0.9), ("end", 0.75)), NONE, ("face",)),
+    Rule("supply", "what fed the line when it was read", (("state", 0.8), ("condition", 0.8), ("supply", 0.85), ("plant state", 0.95), ("plant", 0.75), ("mains", 0.8)), NONE, (*_NO, "voltage", "face", "joint", "seal", "card", "weather", "number"), 0.0),
     Rule("remark", "remark", (("remark", 0.95), ("remarks", 0.95), ("comment", 0.95), ("comments", 0.95), ("note", 0.9), ("notes", 0.9)), NONE, (), 0.0, True),
     Rule("their-limit", "limit in the file, not used", (("limit", 1.0), ("max", 0.85), ("maximum", 0.85), ("min", 0.85), ("minimum", 0.85), ("threshold", 1.0), ("spec", 0.9), ("budget", 0.85), ("target", 0.85), ("required", 0.85)), (), (), 0.0, True),
     Rule("their-verdict", "verdict in the file, not used", (("pass fail", 1.0), ("verdict", 1.0), ("status", 0.85), ("pass", 0.85), ("judgement", 0.9)), NONE, (), 0.0, True),
@@ -160,7 +168,9 @@ _WAYS = (
 _SPOT = re.compile(r"(?<![0-9.])([0-9]{1,2})\s*%")
 
 
-def guess_values(table: Table, kind: str = "", memory: Memory | None = None, *, header_row: int = 0) -> Mapping:
+def guess_values(
+    table: Table, kind: str = "", memory: Memory | None = None, *, header_row: int = 0, known: Callable[[str], bool] | None = None
+) -> Mapping:  # fmt: skip
     """
     What each column of a table of readings may be.
 
@@ -169,6 +179,7 @@ def guess_values(table: Table, kind: str = "", memory: Memory | None = None, *, 
     kind : of the readings, one of `KINDS`, where a person knows it and no column says it.
     memory : what was decided for earlier tables.
     header_row : position of the header in the rows of the table, from 1, where a person knows it.
+    known : whether a text is a name of the line: a column of such names says what was measured.
 
     Never raises for a table that was read, but ValueError for an unknown kind: what is open stands in the `questions`.
     """
@@ -181,6 +192,7 @@ def guess_values(table: Table, kind: str = "", memory: Memory | None = None, *, 
     if found.decision is None:
         columns = [one if kind == "optical-loss" else _by_light(table, found.header, one, columns) for one in columns]
         columns = [_by_wavelength(table, found.header, one) for one in columns]
+        columns = by_content(table, found.header, columns, known)
         columns = _ask_readings(table, found.header, _by_context(table, found.header, columns))
     columns = [
         replace(one, role=kind, reason=f"{one.reason}; {kind} by word")
@@ -242,7 +254,7 @@ def _by_light(table: Table, header: tuple[int, int], column: Column, columns: li
     if told:
         return column
     return replace(
-        column, role="", asked="it can be the loss of a fibre or of a coaxial cable: no wavelength is given",
+        column, role="", asked=f"{FIBRE_OR_COAX} or of a coaxial cable: no wavelength is given",
         choices=("optical-loss",),
     )  # fmt: skip
 
@@ -370,6 +382,12 @@ def conditions_in(header: str, kind: str) -> dict[str, Condition]:
         mode = mode_of(text)
         if mode:
             out["mode"] = mode
+    elif kind == "bond-resistance" and head_of(header).words & set(SHIELD):
+        out["part"] = "shield"
+    elif kind == "torque":
+        ends = {EXTREMES[word] for word in head_of(header).words if word in EXTREMES}
+        if len(ends) == 1:
+            out["which"] = ends.pop()
     elif kind == "humidity-spot":
         spot = _SPOT.search(text)
         if spot:

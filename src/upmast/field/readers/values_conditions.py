@@ -12,6 +12,7 @@ from upmast.field.readers.cell_value import Unread, folded, read_cell, read_valu
 from upmast.field.readers.header_words import meanings
 from upmast.field.readers.mapping import Column
 from upmast.field.readers.reading import Condition
+from upmast.field.readers.site_words import site_in
 from upmast.field.readers.table import Table
 from upmast.field.readers.unit_words import Measure, measure_of, to_canonical
 from upmast.field.readers.values_columns import ASSUMED, DIMENSIONS, PREAMBLE_RULES, mode_of, way_of
@@ -22,9 +23,11 @@ NAMES = {
     "product": "product_hz", "wavelength": "wavelength_nm", "test-voltage": "test_voltage_v", "temperature": "temperature_c",
     "load-current": "load_current_a", "order": "order", "mode": "mode", "direction": "direction", "changed": "changed",
     "zone": "zone", "side": "side", "remark": "remark", "their-limit": "their_limit", "their-verdict": "their_verdict",
-    "calibrated": "calibration", "operator": "operator",
+    "calibrated": "calibration", "operator": "operator", "site": "site", "supply": "supply",
 }  # fmt: skip
-WORDS = frozenset({"zone", "side", "remark", "their-limit", "their-verdict", "calibrated", "operator"})
+WORDS = frozenset(
+    {"zone", "side", "remark", "their-limit", "their-verdict", "calibrated", "operator", "site", "supply"}
+)
 # beyond these a slip of unit or decimal sign is sure
 BOUNDS = {
     "carrier_1_dbm": (-60.0, 70.0), "carrier_2_dbm": (-60.0, 70.0), "tone_1_hz": (1e6, 1e11), "tone_2_hz": (1e6, 1e11),
@@ -127,6 +130,10 @@ def above(table: Table, header_row: int, decimal: str) -> tuple[dict[str, Condit
     notes: list[str] = []
     for row in table.rows[: max(header_row - 1, 0)]:
         texts = [cell.text for cell in row if not cell.blank]
+        if said := site_in("; ".join(texts) if len(texts) == 1 else " ".join(texts)[:300]):
+            found.setdefault("site", shorten(said, 80))
+            notes.append(f"above the table, for every row: site {shorten(said, 40)}")
+            continue
         if len(texts) == 1:
             key, _, value = texts[0].partition(":")
         elif len(texts) in (2, 3):

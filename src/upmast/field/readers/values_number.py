@@ -27,7 +27,8 @@ def grade_of(cell: Cell, conditions: dict[str, Condition]) -> float | None:
     if len(word) > 30 or cell.kind not in ("text", "number", "truth"):
         raise Unread("pass or fail, clean or dirty, or a short grade", "write one of these words")
     conditions["grade"] = " ".join(cell.text.split())
-    return 1.0 if word in _PASS else 0.0 if word in _FAIL else None
+    first = word.split()[0] if word else ""
+    return 1.0 if word in _PASS else 0.0 if word in _FAIL or first in _FAIL else None  # `fail zone A` says enough
 
 
 def count_of(cell: Cell, decimal: str) -> float:

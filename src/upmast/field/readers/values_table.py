@@ -21,7 +21,8 @@ from upmast.field.readers.header_words import CLOSE, meanings
 from upmast.field.readers.mapping import Column, Mapping, check_table, raise_questions
 from upmast.field.readers.mapping_guess import body_of, is_nothing, names_column
 from upmast.field.readers.reading import KINDS, Condition, Kind, Reading, Readings
-from upmast.field.readers.table import MOST_COUNTED, MOST_FAULTS, Table
+from upmast.field.readers.site_words import is_other, site_in
+from upmast.field.readers.table import MOST_COUNTED, MOST_FAULTS, Table, named_by_sheet
 from upmast.field.readers.unit_words import measure_of
 from upmast.field.readers.values_columns import (
     DIMENSIONS,
@@ -59,8 +60,11 @@ class _Run:
     subject: str = ""
     mended: dict[str, int] = field(default_factory=dict)
     left: list[tuple[int, str]] = field(default_factory=list)
+    spoilt: int = 0  # faults that were found, those beyond the bound of the list too
+    left_sites: frozenset[str] = frozenset()  # sites whose rows are left out, as they are written
 
     def fault(self, row: int, column: int, got: object, expected: str, remedy: str) -> None:
+        self.spoilt += 1
         self.faults.add(self.table.place(row, column), got, expected, remedy, self.table.line(row), column)
 
     def mend(self, words: str) -> None:
@@ -68,10 +72,10 @@ class _Run:
 
 
 def read_values(
-    table: Table, mapping: Mapping, *, declared: Pairs[str, Condition] | None = None, repair: bool = False
-) -> Readings:
+    table: Table, mapping: Mapping, *, declared: Pairs[str, Condition] | None = None, repair: bool = False, strict: bool = False
+) -> Readings:  # fmt: skip
     """
-    The readings of a table.
+    The readings of a table. A row that can't be read stands in `Readings.faults`, beside those that can.
 
     Parameters
     ----------
@@ -80,11 +84,12 @@ def read_values(
         `subject`, `serial` and so on; each reading lists those that it took.
     repair : take a missing name from the row above, turn an intermodulation level without its minus sign, leave out rows with words
         for a number; all of it is listed in `Readings.mended`. Without it each is a fault.
+    strict : a row that can't be read ends it all.
 
     Raises
     ------
     InputFaults
-        With every fault, its row and column, and every open question of the mapping.
+        With every fault, its row and column, where no row can be read; and for every open question of the mapping.
     UsageError
         For a declared condition that there is not.
     """
@@ -100,6 +105,7 @@ def read_values(
     run.day_is_first = day_first(
         [*(table.at(row, one.number).text for one in dates for row in range(mapping.header[1] + 1, len(table.rows) + 1)), *run.labels.values()]
     )  # fmt: skip
+    run.left_sites = _other_sites(run)
     out: list[Reading] = []
     spoilt = 0
     for row, cells, word in body_of(table, mapping.header, mapping.headers):
@@ -117,19 +123,20 @@ def read_values(
                 row,
                 1,
                 "; ".join(cell.text for cell in cells if not cell.blank),
-                "one table under one header",
+                "one table under one header; nothing from here on is read",
                 "give the tables one by one",
             )
             break  # what stands below has another meaning
-        before = len(run.faults)
+        before = run.spoilt
         out += _row(run, row, cells)
-        spoilt += len(run.faults) > before or before == MOST_FAULTS
+        spoilt += run.spoilt > before
         if spoilt > MOST_COUNTED:
+            run.fault(row, 0, f"more than {MOST_COUNTED} rows with faults", "a sound table; nothing from here on is read", "export it again")  # fmt: skip
             break
-    run.faults.raise_if_any()
-    if not out:
+    if not out and not len(run.faults):
         run.fault(len(table.rows), 0, None, "at least one row with a reading", "check that it is the right table")
-    run.faults.raise_if_any()
+    if strict or not out:
+        run.faults.raise_if_any()
     mended = [
         *table.mended,
         *(f"{words} ({count} times)" if count > 1 else words for words, count in run.mended.items()),
@@ -137,8 +144,24 @@ def read_values(
     if mapping.decimal == "both":
         mended.append("decimal signs are mixed: each number is read by its own")
     return Readings(
-        table.file, table.digest, tuple(out), tuple(run.left), (*mapping.guesses, *notes), tuple(mended)
+        named_by_sheet(table), table.digest, tuple(out), tuple(run.left), (*mapping.guesses, *notes), tuple(mended), run.faults.told()
     )  # fmt: skip
+
+
+def _other_sites(run: _Run) -> frozenset[str]:
+    """
+    Where a person says the site: the other sites that rows say, to be left out. A table that never says this one is taken whole.
+    """
+    column, own = run.mapping.one("site"), str(run.declared.get("site", ""))
+    if not own:
+        return frozenset()
+    run.common.pop("site", None)
+    if column is None:
+        return frozenset()
+    rows = range(run.mapping.header[1] + 1, len(run.table.rows) + 1)
+    said = {text for row in rows if (text := shorten(run.table.at(row, column.number).text, 200))}
+    others = frozenset(text for text in said if is_other(text, (own,)))
+    return others if others != said else frozenset()
 
 
 def _check_columns(run: _Run) -> None:
@@ -183,10 +206,23 @@ def _row(run: _Run, row: int, cells: tuple[Cell, ...]) -> list[Reading]:
     filled = [one for one in columns if not is_nothing(table.at(row, one.number))]
     if not filled:
         first = next((cell.text for cell in cells if not cell.blank), "")
+        if (
+            said := site_in("; ".join(cell.text for cell in cells if not cell.blank)[:300])
+        ) and "site" not in run.declared:
+            run.common["site"] = shorten(said, 80)  # of the rows below it
         run.left.append((table.line(row), f"no reading in it: {shorten(first, 60)}"))
         return []
+    site = run.mapping.one("site")
+    if site is not None and (said := shorten(table.at(row, site.number).text, 200)) in run.left_sites:
+        run.left.append((table.line(row), f"of another site: {shorten(said, 60)}"))
+        return []
+    before = run.spoilt
     subject = _subject(run, row)
     conditions = _conditions(run, row)
+    if run.spoilt > before:  # what was measured, or how, is not known: no cell of the row can be judged
+        return []
+    if "site" in run.declared and not run.left_sites:
+        conditions.pop("site", None)
     made = [_reading(run, row, one, subject, conditions) for one in filled]
     return [one for one in made if one is not None]
 
@@ -319,7 +355,7 @@ def _reading(run: _Run, row: int, column: Column, subject: str, shared: dict[str
     return Reading(
         kind.name, subject, value, comparator, unit, tuple(sorted(conditions.items())),
         instrument or str(run.declared.get("instrument", "")), serial or str(run.declared.get("serial", "")),
-        when or str(run.declared.get("time", "")), run.table.line(row), column.number, shorten(cell.text, 80), run.table.file,
+        when or str(run.declared.get("time", "")), run.table.line(row), column.number, shorten(cell.text, 80), named_by_sheet(run.table),
         tuple(from_person),
     )  # fmt: skip
 
