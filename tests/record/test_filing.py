@@ -148,3 +148,18 @@ def test_a_session_of_another_site_is_refused(lone: Record, whole: Proof, folder
     with pytest.raises(UsageError, match="is asked to write to S2"), lone.writing("S2", "K. Ode") as writing:
         file_session(writing, session, taken)
     assert lone.sites() == ()
+
+
+def test_an_open_end_beside_a_short_does_not_stand_for_it(
+    lone: Record, whole: Proof, tmp_path: Path, make: Make, designs: dict[str, PathDesign]
+) -> None:
+    place = tmp_path / "ends"
+    place.mkdir()
+    for end in ("short", "open"):
+        made = make(designs["A2-J1"], end, low_hz=1.7e9, high_hz=2.2e9)
+        (place / f"A2-J1.loss.short.{end}.s1p").write_bytes(text_of(made))
+    told = {one.name: one for one in filed(lone, whole, place)}
+    assert told["A2-J1.loss.short.short.s1p"].verdict == "passes"
+    assert told["A2-J1.loss.short.open.s1p"].verdict == ""
+    ((_, judged),) = query.said(lone, "S1", Judgement)
+    assert judged.test == "A2-J1.loss.short"

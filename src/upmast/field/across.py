@@ -1,5 +1,6 @@
 """
-Everything that several files of one site say together, in one go: lengths, evidence twice, exchanged paths, changes over time.
+Everything that several files of one site say together, in one go: lengths, evidence twice, exchanged paths, changes over time,
+and the mean of a short and an open end.
 
     told = across(proof, judged_sweeps, judged_readings)
 """
@@ -11,6 +12,7 @@ from typing import Any
 
 from upmast.field.changes import changes
 from upmast.field.lengths import lengths
+from upmast.field.short_open import short_open
 from upmast.field.swaps import swaps
 from upmast.field.told import Swept, Told, sorted_told
 from upmast.field.twins import twins
@@ -45,4 +47,4 @@ def across(
     exchanged = swaps(proof, every)
     explained = {test for one in exchanged if one.level == "warn" for test in one.tests}
     own = [one for one in lengths(proof, every, readings) if not (set(one.tests) & explained)]
-    return sorted_told([*exchanged, *own, *twins(every), *changes(sweeps, said)])
+    return sorted_told([*exchanged, *own, *twins(every), *changes(sweeps, said), *short_open(proof, sweeps)])

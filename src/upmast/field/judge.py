@@ -263,7 +263,7 @@ def _cable_loss(
     )
     return _guarded(
         code, test_id, reading.loss_db, low, high, limit, missing,
-        "sweep with a short and again with an open end, and take the mean", note,
+        "sweep again with an open end, too: the mean of both is told beside it, and is surer", note,
         "look for water, a bad contact, or a wrong cable or length", design.items,
     )  # fmt: skip
 

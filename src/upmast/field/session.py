@@ -195,7 +195,8 @@ class Judging:
         told = [*self._doubles(), *across(self.proof, sweeps, readings, doubted=tuple(self._doubted.values()))]
         swapped = {file for one in told if one.kind == "swaps" and one.level == "warn" for file in one.files}
         swapped |= {file.partition(", column ")[0] for file in swapped}
-        rows = [replace(row, folded=row.state == ASKED and row.file in swapped) for row in rows]
+        opened = {one.files[1] for one in told if one.kind == "loss"}  # an open end beside a short is no mistake
+        rows = [replace(row, folded=(row.state == ASKED and row.file in swapped) or row.file in opened) for row in rows]
         said = {row.test for row in rows if _tells_length(row)}
         rows += [
             replace(

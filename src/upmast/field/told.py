@@ -32,7 +32,7 @@ class Told:
     """
     One thing that files say together. It asks for a look; it accuses nobody, and it decides no acceptance.
 
-    kind: lengths, twins, swaps, changes or ghosts. level: `warn` before the crew leaves, `note` good to know; a `stop` would make a
+    kind: lengths, twins, swaps, changes, ghosts or loss. level: `warn` before the crew leaves, `note` good to know; a `stop` would make a
     result worthless. words: what is seen, with numbers. remedy: what to do now. tests, files: which ones.
     """
 

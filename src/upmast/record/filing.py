@@ -112,7 +112,11 @@ def _file(run: _Run, file: FieldFile, data: bytes) -> Iterator[Filed]:
     rows, tables = run.rows.get(file.digest, []), run.read.get(file.digest, [])
     shown = clean_name(tables[0].file if tables else rows[0].file if rows else file.plain)
     kept = False
-    if file.kind == kinds.TOUCHSTONE and any(row.kind == "sweep" and row.state != ROW_UNREADABLE for row in rows):
+    beside = next((row for row in rows if row.folded and row.judged is not None), None)
+    if file.kind == kinds.TOUCHSTONE and beside is not None:  # an open end beside a short: the short is the test
+        yield _other(run, file, data, shown, f"{KEPT}, an open end swept beside the short of {beside.test}")
+        kept = True
+    elif file.kind == kinds.TOUCHSTONE and any(row.kind == "sweep" and row.state != ROW_UNREADABLE for row in rows):
         yield _sweep(run, file, data, shown, rows[0])
         kept = True
     for one in tables:
