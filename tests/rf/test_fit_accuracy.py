@@ -94,7 +94,7 @@ def test_intervals_hold_down_to_the_resolution(made: Maker, span: float, spacing
 
 def test_a_measured_line_of_a_board() -> None:
     """
-    A microstrip line of 200 mm with two launches, measured (scikit-rf's examples, BSD licence, see the file).
+    A strip of 200 mm on a board with two launches, as somebody measured it: examples of scikit-rf under the BSD licence, see the file.
 
     Handbook RF 8.3: its launches reflect 0.036 and 0.026 at 2 GHz, read from the whole band of 10 GHz. Here 300 MHz are given, in which
     the two lie at 0.75 of v/(2 B). The delay, 140 degrees of transmission in these 300 MHz, and the loss of 1.05 dB are of the same file.

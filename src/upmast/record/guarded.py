@@ -14,6 +14,7 @@ import stat
 import struct
 import zipfile
 import zlib
+from abc import ABC, abstractmethod
 from collections.abc import Iterator
 from pathlib import Path
 from typing import IO, Any, NoReturn, Self, cast
@@ -49,7 +50,7 @@ class _Digest(io.RawIOBase):
         return len(data)
 
 
-class GuardedZip:
+class GuardedZip(ABC):
     """
     An open zip whose outside was checked. Raises InputFaults when it is opened or read.
 
@@ -59,9 +60,9 @@ class GuardedZip:
     WHAT = "a zip"
     NAMES = "no names"
 
+    @abstractmethod
     def most_bytes(self, name: str) -> int | None:
         """How large a file of this name may be; None where the name is not known."""
-        raise NotImplementedError
 
     def __init__(self, place: Path, most_total: int) -> None:
         self.faults = FaultList(place.name, MOST_FAULTS)
