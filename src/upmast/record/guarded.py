@@ -84,7 +84,7 @@ class GuardedZip(ABC):
             self.close()
             raise
 
-    def _opened(self) -> None:
+    def _opened(self) -> None:  # noqa: B027 (most kinds need nothing at once)
         """Read what the kind of zip needs at once, such as its manifest."""
 
     def refuse(self, place: str, got: object, expected: str, remedy: str, line: int = 0) -> NoReturn:
