@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from upmast.line.hardware import OUTDOOR_LEGS, held_length_m
 from upmast.line.line import HARDWARE, RUNS, Item, Line
+from upmast.line.way import held_length_m, length_above_m, stretches_of
 from upmast.site.site import Site
 from upmast.support.schedule import clamp_schedule
 
@@ -39,10 +39,10 @@ def clamp_places(site: Site, cable: Item, items: Sequence[Item]) -> tuple[ClampP
     if not items or held <= 0:
         return ()
     run = cable.kind in RUNS
-    edges, legs, heights, upright = _way(site, cable, held)
+    edges, legs, heights, upright = _way(site, cable)
     stretches = [(0.0, held)] * len(items)
     if run and len(items) == 2:
-        inside = min(max(items[1].high_m - items[1].low_m, 0.0), held)
+        inside = min(length_above_m(site, cable, items[1].low_m), held)
         stretches = [(0.0, held - inside), (held - inside, held)]
     out = []
     for n, (item, (start, stop)) in enumerate(zip(items, stretches, strict=True)):
@@ -97,20 +97,12 @@ def _spread(length_m: float, count: int, run: bool, follows: bool) -> Array:
     return np.asarray(found if found.size == count else np.linspace(end, length_m - end, count))
 
 
-def _way(site: Site, cable: Item, held: float) -> tuple[Array, list[str], Array, list[bool]]:
-    """Ends of the legs along the clamped length, their names, the heights there (lying legs keep theirs), and which are upright."""
-    low, high = cable.low_m, cable.high_m
-    if cable.kind not in RUNS:
-        return np.array([0.0, held]), ["jumper"], np.array([low, high]), [True]
-    legs = [leg for leg in site.route.legs if leg.kind in OUTDOOR_LEGS]
-    upright = sum(leg.length_m for leg in legs if leg.kind == "vertical")
-    edges, heights, at = [0.0], [low], low
-    for leg in legs:
-        edges.append(edges[-1] + leg.length_m)
-        if leg.kind == "vertical" and upright > 0:
-            at += (high - low) * leg.length_m / upright
-        heights.append(at)
-    return np.array(edges), [leg.name for leg in legs], np.array(heights), [leg.kind == "vertical" for leg in legs]
+def _way(site: Site, cable: Item) -> tuple[Array, list[str], Array, list[bool]]:
+    """Ends of the legs along the clamped length, their names, the heights there, and which are upright."""
+    way = stretches_of(site, cable)
+    edges = np.cumsum([0.0, *(one.length_m for one in way)])
+    heights = np.array([cable.low_m, *(one.high_m for one in way)])
+    return edges, [one.name for one in way], heights, [one.upright for one in way]
 
 
 __all__ = ["ClampPlaces", "clamp_places", "on_mast"]

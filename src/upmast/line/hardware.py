@@ -11,12 +11,12 @@ from upmast.earth.bonding import bond_plan
 from upmast.line.line import RUNS, Item, Joint
 from upmast.line.loops import add_loop
 from upmast.line.port import Port, ports_of
+from upmast.line.way import held_length_m, length_above_m
 from upmast.site.site import Site
 
 BOND_SPACING_M = 30.0  # on a vertical run; 20 to 60 m are usual: common practice, no source
 KEEP_OUT_M = 3.0  # metal clamps stay this far from antennas, above and below: common practice, no source
 GRIP_FROM_M = 10.0  # a shorter hanging length needs no hoisting grip: common practice, no source
-OUTDOOR_LEGS = ("vertical", "bridge", "horizontal")
 
 
 def add_hardware(site: Site, catalogue: Catalogue, items: Sequence[Item], joints: Sequence[Joint]) -> list[Item]:
@@ -37,13 +37,6 @@ def add_hardware(site: Site, catalogue: Catalogue, items: Sequence[Item], joints
     out += maker.caps(items, joints)
     out += maker.seals(items, joints)
     return out
-
-
-def held_length_m(site: Site, item: Item) -> float:
-    """Length of a span that clamps hold: the outdoor legs of a run, the whole of a jumper."""
-    if item.kind in RUNS:
-        return sum(leg.length_m for leg in site.route.legs if leg.kind in OUTDOOR_LEGS)
-    return item.length_m or 0.0
 
 
 def hanging_length_m(site: Site, item: Item) -> float:
@@ -82,7 +75,7 @@ class _Hardware:
         """Clamps of a run: of steel up to the zone around antennas, not of metal within it where such clamps can be had."""
         held = held_length_m(self.site, item)
         zone = min((a.height_m - KEEP_OUT_M for a in self.site.antennas), default=math.inf)
-        inside = min(max(item.high_m - max(zone, item.low_m), 0.0), held)
+        inside = min(length_above_m(self.site, item, max(zone, item.low_m)), held) if item.high_m > zone else 0.0
         why = f"fits {part.diameter_mm:g} mm"
         if inside <= 0:
             return self.clamp_row(f"{item.id}-CL", item, part, held, item.low_m, item.high_m, False, why)
