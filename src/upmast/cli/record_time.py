@@ -63,7 +63,10 @@ def trend(
     if len(days) < 2:
         out.print(f"{many(len(days), 'day')} of {found.path} in the record: a change needs two", style="yellow")
     elif not found.told:
-        out.print("no change beyond what two sweeps of one sound path differ by", style="green")
+        out.print(
+            f"not compared: no two of the {many(len(days), 'day')} have sweeps with the same end that can be read",
+            style="yellow",
+        )
 
 
 def kept(
