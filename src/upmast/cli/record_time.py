@@ -95,7 +95,8 @@ def kept(
     out = console()
     for one in found:
         head = verdict(one.verdict) if one.verdict else Text("◇ never tested", style=STYLES["not judged"])
-        last = f", last {one.last_test} on {one.last_day}" if one.last_test else ""
+        by = f" ({one.day_by})" if one.day_by != "the measurement" else ""
+        last = f", last {one.last_test} on {one.last_day}{by}" if one.last_test else ""
         out.print(
             head.append(f"  {one.name}", style="bold").append(
                 f"  {one.what}, {one.kept_for}: {one.done} of {one.tests} tests done{last}", style="dim"

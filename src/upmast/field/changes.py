@@ -194,7 +194,7 @@ def _common(first: Dated, last: Dated) -> tuple[str, str]:
 
 def _why_no_joints(first: Dated, last: Dated) -> str:
     ends = [" and ".join(END_WORDS[kind] for kind in d.looks) or "neither load nor antenna" for d in (first, last)]
-    return f"joints not compared: {ends[0]} on {first.day}, {ends[1]} on {last.day}"
+    return f"{ends[0]} on {first.day}, {ends[1]} on {last.day}"
 
 
 def compare_days(older: Dated, newer: Dated, line: LumpedLine, frequency_hz: float) -> Ageing:
@@ -211,7 +211,7 @@ def _compared(path: str, pair: tuple[Dated, Dated], design: PathDesign, line: Lu
     since = f"{path} from {first.day.isoformat()} to {last.day.isoformat()}"
     age = None if line is None else compare_days(first, last, line, 0.5 * (design.lowest_hz + design.highest_hz))
     names = [j.name for j in design.joints]
-    numbers = "" if age is None else _numbers(age, names)
+    numbers = "" if age is None else _numbers(age, names, sound=not without)
     blind = "" if first.warm_told and last.warm_told else f"; the temperature is not told, {USUAL_C:g} °C was taken"
     beyond = age is not None and (
         age.loss.beyond or age.delay.beyond or any(j.beyond for j in age.joints_db) or bool(age.down)
@@ -230,7 +230,7 @@ def _compared(path: str, pair: tuple[Dated, Dated], design: PathDesign, line: Lu
     if quiet and without:
         return out
     if not kind and not without:
-        numbers += f"; {_why_no_joints(first, last)}"
+        numbers += f"; joints not compared: {_why_no_joints(first, last)}"
     if age.judged:
         joints = " and ".join(names[k] for k in age.down) or _worst(age, names) or "the joints in turn, from the foot"
         remedy = _REMEDY[age.pattern].format(joints=joints)
@@ -259,7 +259,8 @@ def _lacking(age: Ageing) -> str:
     return "sweep again later, at the same place with the same calibration"
 
 
-def _numbers(age: Ageing, names: list[str]) -> str:
+def _numbers(age: Ageing, names: list[str], sound: bool = True) -> str:
+    """Changes in words; `sound` where it may be said that no joint is beyond repeatability."""
     parts = []
     if age.loss.value == age.loss.value:
         parts.append(f"loss {_percent(age.loss)}, corrected for temperature")
@@ -272,7 +273,7 @@ def _numbers(age: Ageing, names: list[str]) -> str:
             f"{names[k]} {number(abs(j.value), 'dB')} {'worse' if j.value > 0 else 'better'} "
             f"({number(j.low, 'dB', signed=True)} to {number(j.high, 'dB', signed=True)})"
         )
-    if not worse and any(j.value == j.value for j in age.joints_db):
+    if sound and not worse and any(j.value == j.value for j in age.joints_db):
         parts.append("no joint beyond repeatability")
     return "; ".join(parts)
 
