@@ -50,12 +50,13 @@ def doubts_of_order(stands: Stands | None, every: Sequence[Stands]) -> tuple[str
         return ()
     last = {one.measured.number: one for one in every if one.judgement.line == stands.judgement.line}
     now = stands.measured.number
-    late = [one for number, one in sorted(last.items()) if number > now]
+    dated = [one for one in last.values() if one.measurement.measured]
+    latest = max(dated, key=lambda one: (one.measurement.measured[:10], one.measured.number), default=stands)
     out = [
         f"{one.measurement.name} {day_words(one.measurement)} ({one.judgement.verdict}) was filed later and measured earlier than "
-        f"{stands.measurement.name} {day_words(stands.measurement)} ({stands.judgement.verdict}): the later day stands"
-        for one in late
-        if one.measurement.measured
+        f"{latest.measurement.name} {day_words(latest.measurement)} ({latest.judgement.verdict}): the later day stands"
+        for one in dated
+        if one.measured.number > latest.measured.number
     ]
     if stands.judgement.verdict == "passes":
         out += [
