@@ -319,3 +319,29 @@ def test_a_path_over_its_days_and_the_spares(upmast, demo, kept):
     assert "never tested" in spare.words
     rows = upmast("record", "spares", "-f", demo, "-r", where, "--json").data["spares"]
     assert {one["kept_for"] for one in rows} >= {"growth"}
+
+
+def test_keep_counts_and_lists_what_does_not_pass(upmast, demo, tmp_path):
+    place = ("-f", demo, "-r", tmp_path / "k.record")
+    short = upmast("record", "keep", FIELD, *place, "--by", "K")
+    assert short.code == BAD_INPUT
+    assert "--by" in short.words
+    ran = upmast("record", "keep", FIELD, *place, "--by", "K. Ode")
+    assert ran.code == 0
+    assert ": passes" not in ran.words
+    assert "C2-J3.rl.load" in ran.words
+    assert "results: " in ran.words
+    assert "those that pass are not listed: --all" in ran.words
+    every = upmast("record", "keep", FIELD, *place, "--by", "K. Ode", "--all")
+    assert ": passes" in every.words
+
+
+def test_an_older_sweep_filed_later_is_told(upmast, demo, tmp_path):
+    """The failing sweep is of the later day, another is filed after it with an earlier day."""
+    place = ("-f", demo, "-r", tmp_path / "k.record", "--by", "K. Ode")
+    bad, good = FIELD / "C2-J3.rl.load.s1p", FIELD / "C2-J2.rl.load.s1p"
+    test = ("--test", "C2-J3.rl.load")
+    assert upmast("record", "keep", bad, *place, *test, "--measured", "2026-11-01").code == 0
+    data = upmast("record", "keep", good, *place, *test, "--measured", "2026-10-01", "--json").data
+    assert [one["test"] for one in data["order_of_days"]] == ["C2-J3.rl.load"]
+    assert "filed later and measured earlier" in data["order_of_days"][0]["words"][0]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -124,3 +125,60 @@ def test_no_date_is_said(designs: dict[str, PathDesign]) -> None:
     said = {"0.s1p": ("2024-05-01", 10.0), "1.s1p": ("2025-05-01", 12.0)}
     assert all("no date" not in t.words for t in changes(two, said))
     assert changes(two[:1]) == ()
+
+
+def test_a_joint_beyond_the_fit_is_the_news(designs: dict[str, PathDesign]) -> None:
+    """A joint of 8 dB is more than a fit takes (|g| = 0.40): the day is told by what is seen, and not as it was."""
+    design = designs["B1-J1"]
+    for seed in range(5):
+        rng = np.random.default_rng(seed)
+        built = {**specimen(design, rng), "db": np.full(4, 34.0)}
+        tests = ("load", "antenna")
+        told = changes(
+            [
+                *day(design, built, rng, "2024-05-01", tests=tests),
+                *day(design, worse(built, 1, 26.0), rng, "2025-05-01", tests=tests),
+            ]
+        )
+        assert not [t for t in told if "as it was" in t.words]
+        assert not [t for t in told if "no joint beyond" in t.words]
+        first = told[0]
+        assert first.level == "warn"
+        assert "changed: worst return loss" in first.words
+        assert "joints of 2025-05-01 can't be fitted (a reflection of 0." in first.words
+        assert first.remedy.startswith(f"open {design.joints[1].name} first")
+        assert set(first.files) == {"2024-05-01-load.s1p", "2025-05-01-load.s1p"}
+
+
+def test_a_path_that_was_mended_is_told_as_better(designs: dict[str, PathDesign]) -> None:
+    design, rng = designs["B1-J1"], np.random.default_rng(1)
+    built = {**specimen(design, rng), "db": np.full(4, 34.0)}
+    (told,) = changes([
+        *day(design, worse(built, 1, 26.0), rng, "2024-05-01", tests=("load",)), *day(design, built, rng, "2025-05-01", tests=("load",)),
+    ])  # fmt: skip
+    assert told.level == "note"
+    assert "changed for the better" in told.words
+
+
+def test_ends_are_never_mixed(designs: dict[str, PathDesign]) -> None:
+    """A load on one day and the antenna on the other: nothing is compared, and it says so."""
+    design, rng = designs["B1-J1"], np.random.default_rng(1)
+    built = {**specimen(design, rng), "db": np.full(4, 34.0)}
+    (told,) = changes([
+        *day(design, built, rng, "2024-05-01", tests=("load",)), *day(design, worse(built, 1, 9.0), rng, "2025-05-01", tests=("antenna",)),
+    ])  # fmt: skip
+    assert "not compared: a load on 2024-05-01, the antenna on 2025-05-01" in told.words
+    assert "as it was" not in told.words
+
+
+def test_an_open_end_is_no_test_of_the_short(designs: dict[str, PathDesign]) -> None:
+    """The open end is read after the short, on the second day alone: taken for the short it would move the end."""
+    design, rng = designs["B1-J1"], np.random.default_rng(1)
+    built = {**specimen(design, rng), "db": np.full(4, 34.0)}
+    first, second = day(design, built, rng, "2024-05-01"), day(design, built, rng, "2025-05-01")
+    short = second[-1]
+    opened = replace(short, sweep=replace(short.sweep, gamma=-short.sweep.gamma, file="open.s1p", digest="f" * 16))
+    told = changes([*first, *second, opened])
+    assert told
+    assert all("open.s1p" not in t.files for t in told)
+    assert all("2025-05-01-short.s1p" in t.files for t in told)

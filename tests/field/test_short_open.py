@@ -71,6 +71,10 @@ def test_an_open_end_beside_a_short_is_no_mistake(
     by_file = {row.file: row for row in session.rows if row.judged is not None}
     assert by_file["A2-J1.loss.short.open.s1p"].folded
     assert not by_file["A2-J1.loss.short.short.s1p"].folded
+    told = by_file["A2-J1.loss.short.open.s1p"]
+    assert told.what == "A2-J1.loss.short.open.s1p: open end, beside the short of A2-J1.loss.short"
+    assert (told.do, told.verdict, told.remarks) == ("", "", ())
+    assert [row.verdict for row in session.rows if row.test == "A2-J1.loss.short" and row.verdict] == ["passes"]
     assert by_file["A2-J1.loss.short.short.s1p"].judged.verdict is Verdict.PASSES
     (tmp_path / "A2-J1.loss.short.short.s1p").unlink()
     alone = judge_files(Judging(proof), take_in([tmp_path]))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -15,12 +16,15 @@ from upmast.field.session import Judging, judge_files
 from upmast.proof.prove import Proof
 from upmast.proof.rf_path import PathDesign
 from upmast.record import query
+from upmast.record.closeout import closeout_of
+from upmast.record.closeout_matters import Review
 from upmast.record.evidence import Filed, reading_rules, sweep_from
 from upmast.record.filing import file_session
 from upmast.record.kinds import FileKept, Judgement, Matching, Measurement, Photo, TablesKept
 from upmast.record.record import Record
 from upmast.record.tables_read import readings_again
 from upmast.record.verify import verify
+from upmast.record.whole import whole_of
 
 from .packs import whole_proof
 from .test_evidence import text_of
@@ -163,3 +167,38 @@ def test_an_open_end_beside_a_short_does_not_stand_for_it(
     assert told["A2-J1.loss.short.open.s1p"].verdict == ""
     ((_, judged),) = query.said(lone, "S1", Judgement)
     assert judged.test == "A2-J1.loss.short"
+    # the closeout says so in its list of files, and asks nothing of anybody
+    review = Review(closeout_of(whole, whole_of(lone, "S1"), date(2026, 5, 4)))
+    assert not [one for one in review.matters if one.subject == "A2-J1.loss.short.open.s1p"]
+    (note,) = [kept.note for _, kept in query.said(lone, "S1", FileKept) if kept.name == "A2-J1.loss.short.open.s1p"]
+    assert note == "kept as it is, an open end swept beside the short of A2-J1.loss.short"
+
+
+def test_the_declared_day_holds_for_readings_and_the_own_day_of_a_sweep_goes_first(
+    lone: Record, whole: Proof, folder: Path, make: Make, designs: dict[str, PathDesign]
+) -> None:
+    (folder / "losses.csv").write_text(LOSSES)
+    own = b"! Date: 2024-05-01\n" + text_of(make(designs["A2-J1"], "antenna"))
+    (folder / "A2-J1.rl.antenna.s1p").write_bytes(own)
+    taken = take_in([folder])
+    session = judge_files(Judging(whole), taken)
+    with lone.writing("S1", "K. Ode") as writing:
+        file_session(writing, session, taken, measured="2026-05-14")
+    days = {what.name: what.measured for _, what in query.said(lone, "S1", Measurement)}
+    assert days["losses.csv"] == "2026-05-14"
+    assert days["A2-J1.rl.load.s1p"] == "2026-05-14"
+    assert days["A2-J1.rl.antenna.s1p"] == "2024-05-01"
+
+
+def test_an_older_file_that_is_filed_later_is_told(
+    lone: Record, whole: Proof, folder: Path, make: Make, designs: dict[str, PathDesign]
+) -> None:
+    path = folder / "A2-J1.rl.load.s1p"
+    for day, joints in (("2026-05-01", {1: 8.0}), ("2026-04-01", {})):
+        path.write_bytes(f"! Date: {day}\n".encode() + text_of(make(designs["A2-J1"], "load", joints_db=joints)))
+        filed(lone, whole, folder)
+    review = Review(closeout_of(whole, whole_of(lone, "S1"), date(2026, 5, 4)))
+    assert {row.test.id: str(row.state) for row in review.closeout.rows}["A2-J1.rl.load"] == "fails"
+    (one,) = review.of("order of days")
+    assert "of 2026-04-01 (passes) was filed later and measured earlier than" in one.words
+    assert query.standing(lone, "S1")[0].verdict == "fails"

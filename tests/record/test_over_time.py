@@ -16,6 +16,7 @@ from upmast.line.line import Link
 from upmast.proof.prove import Proof
 from upmast.proof.rf_path import PathDesign
 from upmast.record.evidence import file_sweep
+from upmast.record.kinds import FindingKept, Judgement, Measurement, make
 from upmast.record.over_time import over_time, spares
 from upmast.record.record import Record
 from upmast.record.whole import whole_of
@@ -91,6 +92,27 @@ def test_without_a_date_the_day_of_filing_is_told_as_such(
 def test_a_path_that_is_not_there_is_refused(lone: Record, whole: Proof) -> None:
     with pytest.raises(UsageError, match="there are A2-J1"):
         over_time(whole, whole_of(lone, "S1"), lone.content, "Z9-J9")
+
+
+def test_a_spare_says_who_told_its_last_day(lone: Record, whole: Proof) -> None:
+    """Without a day of measurement it is that of filing, and it says so."""
+    link = Link("T1-G1", "T1.foot.f2", "T1.head.f2", "growth", "")
+    kept = replace(whole, line=replace(whole.line, links=(*whole.line.links, link)))
+    name = next(one.name for one in spares(kept, whole_of(lone, "S1")) if one.what == "strand")
+    test = next(one.id for one in kept.expectations if one.id.startswith(f"{name}."))
+    for day, by in (("", "the day of filing"), ("2031-01-01", "the measurement")):
+        with lone.writing("S1", "K. Ode") as writing:
+            measurement = make(Measurement, sort="fibre.loss", name=f"a{day}.csv", content=writing.keep(day.encode() + b"x"), evidence="B", samples="1" * 64, reader="table", measured=day)  # fmt: skip
+            found = FindingKept(code="fibre.loss", subject=test, verdict="passes", value=0.1, unit="dB")
+            writing.add(
+                make(
+                    Judgement, measurement=writing.add(measurement), test=test, line=kept.line.digest, verdict="passes", findings=(found,),
+                    inputs="2" * 64, rules="rules 1", program="upmast 0.1",
+                )
+            )  # fmt: skip
+        (one,) = [one for one in spares(kept, whole_of(lone, "S1")) if one.name == name]
+        assert one.day_by == by
+        assert (one.last_day == day) == bool(day)
 
 
 def test_spares_are_lines_of_their_own(lone: Record, whole: Proof) -> None:

@@ -13,6 +13,7 @@ from upmast.errors import UsageError
 from upmast.record import query
 from upmast.record.canonical import sha256
 from upmast.record.database import sa
+from upmast.record.days import doubts_in, standing_number
 from upmast.record.kept import Kept, item_of
 from upmast.record.kinds import (
     FactoryReport,
@@ -35,8 +36,9 @@ from upmast.record.kinds import (
     read,
 )
 from upmast.record.read_as import ReadAs
-from upmast.record.record import Record
+from upmast.record.record import Record, Writing
 from upmast.record.verify import verify
+from upmast.record.whole import whole_of
 
 from .conftest import LINE, judged, photo
 
@@ -363,3 +365,64 @@ def test_hostile_words_do_no_harm_in_a_question(record: Record) -> None:
         query.history(record, "S1' OR '1'='1", "A2-J1")
     assert verify(record) == ()
     assert query.entries(record, "S1")[1].said.shows == "<script>%s{0}"  # type: ignore[attr-defined]
+
+
+def measured_on(writing: Writing, data: bytes, day: str, verdict: str) -> None:
+    """A measurement of a day, empty if not known, and its judgement."""
+    content = writing.keep(data)
+    key = writing.add(
+        make(
+            Measurement, sort="rf.sweep", name=f"{data.decode()}.s1p", content=content, evidence="A", samples=content,
+            reader="touchstone", measured=day,
+        )
+    )  # fmt: skip
+    found = FindingKept(code="rf.sweep-return-loss", subject="A2-J1.rl.load", verdict=verdict, value=20.0, unit="dB")  # type: ignore[arg-type]
+    writing.add(
+        make(
+            Judgement, measurement=key, test="A2-J1.rl.load", line=LINE, verdict=verdict, findings=(found,), inputs=content,
+            rules="rules 1", program="upmast 0.1",
+        )
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("filed", "stands", "doubts"),
+    [
+        ([("new", "2026-11-01", "fails"), ("old", "2026-10-01", "passes")], "fails", "filed later and measured earlier"),
+        ([("old", "2026-10-01", "fails"), ("new", "2026-11-01", "passes")], "passes", ""),
+        ([("am", "2026-10-01T08:00Z", "fails"), ("pm", "2026-10-01", "passes")], "passes", ""),
+        ([("new", "2026-11-01", "fails"), ("some", "", "passes")], "passes", "which was measured first is not known"),
+        ([("new", "", "passes"), ("some", "2026-11-01", "fails")], "fails", ""),
+        # three of which one has no day: the latest known day, and over it what was filed after it without a day
+        ([("new", "2026-11-01", "fails"), ("some", "", "not judged"), ("old", "2026-10-01", "passes")], "not judged", ""),
+        ([("some", "", "passes"), ("new", "2026-11-01", "fails"), ("old", "2026-10-01", "passes")], "fails", "filed later"),
+    ],
+)  # fmt: skip
+def test_the_day_of_measurement_decides(
+    record: Record, filed: list[tuple[str, str, str]], stands: str, doubts: str
+) -> None:
+    """The question to the database and the whole that was read follow one rule."""
+    for name, day, verdict in filed:
+        with record.writing("S1", "K. Ode") as writing:
+            measured_on(writing, name.encode(), day, verdict)
+    (row,) = query.standing(record, "S1")
+    whole = whole_of(record, "S1")
+    held = whole.standing(LINE)["A2-J1.rl.load"]
+    assert row.verdict == held.judgement.verdict == stands
+    assert row.number == held.entry.number
+    told = doubts_in(whole, LINE, ["A2-J1.rl.load"]).get("A2-J1.rl.load", ())
+    if doubts:
+        assert doubts in " ".join(told)
+    elif stands != "not judged":
+        assert told == ()
+
+
+days = st.sampled_from(["", "2026-01-01", "2026-02-02", "2026-03-03"])
+
+
+@given(st.lists(days, min_size=1, max_size=8))
+def test_no_measurement_of_an_earlier_day_ever_stands(of: list[str]) -> None:
+    held = standing_number(enumerate(of))
+    if of[held]:
+        assert of[held] == max(of)
+    assert all(day for day in of[held + 1 :])

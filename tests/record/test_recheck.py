@@ -118,6 +118,17 @@ def test_it_is_equal_on_the_same_program(pack: Members, again: Go) -> None:
     assert sum(results["counts"].values()) == results["tests"] == len(results["results"])
 
 
+def test_a_closeout_without_any_result_is_not_told_as_judged(whole: Proof, tmp_path: Path, again: Go) -> None:
+    with open_record(tmp_path / "empty.record", clock=lambda: MADE) as record:
+        keep_files(record, whole)
+        written = write(record, whole, tmp_path / "empty")
+    found = again(members(written.place / ZIP))
+    assert found.tests == ()
+    assert found.equal
+    assert not found.all_compared
+    assert found.words.startswith("nothing could be judged")
+
+
 def test_files_as_they_are_written_are_those_of_the_zip(pack: Members, folder: Path) -> None:
     for name in ("closeout.pdf", "closeout.xlsx", "results.csv", JSON):
         assert (folder / "closeout" / name).read_bytes() == pack[name]

@@ -170,7 +170,7 @@ def _details(row: Row) -> list[tuple[str, str]]:
     out: list[tuple[str, str]] = []
     for f in row.findings:
         out.append((_finding(f, row.verdict), "dim"))
-    if row.judged is not None:
+    if row.judged is not None and row.state != TOLD:
         out += [(f"then: {peak.words}", "") for peak in row.judged.open_first[1:3]]
         if row.judged.test != "short" and row.verdict != "passes":
             out.append((row.judged.fitted.sentence, "dim"))

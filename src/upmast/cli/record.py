@@ -11,8 +11,19 @@ import typer
 from upmast.cli.folder import CatalogueOption, JsonOption, open_folder
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from upmast.record.evidence import Filed
     from upmast.record.record import Record
 
+# the states of filed results in the order in which they are counted
+COUNTED = {
+    "fails": "fails",
+    "not judged": "not judged",
+    "asked": "asked",
+    "kept": "kept, judged as no test",
+    "passes": "passes",
+}
 PLACE = typer.Option(
     Path("upmast.record"),
     "--record",
@@ -68,6 +79,7 @@ def keep(
         False, "--confirm", help="Agree to the columns as they are guessed, and remember them with the site."
     ),
     repair: bool = typer.Option(False, "--repair", help="Read damaged files too, and say what was mended."),
+    every: bool = typer.Option(False, "--all", help="List what passes, too."),
     as_json: bool = JsonOption,
     catalogue: list[Path] = CatalogueOption,
 ) -> None:
@@ -78,7 +90,9 @@ def keep(
     from upmast.field.intake import take_in
     from upmast.field.say import Said, words_of
     from upmast.field.session import judge_files
+    from upmast.record.canonical import check_author
 
+    check_author(by)
     opened = open_folder(folder, catalogue)
     line = opened.line().line
     memory, words, taken = memory_of(opened), words_of(say), take_in(files)
@@ -101,29 +115,68 @@ def keep(
             filed = file_session(site, session, taken, words, instrument=instrument, measured=measured, repair=repair)
         head = str(record.head(opened.site.id))
         added = len(site.added)
-    from upmast.record.words import many
+        from upmast.record.days import doubts_in
+        from upmast.record.whole import whole_of
+
+        doubts = doubts_in(whole_of(record, opened.site.id), line.digest, [f.test for f in filed if f.test])
 
     keep_memory(opened, memory, session)
     rows = [{"file": f.name, "test": f.test, "verdict": f.verdict, "words": f.words} for f in filed]
     if as_json:
         typer.echo(
             json.dumps(
-                {"site": opened.site.id, "files": rows, "added": added, "head": head}, ensure_ascii=False, indent=1
+                {
+                    "site": opened.site.id,
+                    "files": rows,
+                    "added": added,
+                    "head": head,
+                    "order_of_days": [{"test": test, "words": list(words)} for test, words in doubts.items()],
+                },
+                ensure_ascii=False,
+                indent=1,
             )
         )
         return
+    _kept(filed, doubts, added, where, every)
+    console().print(f"head {head}")
+
+
+def _kept(
+    filed: Sequence[Filed], doubts: Mapping[str, Sequence[str]], added: int, where: Path, every: bool
+) -> None:  # fmt: skip
+    """What became of the files: what does not pass one by one, then counts, then what the days of measurement leave open."""
+    from collections import Counter
+
+    from rich.text import Text
+
+    from upmast.cli.show import STYLES, console
+    from upmast.record.words import many
+
     out = console()
-    for row in rows:
-        out.print(f"  {row['file']}: {row['verdict'] or 'kept'}  {row['test']}")
-        if row["verdict"] != "passes":
-            out.print(f"    {row['words']}", style="dim")
+    states = [one.verdict or ("asked" if one.measurement and not one.judgement else "kept") for one in filed]
+    for one, state in zip(filed, states, strict=True):
+        if state != "passes" or every:
+            out.print(
+                Text(
+                    f"  {one.name}: {state}  {one.test}".rstrip(),
+                    style="" if state == "passes" else STYLES.get(state, ""),
+                )
+            )
+        if state != "passes":
+            out.print(Text(f"    {one.words}", style="dim"))
+    count = Counter(states)
+    told = ", ".join(f"{count[state]} {word}" for state, word in COUNTED.items() if count[state])
+    hint = "" if every or not count["passes"] else "; those that pass are not listed: --all"
+    out.print(Text(f"{many(len(filed), 'result')}: {told or 'none'}{hint}", style="bold"))
+    for test, words in doubts.items():
+        for text in words:
+            out.print(Text(f"look: {test}: {text}", style="bold yellow"))
     out.print(
-        f"{many(added, 'new entry', 'new entries')} in {where}"
-        if added
-        else f"nothing new: all of it stands in {where} already",
-        style="bold",
-    )
-    out.print(f"head {head}")
+        Text(
+            f"{many(added, 'new entry', 'new entries')} in {where}" if added
+            else f"nothing new: all of it stands in {where} already", style="bold",
+        )
+    )  # fmt: skip
 
 
 @records.command("standing")

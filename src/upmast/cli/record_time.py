@@ -63,7 +63,10 @@ def trend(
     if len(days) < 2:
         out.print(f"{many(len(days), 'day')} of {found.path} in the record: a change needs two", style="yellow")
     elif not found.told:
-        out.print("no change beyond what two sweeps of one sound path differ by", style="green")
+        out.print(
+            f"not compared: no two of the {many(len(days), 'day')} have sweeps with the same end that can be read",
+            style="yellow",
+        )
 
 
 def kept(
@@ -92,7 +95,8 @@ def kept(
     out = console()
     for one in found:
         head = verdict(one.verdict) if one.verdict else Text("◇ never tested", style=STYLES["not judged"])
-        last = f", last {one.last_test} on {one.last_day}" if one.last_test else ""
+        by = f" ({one.day_by})" if one.day_by != "the measurement" else ""
+        last = f", last {one.last_test} on {one.last_day}{by}" if one.last_test else ""
         out.print(
             head.append(f"  {one.name}", style="bold").append(
                 f"  {one.what}, {one.kept_for}: {one.done} of {one.tests} tests done{last}", style="dim"

@@ -10,12 +10,15 @@ import datetime
 import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from upmast.field.comment_words import words_of
+from upmast.field.day_look import END_WORDS, ENDS, Look, look_of, refused
 from upmast.field.locate import line_of
+from upmast.field.remark import Level
+from upmast.field.setup import termination
 from upmast.field.told import Swept, Told
 from upmast.number import number
 from upmast.proof.rf_path import PathDesign
@@ -31,9 +34,7 @@ from upmast.rf.ageing import (
     compare_readings,
     end_delay_s,
     joint_trend,
-    reading_of,
 )
-from upmast.rf.fit import fit_joints
 from upmast.rf.lumped import LumpedLine
 from upmast.rf.sweep import short_reading
 
@@ -54,13 +55,26 @@ _REMEDY = {
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Dated:
-    """What the sweeps of one day say of a path: the day, a reading for `rf.ageing`, whether its temperature was told, and the files."""
+    """
+    What the sweeps of one day say of a path: the day, a reading for `rf.ageing` without joints, whether its temperature was told.
+
+    looks : the last sweep with each kind of end, whose joints are compared with those of the same end alone.
+    """
 
     day: datetime.date
     reading: Reading
     warm_told: bool
     tests: tuple[str, ...]
     files: tuple[str, ...]
+    looks: Mapping[str, Look]
+
+    def with_joints(self, end: str) -> Reading:
+        """The reading with the joints as they were fitted with one end; as it is where there is no such fit."""
+        look = self.looks.get(end)
+        return self.reading if look is None else replace(self.reading, gamma=look.gamma, gamma_sigma=look.gamma_sigma)
+
+    def fitted(self, end: str) -> bool:
+        return end in self.looks and not self.looks[end].why
 
 
 def changes(sweeps: Sequence[Swept], said: Mapping[str, tuple[str, float]] | None = None) -> tuple[Told, ...]:
@@ -73,7 +87,8 @@ def changes(sweeps: Sequence[Swept], said: Mapping[str, tuple[str, float]] | Non
     """
     by_path: dict[str, list[Swept]] = defaultdict(list)
     for one in sweeps:
-        by_path[one.path_id].append(one)
+        if not _open_end(one):
+            by_path[one.path_id].append(one)
     out: list[Told] = []
     for path, own in sorted(by_path.items()):
         by_day: dict[datetime.date, list[tuple[Swept, float]]] = defaultdict(list)
@@ -97,12 +112,16 @@ def changes(sweeps: Sequence[Swept], said: Mapping[str, tuple[str, float]] | Non
             continue
         design = own[0].design
         line = line_of(design)
-        if line is None:
-            continue
         days = [d for day in sorted(by_day)[-MOST_DAYS:] if (d := _dated(day, by_day[day], design, line)) is not None]
         if len(days) >= 2:
-            out.extend(_compared(path, days, design, line))
+            out.extend(_told(path, days, design, line))
     return tuple(out)
+
+
+def _open_end(one: Swept) -> bool:
+    """A sweep with an open end that was filed with the short: no test of the short."""
+    phase = one.test == "short" and not one.sweep.magnitude_only and one.sweep.points > 1
+    return phase and termination(one.sweep, one.design).kind == "open"
 
 
 def _moment(one: Swept, said: Mapping[str, tuple[str, float]]) -> tuple[datetime.date | None, float]:
@@ -118,8 +137,10 @@ def _moment(one: Swept, said: Mapping[str, tuple[str, float]]) -> tuple[datetime
         return None, warm
 
 
-def _dated(day: datetime.date, own: list[tuple[Swept, float]], design: PathDesign, line: LumpedLine) -> Dated | None:
-    """The reading of one day: the last load that can be fitted, the last short; None where nothing can be read."""
+def _dated(
+    day: datetime.date, own: list[tuple[Swept, float]], design: PathDesign, line: LumpedLine | None
+) -> Dated | None:  # fmt: skip
+    """What one day says: the last sweep with each end, the last short; None where nothing can be read."""
     warm = next((w for _, w in reversed(own) if math.isfinite(w)), math.nan)
     celsius = warm if math.isfinite(warm) else USUAL_C
     loss = delay = math.nan
@@ -135,69 +156,93 @@ def _dated(day: datetime.date, own: list[tuple[Swept, float]], design: PathDesig
                 loss, delay = read.loss_db, end
                 used.append(one)
                 break
-    count, age = len(design.joints), float(day.toordinal())
-    reading: Reading | None = None
-    for one, _ in reversed(own):
-        if one.test not in ("load", "antenna") or one.sweep.magnitude_only:
-            continue
-        try:
-            fit = fit_joints(one.sweep.frequency_hz, one.sweep.gamma, line, "load" if one.test == "load" else "antenna")
-            found = reading_of(fit, age, celsius, loss, delay)
-        except ValueError:
-            continue
-        gamma, sigma = np.full(count, np.nan), np.full(count, np.nan)
-        gamma[: found.gamma.size], sigma[: found.gamma.size] = found.gamma, found.gamma_sigma
-        reading = Reading(age, celsius, loss, delay, gamma, sigma)
-        used.append(one)
-        break
+    looks: dict[str, Look] = {}
+    for kind in ENDS:
+        last = next((one for one, _ in reversed(own) if one.test == kind and one.sweep.points > 1), None)
+        if last is not None:  # also where it can't be fitted: that may be the news
+            looks[kind] = look_of(last, design, line)
+            used.append(last)
     if not used:
         return None
-    if reading is None:
-        nothing = np.full(count, np.nan)
-        reading = Reading(age, celsius, loss, delay, nothing, nothing)
+    nothing = np.full(len(design.joints), np.nan)
     return Dated(
-        day, reading, math.isfinite(warm), tuple(dict.fromkeys(one.test_id for one in used)),
-        tuple(dict.fromkeys(one.sweep.file for one in used)),
+        day, Reading(float(day.toordinal()), celsius, loss, delay, nothing, nothing), math.isfinite(warm),
+        tuple(dict.fromkeys(one.test_id for one in used)), tuple(dict.fromkeys(one.sweep.file for one in used)), looks,
     )  # fmt: skip
 
 
-def compare_days(older: Dated, newer: Dated, line: LumpedLine, frequency_hz: float) -> Ageing:
-    """Two days by the rules of `upmast.rf.ageing`."""
-    return compare_readings(older.reading, newer.reading, line, frequency_hz)
-
-
-def _compared(path: str, days: list[Dated], design: PathDesign, line: LumpedLine) -> list[Told]:
-    first, last = days[0], days[-1]
-    frequency = 0.5 * (design.lowest_hz + design.highest_hz)
-    age = compare_days(first, last, line, frequency)
+def _told(path: str, days: list[Dated], design: PathDesign, line: LumpedLine | None) -> list[Told]:
+    """The first and the last day; and the first and the last with one kind of end, where these are others."""
+    pairs = [(days[0], days[-1])]
+    for kind in ENDS:
+        of_kind = [d for d in days if kind in d.looks]
+        if len(of_kind) >= 2:
+            if (of_kind[0], of_kind[-1]) != pairs[0]:
+                pairs.append((of_kind[0], of_kind[-1]))
+            break
+    out = [told for pair in pairs for told in _compared(path, pair, design, line)]
     names = [j.name for j in design.joints]
-    numbers = _numbers(age, names)
-    since = f"{path} from {first.day.isoformat()} to {last.day.isoformat()}"
+    return out + _trend(path, days, names, tuple(dict.fromkeys(days[0].tests + days[-1].tests)))
+
+
+def _common(first: Dated, last: Dated) -> tuple[str, str]:
+    """The end by which joints can be compared, and the end that both days have and whose fit is refused; each may be empty."""
+    both = [kind for kind in ENDS if kind in first.looks and kind in last.looks]
+    fitted = next((kind for kind in both if first.fitted(kind) and last.fitted(kind)), "")
+    return fitted, both[0] if both and fitted != both[0] else ""
+
+
+def _why_no_joints(first: Dated, last: Dated) -> str:
+    ends = [" and ".join(END_WORDS[kind] for kind in d.looks) or "neither load nor antenna" for d in (first, last)]
+    return f"{ends[0]} on {first.day}, {ends[1]} on {last.day}"
+
+
+def compare_days(older: Dated, newer: Dated, line: LumpedLine, frequency_hz: float) -> Ageing:
+    """Two days by the rules of `upmast.rf.ageing`; joints of one kind of end only, as both days can be fitted with it."""
+    kind, _ = _common(older, newer)
+    return compare_readings(older.with_joints(kind), newer.with_joints(kind), line, frequency_hz)
+
+
+def _compared(path: str, pair: tuple[Dated, Dated], design: PathDesign, line: LumpedLine | None) -> list[Told]:
+    first, last = pair
+    kind, without = _common(first, last)
     tests = tuple(dict.fromkeys(first.tests + last.tests))
     files = tuple(dict.fromkeys(first.files + last.files))
+    since = f"{path} from {first.day.isoformat()} to {last.day.isoformat()}"
+    age = None if line is None else compare_days(first, last, line, 0.5 * (design.lowest_hz + design.highest_hz))
+    names = [j.name for j in design.joints]
+    numbers = "" if age is None else _numbers(age, names, sound=not without)
     blind = "" if first.warm_told and last.warm_told else f"; the temperature is not told, {USUAL_C:g} °C was taken"
+    beyond = age is not None and (
+        age.loss.beyond or age.delay.beyond or any(j.beyond for j in age.joints_db) or bool(age.down)
+    )
+    out = []
+    quiet = age is None or not (age.judged or beyond)
+    if without:
+        also = f"{numbers}{blind}" if quiet and numbers else ""
+        out = [refused(path, (first.day, last.day), (first.looks[without], last.looks[without]), also)]
+    if age is None or not numbers:
+        if not without:
+            words = f"{since}: not compared: {_why_no_joints(first, last)}, and no loss of both days"
+            remedy = "sweep it again with the end of the first day, and with a short"
+            out.append(Told("changes", "note", words, remedy, tests, files))
+        return out
+    if quiet and without:
+        return out
+    if not kind and not without:
+        numbers += f"; joints not compared: {_why_no_joints(first, last)}"
     if age.judged:
         joints = " and ".join(names[k] for k in age.down) or _worst(age, names) or "the joints in turn, from the foot"
         remedy = _REMEDY[age.pattern].format(joints=joints)
-        level = "note" if age.pattern == WEATHER or (age.pattern == LOSS and blind) else "warn"
-        out = [
-            Told(
-                "changes",
-                "warn" if level == "warn" else "note",
-                f"{since}: like {age.pattern}. {numbers}{blind}",
-                remedy,
-                tests,
-                files,
-            )
-        ]
-    else:
-        beyond = age.loss.beyond or age.delay.beyond or any(j.beyond for j in age.joints_db) or bool(age.down)
-        what = "changed, but no pattern fits" if beyond else "as it was, within repeatability"
-        remedy = _lacking(age) if beyond else "nothing; keep both files"
-        out = [
-            Told("changes", "warn" if age.down else "note", f"{since}: {what}. {numbers}{blind}", remedy, tests, files)
-        ]
-    return out + _trend(path, days, names, tests)
+        note = age.pattern == WEATHER or (age.pattern == LOSS and bool(blind))
+        return [
+            *out,
+            Told("changes", "note" if note else "warn", f"{since}: like {age.pattern}. {numbers}{blind}", remedy, tests, files),
+        ]  # fmt: skip
+    what = "changed, but no pattern fits" if beyond else "as it was, within repeatability"
+    remedy = _lacking(age) if beyond else "nothing; keep both files"
+    level: Level = "warn" if age.down else "note"
+    return [*out, Told("changes", level, f"{since}: {what}. {numbers}{blind}", remedy, tests, files)]
 
 
 def _worst(age: Ageing, names: list[str]) -> str:
@@ -214,7 +259,8 @@ def _lacking(age: Ageing) -> str:
     return "sweep again later, at the same place with the same calibration"
 
 
-def _numbers(age: Ageing, names: list[str]) -> str:
+def _numbers(age: Ageing, names: list[str], sound: bool = True) -> str:
+    """Changes in words; `sound` where it may be said that no joint is beyond repeatability."""
     parts = []
     if age.loss.value == age.loss.value:
         parts.append(f"loss {_percent(age.loss)}, corrected for temperature")
@@ -227,7 +273,7 @@ def _numbers(age: Ageing, names: list[str]) -> str:
             f"{names[k]} {number(abs(j.value), 'dB')} {'worse' if j.value > 0 else 'better'} "
             f"({number(j.low, 'dB', signed=True)} to {number(j.high, 'dB', signed=True)})"
         )
-    if not worse and any(j.value == j.value for j in age.joints_db):
+    if sound and not worse and any(j.value == j.value for j in age.joints_db):
         parts.append("no joint beyond repeatability")
     return "; ".join(parts)
 
@@ -238,12 +284,14 @@ def _percent(change: Change) -> str:
 
 
 def _trend(path: str, days: list[Dated], names: list[str], tests: tuple[str, ...]) -> list[Told]:
-    """Joints that grow worse over three days or more."""
-    if len(days) < 3:
+    """Joints that grow worse over three days or more, all with one kind of end."""
+    some = ([d for d in days if d.fitted(kind)] for kind in ENDS)
+    kind, days = next(((k, of_kind) for k, of_kind in zip(ENDS, some, strict=True) if len(of_kind) >= 3), ("", []))
+    if not kind:
         return []
-    gamma = np.array([d.reading.gamma for d in days])
+    gamma = np.array([d.looks[kind].gamma for d in days])
     sigma = np.hypot(
-        np.array([d.reading.gamma_sigma for d in days]), 0.001
+        np.array([d.looks[kind].gamma_sigma for d in days]), 0.001
     )  # between two matings, as in `Repeatability`
     trend = joint_trend([d.reading.days for d in days], gamma, sigma)
     out = []

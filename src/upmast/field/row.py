@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
 
 from upmast.errors import InputFaults, shorten
@@ -101,6 +101,15 @@ def sweep_row(judged: Judged, file: str, where: str) -> Row:
     return Row(
         "sweep", JUDGED, (file,), what, do, row[0], str(judged.verdict), judged.test_id, where, judged.sentence, judged.findings,
         judged.remarks, row[1], digest=judged.sweep.digest, grade=str(judged.sweep.evidence), mended=tuple(one for one in judged.sweep.mended if one != USUAL), judged=judged,
+    )  # fmt: skip
+
+
+def open_end_row(row: Row) -> Row:
+    """The row of an open end that was swept beside a short: told with the short, no test of its own, and nothing to do."""
+    what = f"{row.file}: open end, beside the short of {row.test}"
+    return replace(
+        row, state=TOLD, what=what, do="", urgency=Urgency.NOTED, verdict="", sentence=f"{what}.", findings=(), remarks=(), share=None,
+        folded=True, mended=(),
     )  # fmt: skip
 
 
@@ -243,6 +252,7 @@ __all__ = [
     "asked_reading",
     "asked_row",
     "distance_row",
+    "open_end_row",
     "reading_row",
     "sweep_row",
     "told_row",

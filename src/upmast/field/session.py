@@ -38,6 +38,7 @@ from upmast.field.row import (
     asked_reading,
     asked_row,
     distance_row,
+    open_end_row,
     reading_row,
     sweep_row,
     told_row,
@@ -196,7 +197,11 @@ class Judging:
         swapped = {file for one in told if one.kind == "swaps" and one.level == "warn" for file in one.files}
         swapped |= {file.partition(", column ")[0] for file in swapped}
         opened = {one.files[1] for one in told if one.kind == "loss"}  # an open end beside a short is no mistake
-        rows = [replace(row, folded=(row.state == ASKED and row.file in swapped) or row.file in opened) for row in rows]
+        rows = [
+            open_end_row(row) if row.judged is not None and row.file in opened
+            else replace(row, folded=row.state == ASKED and row.file in swapped)
+            for row in rows
+        ]  # fmt: skip
         said = {row.test for row in rows if _tells_length(row)}
         rows += [
             replace(

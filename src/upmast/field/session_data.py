@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from upmast.documents.pack import finding_data
-from upmast.field.row import Row
+from upmast.field.row import TOLD, Row
 
 if TYPE_CHECKING:
     from upmast.field.judge import Judged
@@ -45,7 +45,7 @@ def row_data(row: Row) -> dict[str, object]:
         "mended": list(row.mended),
         "faults": [one.as_data() for one in row.faults.faults] if row.faults is not None else [],
     }  # fmt: skip
-    if row.judged is not None:
+    if row.judged is not None and row.state != TOLD:
         data |= sweep_data(row.judged)
     if row.reading is not None:
         data["readings"] = [one.as_data() for one in row.reading.readings]

@@ -83,7 +83,7 @@ def check_site(site: str) -> str:
 def check_author(author: str) -> str:
     """A declared name, or UsageError."""
     if not 2 <= len(author) <= 80 or not printable(author) or author != author.strip():
-        raise UsageError("the author is a name of 2 to 80 characters in one line: who writes this entry?")
+        raise UsageError("the author is a name (--by) of 2 to 80 characters in one line: who writes this entry?")
     return author
 
 

@@ -13,8 +13,9 @@ from upmast.field.told import Told
 from upmast.line.compare import compare
 from upmast.line.line import Line
 from upmast.record.closeout import Closeout, Row, State, limit_words, place_rank
+from upmast.record.days import doubts_of_order
 from upmast.record.evidence import reading_rules, rules
-from upmast.record.filing import ASKED, CANT_BE_READ, KEPT, SAME_AS
+from upmast.record.filing import ASKED, CANT_BE_READ, KEPT, OPEN_END, SAME_AS
 from upmast.record.kinds import (
     FactoryReport,
     FileKept,
@@ -30,7 +31,7 @@ from upmast.record.words import many
 
 KINDS = (
     "changed",  # only where a head was asked for: then it is what the reader came for
-    "fails", "not judged", "missing", "unreadable", "kept only", "asked", "same evidence twice", "between files", "measured again", "differs from design", "waived", "built otherwise",
+    "fails", "not judged", "missing", "unreadable", "kept only", "asked", "same evidence twice", "between files", "order of days", "measured again", "differs from design", "waived", "built otherwise",
     "instrument", "inputs",
 )  # fmt: skip
 GRADES = {"A": "size and phase", "B": "size only, or single readings", "C": "a picture"}
@@ -109,6 +110,11 @@ class Review:
                     "look what was changed between the two, and whether the later file is of the same test; the earlier one stays in the record",
                     where,
                 )  # fmt: skip
+            for words in doubts_of_order(row.stands, self._every.get(id, ())):
+                yield Matter(
+                    "order of days", id, words, "look which was measured last; file them again with --measured where a file does not say its day",
+                    where,
+                )  # fmt: skip
             if row.changed:
                 before = (
                     f", {row.was} before" if row.was not in (None, row.state) else ", as before, by another judgement"
@@ -120,6 +126,10 @@ class Review:
                     "review it again; what did not change needs no second look",
                     where,
                 )
+
+    @cached_property
+    def _every(self) -> dict[str, tuple[Stands, ...]]:
+        return self.closeout.whole.judged()
 
     # --- files ----------------------------------------------------------------------------------------------------
 
@@ -146,7 +156,7 @@ class Review:
                 yield Matter(
                     "asked", kept.name, words, "answer it: upmast record keep with --say, as upmast judge shows"
                 )
-            elif kept.sort not in ("site", "line"):
+            elif kept.sort not in ("site", "line") and not kept.note.startswith(OPEN_END):
                 yield Matter(
                     "kept only", kept.name, kept.note or KEPT, "look at it; where it is a measurement, export it again, then upmast record keep",
                 )  # fmt: skip

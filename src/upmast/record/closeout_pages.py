@@ -35,6 +35,7 @@ FIRST = (
     "asked",
     "same evidence twice",
     "between files",
+    "order of days",
     "measured again",
     "built otherwise",
 )  # named on page one

@@ -15,7 +15,7 @@ MOST_TESTS = 400  # that one cell names
 KIND_TITLES = {
     "fails": "Fails", "not judged": "Not judged", "missing": "Missing", "unreadable": "Unreadable", "kept only": "Kept, and judged as no test", "asked": "Asked: it belongs to no test yet",
     "same evidence twice": "Same evidence twice?", "between files": "What several files say together",
-    "measured again": "Measured again, with another verdict", "differs from design": "Differs from design, and decides nothing", "waived": "Waived",
+    "order of days": "Which measurement is the last, by its day", "measured again": "Measured again, with another verdict", "differs from design": "Differs from design, and decides nothing", "waived": "Waived",
     "built otherwise": "Built otherwise than designed", "instrument": "Instruments", "inputs": "Limits, rules and files of the site",
     "changed": "Changed since the last review",
 }  # fmt: skip

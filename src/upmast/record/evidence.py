@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import math
+import re
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
@@ -19,6 +20,7 @@ import numpy as np
 from upmast.digest import digest
 from upmast.documents.pack import limit_data
 from upmast.errors import InputFaults, UsageError, shorten
+from upmast.field.comment_words import words_of
 from upmast.field.judge import Judged, Uncertainty, judge_sweep
 from upmast.field.match import Candidate, match_sweep
 from upmast.field.measurement import Sweep
@@ -40,6 +42,9 @@ from upmast.record.read_as import ReadAs
 from upmast.record.record import Record, Writing
 from upmast.record.tables_read import trace_letters, traces_again
 
+MOMENT = re.compile(
+    r"\d{4}-\d{2}-\d{2}(T\d{2}:\d{2}(:\d{2})?(Z|[+-]\d{2}:\d{2})?)?\Z"
+)  # as `Measurement.measured` takes it
 SAMPLE_DIGITS = 9  # reflections are compared to 1e-9: below any instrument, above the last bits of a platform
 JUDGES = ("field", "rf", "finding.py", "limits.py", "proof/rf_path.py", "proof/expect.py")  # what makes a judgement
 READING_JUDGES = (
@@ -87,12 +92,21 @@ def samples_of(sweep: Sweep) -> str:
 def measurement_of(
     sweep: Sweep, measured: str = "", instrument: str = "", *, name: str = "", read_as: ReadAs | None = None
 ) -> Measurement:  # fmt: skip
-    """A sweep as an entry; its raw file has to be kept beside it. `read_as` tells how it was read, where it is out of a table."""
+    """
+    A sweep as an entry; its raw file has to be kept beside it.
+
+    Parameters
+    ----------
+    measured : when, as declared; the time that the file itself tells goes first.
+    read_as : how it was read, where it is out of a table.
+    """
     low, high = sweep.span
+    own = words_of(sweep)
+    told = own.time if MOMENT.match(own.time) else own.day
     return make(
         Measurement, sort="rf.sweep", name=clean_name(name or sweep.file), content=sweep.digest, evidence=str(sweep.evidence),
         samples=samples_of(sweep), reader="table" if read_as is not None else "touchstone", read_as=read_as, mended=tuple(shorten(text, 400) for text in sweep.mended[:200]),
-        measured=measured, instrument=instrument,
+        measured=told or measured, instrument=instrument,
         facts={
             "points": sweep.points, "lowest_hz": low, "highest_hz": high, "reference_ohm": sweep.reference_ohm, "format": sweep.format,
         },

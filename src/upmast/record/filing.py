@@ -34,6 +34,7 @@ from upmast.record.tables_read import decisions, readings_again, trace_letters, 
 
 CANT_BE_READ, ASKED, SAME_AS = "can't be read: ", "asked: ", "the same file as "  # how the note of a kept file begins
 KEPT = "kept as it is"
+OPEN_END = f"{KEPT}, an open end swept beside the short of "  # told with the short, and asks nothing
 SORTS = {kinds.TOUCHSTONE: "sweep", kinds.TABLE: "sheet", kinds.WORKBOOK: "sheet", kinds.PDF: "report"}
 
 
@@ -85,7 +86,7 @@ def file_session(
         else:
             out += _file(run, file, raw)
     out += _doubles(run, taken)
-    out += file_readings(site, session.proof, run.tables, said=run.said, instrument=instrument)
+    out += file_readings(site, session.proof, run.tables, said=run.said, instrument=instrument, measured=measured)
     out += [Filed(clean_name(one.name), "", words=one.why) for one in session.left_out if one.loud]
     return tuple(out)
 
@@ -114,7 +115,7 @@ def _file(run: _Run, file: FieldFile, data: bytes) -> Iterator[Filed]:
     kept = False
     beside = next((row for row in rows if row.folded and row.judged is not None), None)
     if file.kind == kinds.TOUCHSTONE and beside is not None:  # an open end beside a short: the short is the test
-        yield _other(run, file, data, shown, f"{KEPT}, an open end swept beside the short of {beside.test}")
+        yield _other(run, file, data, shown, f"{OPEN_END}{beside.test}")
         kept = True
     elif file.kind == kinds.TOUCHSTONE and any(row.kind == "sweep" and row.state != ROW_UNREADABLE for row in rows):
         yield _sweep(run, file, data, shown, rows[0])

@@ -16,9 +16,10 @@ from upmast.proof.prove import Proof
 from upmast.proof.rf_path import path_designs
 from upmast.record.evidence import doubt_of, sweep_from
 from upmast.record.kinds import Judgement, Measurement
-from upmast.record.whole import Whole
+from upmast.record.whole import Stands, Whole
 
 Contents = Callable[[str], bytes]
+FILING = "the day of filing"
 MOST_SWEEPS = 400  # of one path, the latest
 
 
@@ -83,7 +84,7 @@ def over_time(proof: Proof, whole: Whole, contents: Contents, path: str) -> Over
         day, by = (
             (words.day[:10], "the file") if words.day
             else (measurement.measured[:10], "a person") if measurement.measured
-            else (entry.time[:10], "the day of filing")
+            else (entry.time[:10], FILING)
         )  # fmt: skip
         warm = words.temperature_c
         first = judged.findings[0]
@@ -102,6 +103,11 @@ def _named(judged: Judged, name: str) -> Judged:
     return replace(judged, sweep=replace(judged.sweep, file=name))
 
 
+def _day(one: Stands) -> str:
+    """The day of measurement; where it is not known that of filing."""
+    return (one.measurement.measured or one.measured.time)[:10]
+
+
 @dataclass(frozen=True, slots=True)
 class Spare:
     """A strand or DC pair that nothing uses yet: what it is kept for, and the test of it that came last."""
@@ -113,6 +119,7 @@ class Spare:
     done: int
     last_test: str = ""
     last_day: str = ""
+    day_by: str = ""  # who told that day: the measurement, or the day of filing
     verdict: str = ""  # the worst that stands of its tests; empty: none was made
 
 
@@ -138,14 +145,13 @@ def spares(proof: Proof, whole: Whole) -> tuple[Spare, ...]:
         for name, use in names.items():
             tests = [one.id for one in proof.expectations if one.id.startswith(f"{name}.")]
             found = [standing[id] for id in tests if id in standing]
-            newest = max(found, key=lambda s: s.measured.number, default=None)
+            newest = max(found, key=lambda s: (_day(s), s.measured.number), default=None)
             worst = min((s.judgement.verdict for s in found), key=("fails", "not judged", "passes").index, default="")
-            day = "" if newest is None else (newest.measurement.measured or newest.measured.time)[:10]
-            out.append(
-                Spare(
-                    name, what, use, len(tests), len(found), "" if newest is None else newest.judgement.test, day, worst
-                )
-            )
+            day, last, by = "", "", ""
+            if newest is not None:
+                day, last = _day(newest), newest.judgement.test
+                by = "the measurement" if newest.measurement.measured else FILING
+            out.append(Spare(name, what, use, len(tests), len(found), last, day, by, worst))
     return tuple(out)
 
 

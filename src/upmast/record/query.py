@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
@@ -10,6 +11,7 @@ from typing import TypeVar
 from upmast.record.canonical import check_site
 from upmast.record.chain import Entry
 from upmast.record.database import sa
+from upmast.record.days import standing_number
 from upmast.record.kept import Kept, item_of
 from upmast.record.kinds import FactoryReport, Waiver, Withdrawal
 from upmast.record.record import Record
@@ -80,7 +82,7 @@ def verdicts(record: Record, site: str, item: str = "") -> tuple[VerdictRow, ...
 
 def standing(record: Record, site: str = "", line: str = "") -> tuple[VerdictRow, ...]:
     """
-    What stands for each test: the last judgement of the measurement that came last; of one site or all, worst first.
+    What stands for each test: the last judgement of the measurement whose day is the last, by `standing_number`; worst first.
 
     Parameters
     ----------
@@ -95,20 +97,34 @@ def standing(record: Record, site: str = "", line: str = "") -> tuple[VerdictRow
             measured.c.key == VERDICTS.c.measurement,
         ),
     )
-    last = sa.func.row_number().over(
-        partition_by=(VERDICTS.c.site, VERDICTS.c.test), order_by=(measured.c.number.desc(), VERDICTS.c.number.desc())
-    )
-    asked = sa.select(*ROW, last.label("place")).select_from(joined)
+    of_test = (VERDICTS.c.site, VERDICTS.c.test)
+    last = sa.func.row_number().over(partition_by=(*of_test, measured.c.number), order_by=VERDICTS.c.number.desc())
+    first_of, last_of = (f(measured.c.number).over(partition_by=of_test) for f in (sa.func.min, sa.func.max))
+    # the day is only read where there is more than one measurement
+    body = sa.case((first_of != last_of, measured.c.body), else_="")
+    asked = sa.select(*ROW, last.label("place"), measured.c.number.label("at"), body.label("body")).select_from(joined)
     if site:
         asked = asked.where(VERDICTS.c.site == check_site(site))
     if line:
         asked = asked.where(VERDICTS.c.line == line)
     inner = asked.subquery()
     order = sa.case({"fails": 0, "not judged": 1}, value=inner.c.verdict, else_=2)
-    outer = sa.select(*(inner.c[name] for name in VerdictRow.__dataclass_fields__)).where(inner.c.place == 1)
+    names = (*VerdictRow.__dataclass_fields__, "at", "body")
+    outer = sa.select(*(inner.c[name] for name in names)).where(inner.c.place == 1)
+    found: dict[tuple[str, str], list[tuple[int, str]]] = {}
+    rows: list[tuple[VerdictRow, int]] = []
     with record.database.reading() as connection:
-        rows = connection.execute(outer.order_by(order, inner.c.margin, inner.c.site, inner.c.test))
-        return tuple(VerdictRow(*row) for row in rows)
+        for *row, at, text in connection.execute(outer.order_by(order, inner.c.margin, inner.c.site, inner.c.test)):
+            one = VerdictRow(*row)
+            rows.append((one, at))
+            found.setdefault((one.site, one.test), []).append((at, _day_of(text)))
+    holds = {test: standing_number(some) for test, some in found.items()}
+    return tuple(one for one, at in rows if holds[one.site, one.test] == at)
+
+
+def _day_of(body: str) -> str:
+    """The day of a measurement in its entry; empty where it is not known, or not asked."""
+    return str(json.loads(body).get("measured") or "") if body else ""
 
 
 def said(record: Record, site: str, kind: type[K]) -> tuple[tuple[Entry, K], ...]:

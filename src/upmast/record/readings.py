@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping, Sequence
 
 from upmast.digest import digest
@@ -10,7 +9,7 @@ from upmast.errors import shorten
 from upmast.field.readers.reading import Reading, Readings
 from upmast.field.reading_judge import AskedReading, JudgedReading, judge_readings
 from upmast.proof.prove import Proof
-from upmast.record.evidence import Filed, finding_of, reading_rules
+from upmast.record.evidence import MOMENT, Filed, finding_of, reading_rules
 from upmast.record.kinds import Judgement, Matching, Measurement, TableKept, TablesKept, make
 from upmast.record.record import Writing
 
@@ -20,7 +19,6 @@ SORTS = {
     "loop-resistance": "power.loop", "insulation-resistance": "power.insulation", "bond-resistance": "earth.bond",
     "torque": "install.torque", "humidity-spot": "weather.humidity",
 }  # fmt: skip
-MOMENT = re.compile(r"\d{4}-\d{2}-\d{2}(T\d{2}:\d{2}(:\d{2})?(Z|[+-]\d{2}:\d{2})?)?\Z")
 Said = Mapping[str, str]
 
 
@@ -34,8 +32,8 @@ def samples_of(readings: Iterable[Reading]) -> str:
     )  # fmt: skip
 
 
-def measurement_of(judged: JudgedReading, table: TableKept, instrument: str = "") -> Measurement:
-    """The readings of one test as an entry; the raw file of the first of them is that of the entry."""
+def measurement_of(judged: JudgedReading, table: TableKept, instrument: str = "", measured: str = "") -> Measurement:
+    """The readings of one test as an entry, with the raw file of the first; `measured` as declared, where no reading has a time."""
     readings = judged.readings
     first = readings[0]
     values = [one.value for one in readings if one.value is not None]
@@ -43,7 +41,7 @@ def measurement_of(judged: JudgedReading, table: TableKept, instrument: str = ""
     times = sorted(one.time for one in readings if MOMENT.match(one.time))
     return make(
         Measurement, sort=SORTS.get(first.kind, "reading"), name=table.name, content=table.content, evidence="B",
-        samples=samples_of(readings), reader="table", measured=times[-1] if times else "",
+        samples=samples_of(readings), reader="table", measured=times[-1] if times else measured,
         instrument=shorten(told or instrument, 400),
         facts={
             "readings": len(readings), "first_row": first.row, "unit": first.unit,
@@ -59,7 +57,7 @@ def _instrument(reading: Reading) -> str:
 
 def file_readings(
     site: Writing, proof: Proof, tables: Sequence[tuple[Readings, TableKept]], *, said: Said | None = None,
-    instrument: str = "",
+    instrument: str = "", measured: str = "",
 ) -> tuple[Filed, ...]:  # fmt: skip
     """
     Judge tables of readings together, and keep of each test its readings, match and judgement. Their raw files are kept already.
@@ -67,6 +65,7 @@ def file_readings(
     Parameters
     ----------
     said : what a person said of single readings, by `reading_key`; passed on to the judge and kept.
+    instrument, measured : as declared, where the tables do not say it.
     """
     if not tables:
         return ()
@@ -75,7 +74,7 @@ def file_readings(
     key = site.add(together)
     where = _places(tables)
     inputs = digest(*(samples_of(readings.readings) for readings, _ in tables), dict(said or {}))
-    out = [_file_one(site, proof, one, where, key, inputs, instrument) for one in judged]
+    out = [_file_one(site, proof, one, where, key, inputs, instrument, measured) for one in judged]
     return (*out, *(_asked(one, where) for one in asked))
 
 
@@ -89,10 +88,10 @@ def _table_of(where: Mapping[tuple[str, int, int, str], TableKept], one: Reading
 
 def _file_one(
     site: Writing, proof: Proof, judged: JudgedReading, where: Mapping[tuple[str, int, int, str], TableKept], together: str,
-    inputs: str, instrument: str,
+    inputs: str, instrument: str, measured: str,
 ) -> Filed:  # fmt: skip
     table = _table_of(where, judged.readings[0])
-    said = measurement_of(judged, table, instrument)
+    said = measurement_of(judged, table, instrument, measured)
     key = site.add(said)
     person = any("said" in one for one in judged.reasons)
     site.add(

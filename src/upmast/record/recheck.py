@@ -87,13 +87,19 @@ class Rechecked:
 
     @property
     def all_compared(self) -> bool:
-        return not self.not_compared
+        """Whether there was something to judge, and nothing was left uncompared."""
+        return bool(self.tests) and not self.not_compared
 
     @property
     def words(self) -> str:
         follow = (
             f"{many(len(self.tests), 'verdict')} follow{'s' if len(self.tests) == 1 else ''} again from the raw files"
         )
+        if self.equal and not self.tests:
+            return (
+                "nothing could be judged: no test has a result in this closeout; what it says beside that was compared, and is "
+                "what its record says"
+            )
         if self.equal and self.all_compared:
             return f"equal: {follow}, and document, workbook, table and results say what the record in the pack says"
         if self.equal:

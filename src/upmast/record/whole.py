@@ -1,4 +1,8 @@
-"""All that a record says of one site, read once: entries with what they say, and what stands at any point of the chain."""
+"""
+All that a record says of one site, read once: entries with what they say, and what stands at any point of the chain.
+
+Of several measurements of one test the day of measurement decides, not the order of filing: `standing_number`.
+"""
 
 from __future__ import annotations
 
@@ -11,6 +15,7 @@ from typing import TypeVar
 from upmast.errors import UsageError
 from upmast.record import query
 from upmast.record.chain import NOTHING, Entry, Head
+from upmast.record.days import standing_number
 from upmast.record.kept import Kept
 from upmast.record.kinds import Judgement, Measurement, Waiver, Withdrawal
 from upmast.record.record import Record
@@ -21,7 +26,7 @@ Said = tuple[Entry, Kept]
 
 @dataclass(frozen=True, slots=True)
 class Stands:
-    """The judgement that stands for a test: the last of the measurement that came last."""
+    """A judgement of a test with its measurement; what stands is the last of the measurement whose day is the last."""
 
     entry: Entry
     judgement: Judgement
@@ -66,15 +71,12 @@ class Whole:
 
     def standing(self, line: str) -> dict[str, Stands]:
         """By test id what stands as a test of a line, by its digest."""
-        measured = {entry.key: (entry, what) for entry, what in self.of(Measurement)}
         out: dict[str, Stands] = {}
-        for entry, what in self.of(Judgement):
-            if what.line != line or what.measurement not in measured:
-                continue
-            at, measurement = measured[what.measurement]
-            before = out.get(what.test)
-            if before is None or (at.number, entry.number) > (before.measured.number, before.entry.number):
-                out[what.test] = Stands(entry, what, at, measurement)
+        for test, every in self.judged().items():
+            # the last judgement of each measurement
+            last = {one.measured.number: one for one in every if one.judgement.line == line}
+            if last:
+                out[test] = last[standing_number((n, one.measurement.measured) for n, one in last.items())]
         return out
 
     def judged(self) -> dict[str, tuple[Stands, ...]]:
