@@ -25,11 +25,11 @@ from upmast.proof.prove import Proof
 # which tests a kind of reading can be: the part of a test id between its first and its second point
 TESTS: Mapping[str, tuple[str, ...]] = {
     "pim": ("pim",), "optical-loss": ("ol",), "voltage": ("vdc",), "loop-resistance": ("rloop",), "insulation-resistance": ("ir",),
-    "bond-resistance": ("bond", "shield"), "torque": ("torque",), "end-face-grade": ("ef",), "closed-count": ("seal", "cap"), "humidity-spot": ("card",),
+    "bond-resistance": ("bond", "shield"), "torque": ("torque",), "end-face-grade": ("ef",), "end-face-count": ("ef",), "closed-count": ("seal", "cap"), "humidity-spot": ("card",),
 }  # fmt: skip
 # the letter of what is numbered within a cable, an item or a radio
 LETTERS: Mapping[str, str] = {
-    "optical-loss": "F", "end-face-grade": "F", "loop-resistance": "P", "insulation-resistance": "P", "bond-resistance": "E", "pim": "J",
+    "optical-loss": "F", "end-face-grade": "F", "end-face-count": "F", "loop-resistance": "P", "insulation-resistance": "P", "bond-resistance": "E", "pim": "J",
 }  # fmt: skip
 CARD = "card.spots"  # a humidity card has no expectation: its test is made from the item that it lies in
 WAVELENGTHS = (1310, 1550)
@@ -94,11 +94,11 @@ def reading_key(reading: Reading) -> str:
 def index_of(proof: Proof) -> Index:
     """Every test of the line that a single reading can belong to; a humidity card may lie in any item that is no hardware."""
     tests: dict[str, list[Expectation]] = {kind: [] for kind in TESTS}
-    kind_of = {suffix: kind for kind, suffixes in TESTS.items() for suffix in suffixes}
     for one in proof.expectations:
-        kind = kind_of.get(one.id.split(".")[1] if one.id.count(".") else "")
-        if kind is not None:
-            tests[kind].append(one)
+        suffix = one.id.split(".")[1] if one.id.count(".") else ""
+        for kind, suffixes in TESTS.items():
+            if suffix in suffixes:
+                tests[kind].append(one)
     boxes = [item.id for item in proof.line.items if item.kind in ("box", "radio", "plant", "baseband")]
     tests["humidity-spot"] = [
         Expectation(

@@ -16,7 +16,7 @@ from upmast.record.record import Writing
 
 # what a measurement of each kind of reading is called in the record
 SORTS = {
-    "pim": "pim.level", "optical-loss": "fibre.loss", "end-face-grade": "fibre.end-face", "voltage": "power.voltage",
+    "pim": "pim.level", "optical-loss": "fibre.loss", "end-face-grade": "fibre.end-face", "end-face-count": "fibre.end-face", "voltage": "power.voltage",
     "loop-resistance": "power.loop", "insulation-resistance": "power.insulation", "bond-resistance": "earth.bond",
     "torque": "install.torque", "humidity-spot": "weather.humidity",
 }  # fmt: skip
