@@ -113,6 +113,9 @@ class Row:
         if self.without is State.NOT_JUDGED:
             some = [_parted(text)[1] for text in self.first.missing[:3]]
             told = "; ".join(dict.fromkeys(text for text in some if text))
+            confirm = next((text for text in self.first.missing if text.startswith("confirm ")), "")
+            if confirm and not told and not self.first.remedy.startswith(confirm):
+                return confirm
             return told or self.first.remedy or MEASURE
         return self.first.remedy or MEASURE
 
