@@ -14,7 +14,6 @@ from enum import StrEnum
 
 from upmast.source import Mark, Origin, Source
 
-
 # the source of a limit that a part brings, `part PART: document`; its clause is the field
 _PART = re.compile(r"part ([\w.+-]+)(?=:|\Z)")
 

@@ -28,7 +28,7 @@ SWEPT = frozenset({"rl", "loss"})
 SHARE = 0.5  # so many cells of a column at least are ids of tests: a plan of an earlier line has some others; no source
 _READING = frozenset({"reading", "readings", "value", "result", "results", "measured", "measured value", "measurement", "as measured", "reading value"})  # fmt: skip
 _NUMBER = r"[0-9]+(?:[.,][0-9]+)?"
-_TWO = re.compile(rf"({_NUMBER})\s*(?:/|to|and|;|-|–|…|\.\.\.?)\s*({_NUMBER})\s*([^0-9]*)")  # noqa: RUF001
+_TWO = re.compile(rf"({_NUMBER})\s*(?:/|to|and|;|-|–|…|\.\.\.?)\s*({_NUMBER})\s*([^0-9]*)")
 
 
 def suffix_of(test: str) -> str:
