@@ -118,3 +118,9 @@ def test_a_result_in_words_is_the_grade_of_the_face_beside_it(proof: Proof, tmp_
     path.write_text(header + "\n" + "".join(f"T1-F01,{n},pass\n" for n in range(1, wanted + 1)))
     (row,) = [row for row in judged(proof, path).rows if row.reading is not None]
     assert row.verdict == "passes"
+
+
+def test_a_short_list_of_windows_is_a_table(proof: Proof, tmp_path: Path) -> None:
+    path = tmp_path / "list.csv"
+    path.write_text("Test,Reading\nT1-F01.ol.1310-up,0.3 dB\n")
+    assert [row.test for row in judged(proof, path).rows if row.reading is not None] == ["T1-F01.ol.1310-up"]

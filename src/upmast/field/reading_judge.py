@@ -275,7 +275,8 @@ def _sentence(id: str, findings: tuple[Finding, ...], remarks: tuple[Remark, ...
     if first.verdict is Verdict.FAILS:
         return f"{what}{against}: fails{off}. Do: {first.remedy}."
     if first.verdict is Verdict.NOT_JUDGED:
-        return f"{what}{against}: not judged, it needs {first.missing[0] if first.missing else 'more'}."
+        lack = first.missing[0] if first.missing else "more"
+        return f"{what}{against}: not judged, {'' if lack.startswith('confirm ') else 'it needs '}{lack}."
     text = f"{what}{against}: passes{off}."
     differs = next(
         (one for one in findings[1:] if one.code.endswith("-expected") and one.verdict is Verdict.FAILS), None

@@ -137,8 +137,8 @@ def match_reading(index: Index, reading: Reading, said: Mapping[str, str] | None
     """
     answer = (said or {}).get(reading_key(reading)) or (said or {}).get(reading.subject)
     text = answer or reading.subject
-    if answer and (other := kind_of_test(index, answer)) and reading.kind not in other:
-        return _of_another(reading, answer, other[0])
+    if answer and (kinds := kind_of_test(index, answer)) and reading.kind not in kinds:
+        return _of_another(reading, answer, kinds[0])
     if not answer and (earthed := _earthed(index, reading)):
         names = list(earthed)
         return _asked(
