@@ -36,6 +36,7 @@ from upmast.proof.two_tones import tones_of_radio
 from upmast.source import Mark
 
 CODE, EXPECTED = "pim.level", "pim.level-expected"
+EXAMPLE_HZ = (1.93e9, 1.99e9)  # in an answer, where the plan names no tones: common practice, no source
 EXAMPLE_SLOPE = 2.5  # in an answer; joints in the field lie from 2 to 3 dB/dB: common practice, no source
 RESIDUAL_DB = 10.0  # the instrument's own product lies so far below the limit at least: IEC 62037-1, from memory
 SAME_HZ = 1e6  # a product lies where its carriers put it, to the channel of the instrument: common practice, no source
@@ -248,7 +249,8 @@ def _frequencies(
     if isinstance(order, int | float) and order != 3:
         lacks.append(f"the third-order product: order {order:g} was read, which is lower as a rule")
     if tones is None:
-        give = sentences(reading, "tone_1_hz is 1930000000", "tone_2_hz is 1990000000")
+        low, high = planned or EXAMPLE_HZ
+        give = sentences(reading, f"tone_1_hz is {low:.0f}", f"tone_2_hz is {high:.0f}")
         lacks.append(f"the frequencies of both carriers; for a whole file, e.g. {give}")
         return lacks, remarks
     products = products_hz(tones)
