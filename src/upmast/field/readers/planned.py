@@ -12,7 +12,7 @@ from dataclasses import replace
 
 from upmast.field.readers.cell_value import folded
 from upmast.field.readers.mapping import Column, Mapping
-from upmast.field.readers.mapping_guess import is_nothing, numeric
+from upmast.field.readers.mapping_guess import MOST_SEARCHED, is_nothing, numeric
 from upmast.field.readers.mapping_memory import Memory
 from upmast.field.readers.reading import KINDS
 from upmast.field.readers.table import Table
@@ -94,7 +94,7 @@ def _as(column: Column, role: str, reason: str) -> Column:
 def _ids(table: Table, tests: frozenset[str]) -> tuple[int, int] | None:
     """Header row and column of the ids of tests, both from 1."""
     first: dict[int, int] = {}
-    for row, cells in enumerate(table.rows, 1):
+    for row, cells in enumerate(table.rows[:MOST_SEARCHED], 1):
         for number, cell in enumerate(cells, 1):
             if number not in first and cell.text.strip().casefold() in tests:
                 first[number] = row
