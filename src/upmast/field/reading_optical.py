@@ -31,8 +31,7 @@ COUNT = "end-face-count"
 DECIDE = (
     "clean and inspect both faces, set the reference again with the same cords, measure both ways: the mean decides"
 )
-CLEAN = "inspect and clean every mated pair on its way, then measure again"
-REMEDY = f"{CLEAN}; then look for a tight bend"
+REMEDY = "inspect and clean every mated pair on its way, then measure again; then look for a tight bend"
 DARK = (
     "no continuity: no light came through. Trace the strand from end to end: plugs not mated, crossed strands, a break"
 )
@@ -90,7 +89,7 @@ def judge_loss(case: Case) -> Judgement:
     stops = halted(remarks)
     dark = own.bound == ">" and (limit is None or own.value >= limit.value)
     bend = next((one.remedy for one in bends if one.key == "bend"), "")
-    remedy = DARK if dark else f"{bend}; then {CLEAN}" if bend else REMEDY
+    remedy = DARK if dark else f"{bend}; then clean, measure again" if bend else REMEDY
     first = against(
         CODE, case, span, limit, unit="dB", decide=DECIDE, note=f"{note}; {case.doubt_words(readings[0])}", remedy=remedy, stops=stops,
     )  # fmt: skip
