@@ -8,10 +8,14 @@ value and the margin are shown, and the site is asked to confirm the limit by na
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass, field
 from enum import StrEnum
 
 from upmast.source import Mark, Origin, Source
+
+# the source of a limit that a part brings, `part PART: document`; its clause is the field
+_PART = re.compile(r"part ([\w.+-]+)(?=:|\Z)")
 
 
 class Verdict(StrEnum):
@@ -189,6 +193,15 @@ class Expectation:
     data: dict[str, object] = field(default_factory=dict, hash=False)
 
 
+def to_confirm(limit: Limit) -> str:
+    """What would put a limit from memory in force: an entry in limits of the site, or the data sheet of the part that brings it."""
+    what = f"confirm the limit {limit.sense} {limit.value:g} {limit.unit} ({limit.source})"
+    found = _PART.match(limit.source.document) if limit.authority is Authority.PART else None
+    if found is None:
+        return f"{what} in limits of the site"
+    return f"{what}: {limit.source.clause or 'the value'} of {found.group(1)}, give its data sheet as its source"
+
+
 def judge(
     code: str,
     subject: str,
@@ -219,9 +232,7 @@ def judge(
     else:
         margin = limit.margin(value)
         if not missing and limit.source.mark is Mark.MEMORY:
-            missing = (
-                f"confirm the limit {limit.sense} {limit.value:g} {limit.unit} ({limit.source}) in limits of the site",
-            )
+            missing = (to_confirm(limit),)
         elif not missing:
             verdict = Verdict.PASSES if margin >= -1e-9 * max(1.0, abs(limit.value)) else Verdict.FAILS
     return Finding(
@@ -244,5 +255,5 @@ def worst(findings: tuple[Finding, ...]) -> Finding | None:
 
 __all__ = [
     "Authority", "Expectation", "Figure", "Finding", "Limit", "Mark", "Origin", "Scenario", "Sense", "Source", "Stage", "Verdict", "judge",
-    "worst",
+    "to_confirm", "worst",
 ]  # fmt: skip

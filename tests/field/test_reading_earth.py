@@ -215,3 +215,21 @@ def test_a_card_that_tells_too_little(proof: Proof) -> None:
     assert "new card" in judged.sentence
     later = one_of(proof, *card(20, time="2025-11-28"), *card(0, 15.0, time="2025-11-29"))
     assert later.verdict is PASSES
+
+
+def test_a_torque_that_waits_for_its_limit_sends_nobody_up(proof: Proof) -> None:
+    for value in (5.0, 9.0, 3.0):
+        first = one_of(jointed(proof, mark=Mark.MEMORY), wrench(value)).findings[0]
+        assert first.verdict is NOT
+        assert first.remedy.startswith("confirm the limit")
+        assert "nobody needs to go up" in first.remedy
+        assert "overtightened" not in first.remedy
+    few = one_of(jointed(proof, data={"count": 3}), wrench(5.0, "A2-J1 clamp 1")).findings[0]
+    assert few.remedy.startswith("the torque of 2 more of 3")
+
+
+def test_a_lowest_above_the_highest_is_told(proof: Proof) -> None:
+    some = jointed(proof, data={"count": 3})
+    crossed = one_of(some, wrench(5.1, "A2-J1 lowest"), wrench(4.9, "A2-J1 highest"))
+    assert keys(crossed)["crossed"] == "warn"
+    assert "crossed" not in keys(one_of(some, wrench(4.9, "A2-J1 lowest"), wrench(5.1, "A2-J1 highest")))

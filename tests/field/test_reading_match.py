@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from upmast.field.readers.reading import Reading
 from upmast.field.reading_match import Index, ReadingMatch, index_of, match_reading
 from upmast.field.reading_words import find_names, tokens_of, way_words
+from upmast.finding import Expectation
 from upmast.proof.prove import Proof
 
 _spec = importlib.util.spec_from_file_location("made_readings", Path(__file__).parent / "made_readings.py")
@@ -179,3 +180,31 @@ def test_separators_zeros_and_case_are_not_minded(between: str, zeros: int, lowe
     text = f"T1{between}F{'0' * zeros}7"
     text = text.lower() if lower else text
     assert [one.name for one in find_names(text, ["T1", "T1-F07", "T1-F70"], "F")] == ["T1-F07"]
+
+
+@pytest.fixture(scope="module")
+def shielded(proof: Proof) -> Proof:
+    test = Expectation("T1.shield.r20", "T1", "", "resistance", "mΩ", (0.0,), (90.0,), "", items=("T1",))
+    return made.with_tests(proof, test)
+
+
+def test_a_shield_under_loops_is_asked_as_a_shield(shielded: Proof) -> None:
+    match = found(index_of(shielded), "loop-resistance", "T1 shield")
+    assert match.decided is None
+    assert [one.test_id for one in match.candidates] == ["T1.shield.r20"]
+    assert "Shield resistance" in match.question
+
+
+def test_the_test_that_a_person_names_is_taken_where_the_unit_allows_it(shielded: Proof) -> None:
+    """0.080 Ω are 80 mΩ."""
+    one = made.read("loop-resistance", "T1 shield", 0.08)
+    judged, asked = made.judge(shielded, one, said={"T1 shield": "T1.shield.r20"})
+    assert not asked
+    reading = judged["T1.shield.r20"].readings[0]
+    assert (reading.kind, reading.unit) == ("bond-resistance", "mΩ")
+    assert reading.value == pytest.approx(80.0)
+    volts = made.read("voltage", "T1 shield", 0.08)
+    judged, asked = made.judge(shielded, volts, said={"T1 shield": "T1.shield.r20"})
+    assert not judged
+    assert "T1.shield.r20 is a test of bond resistance" in asked[0].question
+    assert asked[0].candidates == ()

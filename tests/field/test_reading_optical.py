@@ -77,6 +77,9 @@ def test_a_bend_loses_more_at_1550(proof: Proof) -> None:
     bend = next(r for r in judged["T1-F01.ol.1310-up"].remarks if r.key == "bend")
     assert "1.20 dB more at 1550 nm" in bend.words
     assert "T1" in bend.remedy
+    remedy = judged["T1-F01.ol.1310-up"].findings[0].remedy
+    assert remedy.startswith(bend.remedy)  # what the words say first is done first
+    assert "clean" in remedy
     assert judged["T1-F01.ol.1310-up"].verdict is PASSES
     assert judged["T1-F01.ol.1550-up"].verdict is FAILS
     alike, _ = judge(proof, loss(TYPICAL_1310 + 1.0), loss(TYPICAL_1550 + 1.0, 1550.0))

@@ -207,3 +207,14 @@ def test_no_margin_against_the_limit_of_other_carriers(proof: Proof) -> None:
     assert one_of(proof, pim(-157.0, **low), slope_db_per_db=2.5).findings[0].margin == pytest.approx(
         157.0 - 4.5 - 150.0
     )
+
+
+def test_carriers_of_another_path_prove_nothing(proof: Proof) -> None:
+    """2 x 791 - 819 = 763 MHz and 2 x 819 - 791 = 847 MHz: far from B1 and B3 in every way."""
+    foreign = one_of(proof, pim(-161.0, tone_1_hz=0.791e9, tone_2_hz=0.819e9))
+    assert foreign.verdict is NOT
+    assert keys(foreign)["tones"] == "warn"
+    assert "791.00 MHz and 819.00 MHz" in foreign.sentence
+    assert one_of(proof, pim(-120.0, tone_1_hz=0.791e9, tone_2_hz=0.819e9)).verdict is FAILS  # too high is too high
+    # 2 x 1900 - 2080 = 1720 MHz: the carriers are of no band here, and their product lies in the uplink of B3
+    assert one_of(proof, pim(-161.0, tone_1_hz=1.9e9, tone_2_hz=2.08e9)).verdict is PASSES

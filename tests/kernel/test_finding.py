@@ -146,3 +146,11 @@ def test_the_worst_is_a_failure_then_a_gap_then_the_smallest_margin() -> None:
         left.remove(first)
     assert ranked == [fails, slight, gap, near, far]
     assert worst(()) is None
+
+
+def test_a_limit_of_a_part_is_confirmed_at_the_part() -> None:
+    source = Source("part 4.3-10-plug: IEC 61169-54", "torque_nm", mark=Mark.MEMORY)
+    limit = Limit("support.torque-applied", 4.5, "N·m", Sense.AT_LEAST, Authority.PART, source)
+    (missing,) = judge("support.torque-applied", "A1-J1", 5.0, limit).missing
+    assert missing.endswith("torque_nm of 4.3-10-plug, give its data sheet as its source")
+    assert "limits of the site" not in missing

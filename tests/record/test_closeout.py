@@ -413,3 +413,23 @@ def test_the_picture_says_its_words(proof: Proof) -> None:
     text = progress_svg(closeout_of(proof, Whole("S1", ()), DAY))
     assert "at the top" in text
     assert "missing" in text
+
+
+@pytest.mark.parametrize("missing", ["confirm the limit at least 4.5 N·m", "the torque of 2 more of 3"])
+def test_what_is_not_judged_asks_for_what_it_lacks(
+    lone: Record, proof: Proof, designs: dict[str, PathDesign], make: Make, missing: str
+) -> None:
+    with lone.writing("S1", "K. Ode") as writing:
+        file_sweep(writing, proof, text_of(make(designs["A2-J1"], "load", joints_db={1: 12.0})), "A2-J1.rl.load.s1p")
+    (row,) = closed(lone, proof).of(State.FAILS)
+    assert row.stands is not None
+
+    def with_remedy(remedy: str) -> str:
+        finding = row.stands.judgement.findings[0].model_copy(
+            update={"verdict": "not judged", "missing": (missing,), "remedy": remedy}
+        )
+        judgement = row.stands.judgement.model_copy(update={"findings": (finding,)})
+        return replace(row, without=State.NOT_JUDGED, stands=replace(row.stands, judgement=judgement)).remedy
+
+    assert with_remedy("a joint that was overtightened is opened") == missing
+    assert with_remedy(f"{missing}; nobody needs to go up for it") == f"{missing}; nobody needs to go up for it"

@@ -202,3 +202,32 @@ def test_an_older_file_that_is_filed_later_is_told(
     (one,) = review.of("order of days")
     assert "of 2026-04-01 (passes) was filed later and measured earlier than" in one.words
     assert query.standing(lone, "S1")[0].verdict == "fails"
+
+
+def test_a_plan_filled_in_is_read_again_as_it_was(lone: Record, whole: Proof, tmp_path: Path) -> None:
+    place = tmp_path / "plan"
+    place.mkdir()
+    (place / "list.csv").write_text(
+        "Test,Reading,Instrument serial\nT1-F01.ol.1310-up,0.3,77\nT1-F01.ef.record,2,77\nT1-F02.ol.1310-up,,\n"
+    )
+    got = filed(lone, whole, place)
+    assert {one.test for one in got if one.test} == {"T1-F01.ol.1310-up", "T1-F01.ef.record"}
+    ((_, kept),) = query.said(lone, "S1", TablesKept)
+    again = readings_again((place / "list.csv").read_bytes(), "list.csv", kept.tables[0].read_as)
+    assert [(one.kind, one.value, one.unit) for one in again.readings] == [
+        ("optical-loss", 0.3, "dB"),
+        ("end-face-count", 2.0, ""),
+    ]
+    assert verify(lone) == ()
+
+
+def test_a_reading_taken_as_a_test_of_another_kind_is_filed(lone: Record, whole: Proof, tmp_path: Path) -> None:
+    place = tmp_path / "loops"
+    place.mkdir()
+    (place / "loops.csv").write_text("Pair,Loop resistance (ohm)\nthe lead of A2,0.003\n")
+    test = next(one.id for one in whole.expectations if ".bond." in one.id)
+    (one,) = filed(lone, whole, place, f"loops.csv: B2 is {test}")
+    assert one.test == test
+    ((_, measured),) = query.said(lone, "S1", Measurement)
+    assert measured.sort == "earth.bond"
+    assert measured.facts["highest"] == pytest.approx(3.0)

@@ -18,10 +18,11 @@ MOST_PARTS = 6  # pieces of a name with words behind it, as `T1-F06.head`
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Names of one site, its id first, and every name of its line in pieces (`reading_words.parts_of`)."""
+    """Names of one site, its id first, every name of its line in pieces (`reading_words.parts_of`), the ids of its tests."""
 
     own: tuple[str, ...]
     names: frozenset[tuple[str, ...]] = frozenset()
+    tests: frozenset[str] = frozenset()  # in lower case
 
     def known(self, text: str) -> bool:
         """Whether a short text is, or begins with, a name of the line: `T1-F06.head`."""
@@ -59,7 +60,8 @@ def place_of(proof: Proof) -> Place:
     names = {item.id for item in proof.line.items}
     for one in proof.expectations:
         names |= {one.id, one.id.partition(".")[0]}
-    return Place(names_of_site(proof.site), frozenset(parts_of(one) for one in names))
+    tests = frozenset(one.id.casefold() for one in proof.expectations)
+    return Place(names_of_site(proof.site), frozenset(parts_of(one) for one in names), tests)
 
 
 __all__ = ["Place", "names_of_site", "place_of"]

@@ -195,6 +195,9 @@ def margin_unit(unit: str) -> str:
 def places_of(finding: Finding) -> int:
     """Digits after the point by which value and limit of a finding are told apart, and its margin agrees with them."""
     limit = finding.limit
+    values = [one for one in (finding.value, limit.value if limit is not None else None) if one is not None]
+    if not finding.unit and all(float(one).is_integer() for one in values):
+        return 0  # a count
     return places_apart((finding.value, limit.value if limit is not None else None), finding.unit)
 
 

@@ -31,7 +31,15 @@ from upmast.field.reading_case import (
 from upmast.field.reading_doubt import Declared, Doubt, class_of, doubt_of
 from upmast.field.reading_earth import judge_bond, judge_shield
 from upmast.field.reading_electric import judge_insulation, judge_loop, judge_voltage
-from upmast.field.reading_match import Index, ReadingCandidate, index_of, match_reading, reading_key, subject_of
+from upmast.field.reading_match import (
+    Index,
+    ReadingCandidate,
+    as_said,
+    index_of,
+    match_reading,
+    reading_key,
+    subject_of,
+)
 from upmast.field.reading_mechanic import judge_card, judge_torque
 from upmast.field.reading_optical import judge_faces, judge_loss
 from upmast.field.reading_pim import judge_pim
@@ -158,12 +166,14 @@ def judge_readings(
     grouped: dict[str, list[Reading]] = {}
     why: dict[str, ReadingCandidate] = {}
     asked: list[AskedReading] = []
-    for one in every:
+    for read in every:
+        one = read
         if (said or {}).get(reading_key(one)) == LEAVE_OUT or (said or {}).get(one.subject) == LEAVE_OUT:
             continue
         if one.kind == "pim" and _RESIDUAL.search(folded(one.subject)):
             _keep_residual(residuals, one)
             continue
+        one = as_said(index, one, (said or {}).get(reading_key(one)) or (said or {}).get(one.subject) or "")
         match = match_reading(index, one, said)
         if match.decided is None:
             asked.append(AskedReading(one, match.question, tuple(c.test_id for c in match.candidates)))
@@ -265,7 +275,8 @@ def _sentence(id: str, findings: tuple[Finding, ...], remarks: tuple[Remark, ...
     if first.verdict is Verdict.FAILS:
         return f"{what}{against}: fails{off}. Do: {first.remedy}."
     if first.verdict is Verdict.NOT_JUDGED:
-        return f"{what}{against}: not judged, it needs {first.missing[0] if first.missing else 'more'}."
+        lack = first.missing[0] if first.missing else "more"
+        return f"{what}{against}: not judged, {'' if lack.startswith('confirm ') else 'it needs '}{lack}."
     text = f"{what}{against}: passes{off}."
     differs = next(
         (one for one in findings[1:] if one.code.endswith("-expected") and one.verdict is Verdict.FAILS), None

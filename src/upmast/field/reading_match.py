@@ -10,7 +10,8 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
 
 from upmast.errors import shorten
 from upmast.field.place import Place, place_of
@@ -25,11 +26,11 @@ from upmast.proof.prove import Proof
 # which tests a kind of reading can be: the part of a test id between its first and its second point
 TESTS: Mapping[str, tuple[str, ...]] = {
     "pim": ("pim",), "optical-loss": ("ol",), "voltage": ("vdc",), "loop-resistance": ("rloop",), "insulation-resistance": ("ir",),
-    "bond-resistance": ("bond", "shield"), "torque": ("torque",), "end-face-grade": ("ef",), "closed-count": ("seal", "cap"), "humidity-spot": ("card",),
+    "bond-resistance": ("bond", "shield"), "torque": ("torque",), "end-face-grade": ("ef",), "end-face-count": ("ef",), "closed-count": ("seal", "cap"), "humidity-spot": ("card",),
 }  # fmt: skip
 # the letter of what is numbered within a cable, an item or a radio
 LETTERS: Mapping[str, str] = {
-    "optical-loss": "F", "end-face-grade": "F", "loop-resistance": "P", "insulation-resistance": "P", "bond-resistance": "E", "pim": "J",
+    "optical-loss": "F", "end-face-grade": "F", "end-face-count": "F", "loop-resistance": "P", "insulation-resistance": "P", "bond-resistance": "E", "pim": "J",
 }  # fmt: skip
 CARD = "card.spots"  # a humidity card has no expectation: its test is made from the item that it lies in
 WAVELENGTHS = (1310, 1550)
@@ -42,6 +43,12 @@ END_WORDS: Mapping[str, frozenset[str]] = {
 # how much each way of naming a test counts
 BY_TEST, BY_SUBJECT, BY_ALIAS, BY_BARE, BY_ITEM, BY_FILE = 1.0, 0.95, 0.9, 0.75, 0.6, 0.5
 NEAR = 6  # candidates shown
+# headers that a column of another kind is asked to have
+HEADERS: Mapping[str, str] = {
+    "pim": "IM3 (dBc)", "optical-loss": "Optical loss (dB)", "voltage": "Voltage (V)", "loop-resistance": "Loop resistance (Ω)",
+    "insulation-resistance": "Insulation resistance (MΩ)", "bond-resistance": "Shield resistance (mΩ)", "torque": "Torque (N·m)",
+    "end-face-grade": "End face", "end-face-count": "End faces clean", "closed-count": "Closed",
+}  # fmt: skip
 _GOES_ON = re.compile(r"[A-Z]{1,3}[0-9]+")
 MOST_KNOWN = 50_000  # texts that are kept
 # tests by id, each by its surest way of being named, and why
@@ -94,11 +101,11 @@ def reading_key(reading: Reading) -> str:
 def index_of(proof: Proof) -> Index:
     """Every test of the line that a single reading can belong to; a humidity card may lie in any item that is no hardware."""
     tests: dict[str, list[Expectation]] = {kind: [] for kind in TESTS}
-    kind_of = {suffix: kind for kind, suffixes in TESTS.items() for suffix in suffixes}
     for one in proof.expectations:
-        kind = kind_of.get(one.id.split(".")[1] if one.id.count(".") else "")
-        if kind is not None:
-            tests[kind].append(one)
+        suffix = one.id.split(".")[1] if one.id.count(".") else ""
+        for kind, suffixes in TESTS.items():
+            if suffix in suffixes:
+                tests[kind].append(one)
     boxes = [item.id for item in proof.line.items if item.kind in ("box", "radio", "plant", "baseband")]
     tests["humidity-spot"] = [
         Expectation(
@@ -130,6 +137,15 @@ def match_reading(index: Index, reading: Reading, said: Mapping[str, str] | None
     """
     answer = (said or {}).get(reading_key(reading)) or (said or {}).get(reading.subject)
     text = answer or reading.subject
+    if answer and (kinds := kind_of_test(index, answer)) and reading.kind not in kinds:
+        return _of_another(reading, answer, kinds[0])
+    if not answer and (earthed := _earthed(index, reading)):
+        names = list(earthed)
+        return _asked(
+            reading,
+            earthed,
+            f"{_quoted(reading.subject)} stands under {KINDS[reading.kind].title}: is it {_listed(names)}? Say so, or call the column '{HEADERS['bond-resistance']}'",
+        )
     named = _named(index, reading, text)
     why = "a person said so" if answer else ""
     if not named and not any(ch.isdigit() for ch in text):  # a subject such as `loss` names nothing: the file may
@@ -159,6 +175,45 @@ def match_reading(index: Index, reading: Reading, said: Mapping[str, str] | None
             f"{_quoted(reading.subject)} names {subjects[0]} and {more}: one reading belongs to one of them; which?",
         )
     return _by_conditions(index, reading, top, exact=best == BY_TEST)
+
+
+def kind_of_test(index: Index, test: str) -> tuple[str, ...]:
+    """The kinds of reading that the test of this id can have; empty for a text that is no such id."""
+    found = index.by_id.get(test.strip().upper())
+    suffix = found.id.split(".")[1] if found is not None else ""
+    return tuple(kind for kind, some in TESTS.items() if suffix in some)
+
+
+def as_said(index: Index, reading: Reading, answer: str) -> Reading:
+    """A reading as one of the kind of the test that a person has named, where its unit allows it: `0.080 Ω` of a shield is 80 mΩ."""
+    kinds = kind_of_test(index, answer) if answer else ()
+    if not kinds or reading.kind in kinds:
+        return reading
+    have, want = KINDS[reading.kind], KINDS[kinds[0]]
+    if not set(have.dimensions) & set(want.dimensions) or reading.unit != have.unit:
+        return reading
+    value = None if reading.value is None else float(Decimal(repr(reading.value)) * have.scale / want.scale)
+    if value is not None and not want.low <= value <= want.high:
+        return reading
+    return replace(reading, kind=want.name, value=value, unit=want.unit)
+
+
+def _of_another(reading: Reading, answer: str, kind: str) -> ReadingMatch:
+    """A person named a test of another kind, and the unit of the reading is none of it."""
+    header = HEADERS.get(kind, KINDS[kind].title.capitalize())
+    question = f"{answer.strip()} is a test of {KINDS[kind].title}, and {_quoted(reading.written)} was read as {KINDS[reading.kind].title}: give it under a header such as '{header}'"
+    return ReadingMatch((), None, question)
+
+
+def _earthed(index: Index, reading: Reading) -> Named:
+    """The shields or bonds that a row names though its column is one of pairs."""
+    if reading.kind not in ("loop-resistance", "insulation-resistance"):
+        return {}
+    if not {token.text for token in tokens_of(reading.subject)} & (SHIELD_WORDS | {"BOND", "LUG", "KIT"}):
+        return {}
+    named = _named(index, replace(reading, kind="bond-resistance"), reading.subject)
+    best = max((weight for weight, _ in named.values()), default=0.0)
+    return {test: row for test, row in named.items() if row[0] == best}
 
 
 def _stem(reading: Reading) -> str:
@@ -388,6 +443,6 @@ def _quoted(text: str) -> str:
 
 
 __all__ = [
-    "CARD", "LETTERS", "Index", "ReadingCandidate", "ReadingMatch", "direction_of", "index_of", "match_reading", "reading_key",
+    "CARD", "LETTERS", "Index", "ReadingCandidate", "ReadingMatch", "as_said", "direction_of", "index_of", "match_reading", "reading_key",
     "right_wavelength", "subject_of", "wavelength_of",
 ]  # fmt: skip

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from upmast.field.readers.reading import Reading
 from upmast.field.reading_case import (
@@ -21,7 +22,7 @@ from upmast.field.reading_case import (
 from upmast.field.reading_doubt import Span
 from upmast.field.reading_words import rest_of
 from upmast.field.setup import Remark
-from upmast.finding import Authority, Limit, Sense, Stage
+from upmast.finding import Authority, Finding, Limit, Sense, Stage, Verdict, to_confirm
 from upmast.number import number
 from upmast.proof.expect_hardware import APPLIED
 from upmast.source import Mark, Source
@@ -53,7 +54,7 @@ def judge_torque(case: Case) -> Judgement:
         readings, remarks, seen = tuple(one for some in groups for one in some), list(remarks_of), len(keys)
     lowest, highest = _window(case, low, high)
     if lowest is None and highest is None:
-        lack = "the torque by the data sheet of the part" if not (math.isfinite(low) or math.isfinite(high)) else "confirm the torque by the data sheet of the part, in limits of the site"  # fmt: skip
+        lack = "the torque by the data sheet of the part" if not (math.isfinite(low) or math.isfinite(high)) else "the torque by the data sheet of the part, as the source of its torque_nm"  # fmt: skip
         value = f": {number(readings[0].value, 'N·m')} was read" if readings else ""
         return (not_judged(APPLIED, case, None, (f"{lack}{value}",), "N·m"),), tuple(remarks)
     spans = [span for span in (case.span(one) for one in readings) if span is not None]
@@ -73,10 +74,36 @@ def judge_torque(case: Case) -> Judgement:
                     limit.code, case, worst, limit, unit="N·m", decide=TORQUE_DECIDE, note=doubt, remedy=remedies[limit.sense], to_pass=few
                 )
             )  # fmt: skip
+    findings = [_by_confirming(one) for one in findings]
+    remarks += _crossed(case, readings)
     first = first_of(findings)
     farthest = max(spans, key=lambda one: (max(low - one.value if math.isfinite(low) else -math.inf, one.value - high if math.isfinite(high) else -math.inf), one.value))  # fmt: skip
     second = outside(TORQUE_EXPECTED, case, farthest, low, high, unit="N·m", remedy=first.remedy)
     return (first, second, *(one for one in findings if one is not first)), tuple(remarks)
+
+
+def _by_confirming(finding: Finding) -> Finding:
+    """What to do about a torque that is not judged is what it lacks, not what a failure would ask."""
+    if finding.verdict is not Verdict.NOT_JUDGED:
+        return finding
+    limit = finding.limit
+    if limit is not None and limit.source.mark is Mark.MEMORY and finding.missing == (to_confirm(limit),):
+        return replace(finding, remedy=f"{finding.missing[0]}; nobody needs to go up for it")
+    return replace(finding, remedy="; ".join(finding.missing))
+
+
+def _crossed(case: Case, readings: tuple[Reading, ...]) -> list[Remark]:
+    """A warning where what is called the lowest lies above what is called the highest."""
+    ends: dict[str, list[float]] = {"lowest": [], "highest": []}
+    for one in readings:
+        words = {*_which(one, case.subject), *str(one.condition("remark") or "").upper().split()}
+        for end, spelled in (("lowest", LOWEST), ("highest", HIGHEST)):
+            if words & spelled and one.value is not None:
+                ends[end].append(one.value)
+    if not ends["lowest"] or not ends["highest"] or min(ends["lowest"]) <= max(ends["highest"]):
+        return []
+    low, high = number(min(ends["lowest"]), "N·m"), number(max(ends["highest"]), "N·m")
+    return [Remark("crossed", "warn", f"the lowest, {low}, lies above the highest, {high}", "look whether the two were exchanged, or one was mistyped")]  # fmt: skip
 
 
 def _window(case: Case, low: float, high: float) -> tuple[Limit | None, Limit | None]:
@@ -118,7 +145,9 @@ def _too_few(case: Case, readings: tuple[Reading, ...], seen: int) -> list[str]:
     }
     if seen >= wanted or (words & LOWEST and words & HIGHEST):
         return []
-    return [f"the torque of {wanted - seen} more of {wanted}, or the lowest and the highest of all, named so"]
+    return [
+        f"the torque of {wanted - seen} more of {wanted}, or the lowest and the highest of all, named so (in one cell of a test plan: `9.5 to 10.2`)"
+    ]
 
 
 # --- humidity card ----------------------------------------------------------------------------------------------------

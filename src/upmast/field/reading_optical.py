@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from upmast.fibre.acceptance import Signature, bend_signature, directions_db
 from upmast.field.readers.reading import Reading
@@ -26,6 +27,7 @@ from upmast.finding import Finding, judge
 from upmast.number import number
 
 CODE, EXPECTED, FACES = "fibre.loss", "fibre.loss-expected", "fibre.end-faces"
+COUNT = "end-face-count"
 DECIDE = (
     "clean and inspect both faces, set the reference again with the same cords, measure both ways: the mean decides"
 )
@@ -81,11 +83,13 @@ def judge_loss(case: Case) -> Judgement:
                 "set the reference again",
             )
         )
-    remarks += _bend(case)
+    bends = _bend(case)
+    remarks += bends
     remarks += _faces_first(case)
     stops = halted(remarks)
     dark = own.bound == ">" and (limit is None or own.value >= limit.value)
-    remedy = DARK if dark else REMEDY
+    bend = next((one.remedy for one in bends if one.key == "bend"), "")
+    remedy = DARK if dark else f"{bend}; then clean, measure again" if bend else REMEDY
     first = against(
         CODE, case, span, limit, unit="dB", decide=DECIDE, note=f"{note}; {case.doubt_words(readings[0])}", remedy=remedy, stops=stops,
     )  # fmt: skip
@@ -195,6 +199,11 @@ def judge_faces(case: Case) -> Judgement:
     the last record decides where times tell it, and every zone counts.
     """
     limit, wanted = case.test.limit, int(_number(case.test.data.get("faces"), case.test.low[0]))
+    if all(one.kind == COUNT for one in case.readings):
+        return _counted(case, wanted)
+    case = replace(
+        case, readings=tuple(one for one in case.readings if one.kind != COUNT)
+    )  # records of faces go before a count
     keys = {_face(one, case.subject) for one in case.readings}
     rows = len(keys) == 1 and len(case.readings) > 1
     zones = any(one.condition("zone") for one in case.readings)
@@ -236,6 +245,22 @@ def judge_faces(case: Case) -> Judgement:
     extra = len(groups) - wanted
     if extra > 0:
         remarks = (*remarks, Remark("faces-more", "note", f"{len(groups)} faces have a record, {wanted} are on the way of this strand", "look whether some belong to another strand"))  # fmt: skip
+    return (finding,), remarks
+
+
+def _counted(case: Case, wanted: int) -> Judgement:
+    """A count of clean faces against how many there are; the last one holds where times tell it, else the lowest."""
+    groups, remarks = standing(case.readings)
+    value = min(one.value or 0.0 for some in groups for one in some)
+    if value > wanted:
+        told = f"{value:g} faces are counted, {wanted} are on the way of this strand"
+        remarks = (*remarks, Remark("faces-more", "warn", told, "look whether some belong to another strand"))
+    remarks = (*remarks, Remark("counted", "note", "a count, no record of each face", "keep the picture of each"))
+    rest = max(wanted - value, 0.0)
+    remedy = f"inspect, clean and inspect again the {rest:g} others, and keep the picture of each" if rest else ""
+    finding = judge(
+        FACES, case.id, value, case.test.limit, note=f"{value:g} of {wanted} clean, as counted", remedy=remedy, items=case.test.items
+    )  # fmt: skip
     return (finding,), remarks
 
 

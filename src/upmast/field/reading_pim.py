@@ -28,12 +28,15 @@ from upmast.field.reading_case import (
 from upmast.field.reading_doubt import Span
 from upmast.field.reading_said import sentences
 from upmast.field.setup import Remark
+from upmast.line.walk import rf_paths
 from upmast.number import number
 from upmast.pim.level import TEST_CARRIER_DBM, dbc_from_dbm, dbm_from_dbc
 from upmast.proof.rf_path import PathDesign, path_designs
+from upmast.proof.two_tones import tones_of_radio
 from upmast.source import Mark
 
 CODE, EXPECTED = "pim.level", "pim.level-expected"
+EXAMPLE_HZ = (1.93e9, 1.99e9)  # in an answer, where the plan names no tones: common practice, no source
 EXAMPLE_SLOPE = 2.5  # in an answer; joints in the field lie from 2 to 3 dB/dB: common practice, no source
 RESIDUAL_DB = 10.0  # the instrument's own product lies so far below the limit at least: IEC 62037-1, from memory
 SAME_HZ = 1e6  # a product lies where its carriers put it, to the channel of the instrument: common practice, no source
@@ -114,6 +117,7 @@ def judge_pim(case: Case) -> Judgement:
     wanted = case.test.data.get("carriers_dbm")
     carrier_wanted = float(wanted[0]) if isinstance(wanted, tuple) and wanted else TEST_CARRIER_DBM
     design = next((one for one in path_designs(case.proof.line) if one.id == case.subject), None)
+    planned = _planned(case)
     rows: list[tuple[Reading, Span, float]] = []
     to_pass: list[str] = []
     remarks: list[Remark] = []
@@ -128,7 +132,7 @@ def judge_pim(case: Case) -> Judgement:
             to_pass.append(lack)
             continue
         rows.append((one, _referred(case, level, carrier, carrier_wanted), carrier))
-        lacks, told = _frequencies(one, design)
+        lacks, told = _frequencies(one, design, planned)
         to_pass += lacks
         remarks += told
     if not rows:
@@ -213,7 +217,31 @@ def products_hz(
     return (2 * a - d, 2 * b - c), (2 * c - b, 2 * d - a)
 
 
-def _frequencies(reading: Reading, design: PathDesign | None) -> tuple[list[str], list[Remark]]:
+def _planned(case: Case) -> tuple[float, ...]:
+    """The two tones that the test plan names for a path, in their order; empty where it names none."""
+    line = case.proof.line
+    path = next((one for one in rf_paths(line) if one.id == case.subject), None)
+    radio = next((one for one in case.proof.site.radios if path is not None and one.id == path.radio), None)
+    tones, _ = tones_of_radio(line, radio, path)
+    return () if tones is None else tuple(sorted(float(one) for one in tones.tones_hz))
+
+
+def _foreign(
+    tones: tuple[tuple[float, float], tuple[float, float]], design: PathDesign, planned: tuple[float, ...]
+) -> bool:
+    """Whether a carrier lies outside the bands of its path, and is not that of the plan either."""
+    if planned and all(
+        max(abs(one - f) for one in tone) <= SAME_HZ for tone, f in zip(sorted(tones), planned, strict=True)
+    ):
+        return False
+    return bool(design.bands) and not all(
+        any(b.low_hz <= low and high <= b.high_hz for b in design.bands) for low, high in tones
+    )
+
+
+def _frequencies(
+    reading: Reading, design: PathDesign | None, planned: tuple[float, ...] = ()
+) -> tuple[list[str], list[Remark]]:
     """What order and tones of a reading lack for a pass, and what is worth saying about them."""
     lacks: list[str] = []
     remarks: list[Remark] = []
@@ -221,7 +249,8 @@ def _frequencies(reading: Reading, design: PathDesign | None) -> tuple[list[str]
     if isinstance(order, int | float) and order != 3:
         lacks.append(f"the third-order product: order {order:g} was read, which is lower as a rule")
     if tones is None:
-        give = sentences(reading, "tone_1_hz is 1930000000", "tone_2_hz is 1990000000")
+        low, high = planned or EXAMPLE_HZ
+        give = sentences(reading, f"tone_1_hz is {low:.0f}", f"tone_2_hz is {high:.0f}")
         lacks.append(f"the frequencies of both carriers; for a whole file, e.g. {give}")
         return lacks, remarks
     products = products_hz(tones)
@@ -239,11 +268,20 @@ def _frequencies(reading: Reading, design: PathDesign | None) -> tuple[list[str]
     if design is None:
         return lacks, remarks
     sends = [b for b in design.bands if not b.name.endswith("uplink")]
-    if sends and not all(any(b.low_hz <= low and high <= b.high_hz for b in sends) for low, high in tones):
-        remarks.append(Remark("tones", "note", f"the carriers ({_range(tones[0])}, {_range(tones[1])}) are not both where this path sends", "set carriers in the bands of the radio where the instrument can"))  # fmt: skip
     hears = [b for b in design.bands if not b.name.endswith("downlink")]
     at = [(float(seen), float(seen))] if isinstance(seen, int | float) else list(products)
-    if hears and not any(low <= b.high_hz and high >= b.low_hz for b in hears for low, high in at):
+    heard = any(low <= b.high_hz and high >= b.low_hz for b in hears for low, high in at)
+    if not heard and _foreign(tones, design, planned):
+        used = f"{_range(tones[0])} and {_range(tones[1])}"
+        words = f"carriers at {used} are not those of this path: a low level says nothing about the test planned"
+        lacks.append(
+            f"carriers in the bands of this path, or a third-order product where its radio listens: {used} were used"
+        )
+        remarks.append(Remark("tones", "warn", words, "set carriers in the bands of the radio, as the test plan says"))
+        return lacks, remarks
+    if sends and not all(any(b.low_hz <= low and high <= b.high_hz for b in sends) for low, high in tones):
+        remarks.append(Remark("tones", "note", f"the carriers ({_range(tones[0])}, {_range(tones[1])}) are not both where this path sends", "set carriers in the bands of the radio where the instrument can"))  # fmt: skip
+    if hears and not heard:
         remarks.append(Remark("uplink", "note", f"no third-order product of these carriers ({', '.join(_range(p) for p in at)}) falls where this radio listens: the level counts all the same", ""))  # fmt: skip
     return lacks, remarks
 

@@ -165,6 +165,8 @@ def _words(findings: Sequence[Finding], remarks: Sequence[Remark]) -> tuple[str,
     if first.verdict is Verdict.FAILS:
         return f"{what}: {warn.words}" if warn is not None and warn.key in EXPLAINS else what, first.remedy
     if first.verdict is Verdict.NOT_JUDGED:
+        if first.missing and first.missing[0].startswith("confirm "):  # a thing to do, not a thing that lacks
+            return what, first.remedy if first.remedy.startswith(first.missing[0]) else first.missing[0]
         return what, f"it needs {first.missing[0]}" if first.missing else first.remedy
     off = next((one for one in findings[1:] if one.verdict is Verdict.FAILS), None)
     if off is not None:

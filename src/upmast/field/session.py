@@ -54,7 +54,7 @@ from upmast.proof.rf_path import path_designs
 MOST_HELD = 2_000  # sweeps with all their traces in memory, compared with each other; the others keep their row alone
 READING_CAUTIONS: tuple[tuple[frozenset[str], str], ...] = (
     (
-        frozenset({"optical-loss", "end-face-grade"}),
+        frozenset({"optical-loss", "end-face-grade", "end-face-count"}),
         "Invisible laser light: never look into a fibre or a port; lasers off and proved dark first.",
     ),
     (

@@ -18,6 +18,7 @@ from upmast.field.place import Place
 from upmast.field.readers.distance_table import DistanceTable, is_distance, read_distance
 from upmast.field.readers.mapping import Column, Mapping
 from upmast.field.readers.mapping_memory import Memory
+from upmast.field.readers.planned import is_cautions, planned
 from upmast.field.readers.reading import KINDS, Readings
 from upmast.field.readers.table import Table, named_by_sheet, read_table
 from upmast.field.readers.trace_columns import FREQUENCY, RETURN_LOSS, VSWR, guess_trace
@@ -137,6 +138,10 @@ def read_tables(
                 tables.append(read_table(raw, file, sheet=name, decimal=decimal, repair=repair))
             except InputFaults as one:
                 failed.append(TableRead(file, name, None, faults=one))
+        tables = [one for one in tables if not is_cautions(one)]
+        names = tuple(
+            one for one in names if one in {*(table.sheet for table in tables), *(bad.sheet for bad in failed)}
+        )
         own = [of_sheet(name) if of_sheet is not None else said for name in names]
         if (
             len(tables) + len(failed) > 1
@@ -222,7 +227,9 @@ def sheets_of(raw: bytes, error: InputFaults) -> tuple[str, ...]:
 def _one(
     table: Table, said: Said, memory: Memory, confirm: bool, repair: bool, place: Place | None = None
 ) -> TableRead:  # fmt: skip
-    guessed = mapping_of(table, said, memory, place.known if place is not None else None)
+    plan = place is not None and not (said.whole.keys() & {"form", "kind", "header"})
+    of_plan = planned(table, place.tests, memory) if plan and place is not None else None
+    guessed = of_plan or mapping_of(table, said, memory, place.known if place is not None else None)
     if not (said.columns or "form" in said.whole or "kind" in said.whole) and _distance_like(table, guessed):
         return _over_distance(table, said, repair)
     mapping = _said(guessed, said)

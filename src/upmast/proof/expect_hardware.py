@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from upmast.catalogue.part import Clamp, Connector
@@ -45,6 +46,15 @@ def _where(item: Item) -> str:
     return TOP if item.high_m > TOP_FROM_M else FOOT
 
 
+def _of_field(part: str, source: Source) -> Source:
+    """The source with the part and the field that it is the source of: who confirms the limit writes it there."""
+    if source.mark is not Mark.MEMORY:
+        return source
+    own = f"part {part}"
+    document = source.document if source.document.startswith(own) else f"{own}: {source.document}"
+    return replace(source, document=document, clause=source.clause or "torque_nm")
+
+
 def _least(low_nm: float, source: Source) -> Limit:
     """The least torque that counts as applied; what is above the window is told by the expectation."""
     return Limit(APPLIED, round(low_nm, 6), "N·m", Sense.AT_LEAST, Authority.PART, source, Stage.ACCEPTANCE)
@@ -67,7 +77,7 @@ def _clamp(proof: Proof, item: Item) -> Expectation:
     part = proof.line.parts.get(item.part)
     told = part.torque_nm if isinstance(part, Clamp) else None
     window = None if told is None else (told * (1 - TOOL_FRACTION), told * (1 + TOOL_FRACTION))
-    source = part.source_of("torque_nm") if part is not None and told is not None else None
+    source = _of_field(part.id, part.source_of("torque_nm")) if part is not None and told is not None else None
     asked = "torque by its data sheet, which the part does not tell" if told is None else f"{told:g} N·m"
     return _torque(
         proof, f"{item.id}.torque.nm", item.id, f"Torque of the {item.count} clamp(s) {item.id}", window, source,
@@ -81,8 +91,9 @@ def _joints(proof: Proof, item: Item) -> Iterator[Expectation]:
     line = proof.line
     found = {end: pair for end in ("foot", "head") if (pair := _pair(line, f"{item.id}.{end}"))}
     rows = {end: joint_torque(pair) for end, pair in found.items()}
+    parts = {end: next((one for one in pair if one.torque_nm is not None), pair[0]).id for end, pair in found.items()}
     if len(rows) == 2 and rows["foot"][:2] == rows["head"][:2]:
-        rows = {"": rows["foot"]}
+        rows, parts = {"": rows["foot"]}, {"": parts["foot"]}
     for end, (told, by_hand, source, _) in rows.items():
         window = None
         if told is not None:
@@ -96,7 +107,7 @@ def _joints(proof: Proof, item: Item) -> Iterator[Expectation]:
         count = 1 if end else len(found)
         what = f"the joint at the {end}" if end else "both joints" if count == 2 else "the joint"
         yield _torque(
-            proof, f"{item.id}.torque.{end or 'nm'}", item.id, f"Torque of {what} of {item.id}", window, source,
+            proof, f"{item.id}.torque.{end or 'nm'}", item.id, f"Torque of {what} of {item.id}", window, _of_field(parts[end], source),
             f"Clean, mated by hand first, body held still while the nut turns: {asked}. Mark it, note the reading and the tool's number. Before the sweep.",
             (item.id,), _where(item), count,
         )  # fmt: skip

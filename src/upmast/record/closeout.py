@@ -113,7 +113,10 @@ class Row:
         if self.without is State.NOT_JUDGED:
             some = [_parted(text)[1] for text in self.first.missing[:3]]
             told = "; ".join(dict.fromkeys(text for text in some if text))
-            return told or self.first.remedy or MEASURE
+            lacking = "; ".join(self.first.missing[:3])  # what a failure would ask is not asked of what is not judged
+            if not lacking or self.first.remedy.startswith(lacking):
+                lacking = self.first.remedy
+            return told or lacking or MEASURE
         return self.first.remedy or MEASURE
 
 

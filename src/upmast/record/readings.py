@@ -15,7 +15,7 @@ from upmast.record.record import Writing
 
 # what a measurement of each kind of reading is called in the record
 SORTS = {
-    "pim": "pim.level", "optical-loss": "fibre.loss", "end-face-grade": "fibre.end-face", "voltage": "power.voltage",
+    "pim": "pim.level", "optical-loss": "fibre.loss", "end-face-grade": "fibre.end-face", "end-face-count": "fibre.end-face", "voltage": "power.voltage",
     "loop-resistance": "power.loop", "insulation-resistance": "power.insulation", "bond-resistance": "earth.bond",
     "torque": "install.torque", "humidity-spot": "weather.humidity",
 }  # fmt: skip
@@ -78,16 +78,16 @@ def file_readings(
     return (*out, *(_asked(one, where) for one in asked))
 
 
-def _places(tables: Sequence[tuple[Readings, TableKept]]) -> dict[tuple[str, int, int, str], TableKept]:
-    return {(r.file, one.row, one.column, one.kind): kept for r, kept in tables for one in r.readings}
+def _places(tables: Sequence[tuple[Readings, TableKept]]) -> dict[tuple[str, int, int], TableKept]:
+    return {(r.file, one.row, one.column): kept for r, kept in tables for one in r.readings}
 
 
-def _table_of(where: Mapping[tuple[str, int, int, str], TableKept], one: Reading) -> TableKept:
-    return where[one.file, one.row, one.column, one.kind]
+def _table_of(where: Mapping[tuple[str, int, int], TableKept], one: Reading) -> TableKept:
+    return where[one.file, one.row, one.column]
 
 
 def _file_one(
-    site: Writing, proof: Proof, judged: JudgedReading, where: Mapping[tuple[str, int, int, str], TableKept], together: str,
+    site: Writing, proof: Proof, judged: JudgedReading, where: Mapping[tuple[str, int, int], TableKept], together: str,
     inputs: str, instrument: str, measured: str,
 ) -> Filed:  # fmt: skip
     table = _table_of(where, judged.readings[0])
@@ -121,6 +121,6 @@ def judgement_of(
     )  # fmt: skip
 
 
-def _asked(one: AskedReading, where: Mapping[tuple[str, int, int, str], TableKept]) -> Filed:
+def _asked(one: AskedReading, where: Mapping[tuple[str, int, int], TableKept]) -> Filed:
     table = _table_of(where, one.reading)
     return Filed(table.name, table.content, words=one.question, sort=SORTS.get(one.reading.kind, "reading"))

@@ -7,6 +7,7 @@ from collections.abc import Mapping as Pairs
 from upmast.errors import UsageError, shorten
 from upmast.field.measurement import Sweep
 from upmast.field.readers.mapping import Mapping
+from upmast.field.readers.planned import is_by_test, without_kind
 from upmast.field.readers.reading import Readings
 from upmast.field.readers.table import Table, read_table
 from upmast.field.readers.trace_columns import RETURN_LOSS, VSWR, guess_trace
@@ -56,7 +57,8 @@ def again(data: bytes, name: str, how: ReadAs) -> tuple[Table, Mapping]:
     roles: dict[str, str | None] = {one.letter: how.roles.get(one.letter) for one in mapping.columns}
     if not set(how.roles) <= set(roles):
         raise UsageError(f"{name} has other columns than when it was kept")
-    return table, mapping.decide(columns=roles, units=dict(how.units), decimal=decimal, sign=how.sign, kind=how.kind)
+    made = mapping.decide(columns=roles, units=dict(how.units), decimal=decimal, sign=how.sign, kind=how.kind)
+    return table, without_kind(made) if is_by_test(made) else made  # of tests by their ids the kind was never asked
 
 
 def _values_mapping(table: Table, how: ReadAs) -> Mapping:

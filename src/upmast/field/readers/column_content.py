@@ -13,7 +13,10 @@ from upmast.field.readers.mapping_guess import is_nothing, numeric
 from upmast.field.readers.table import Table
 
 MOST_LOOKED = 200  # rows
-SUBJECT, GRADE = "subject", "end-face-grade"
+SUBJECT, GRADE, COUNT = "subject", "end-face-grade", "end-face-count"
+_GRADE_WORDS = frozenset(
+    {"pass", "passed", "ok", "good", "clean", "fail", "failed", "nok", "not ok", "dirty", "bad", "reject", "rejected"}
+)
 _COUNTS = frozenset({"inspected", "checked", "count", "number", "total", "quantity", "qty"})
 _GRADES = frozenset({"grade", "inspection", "cleanliness", "value"})
 _WHICH = re.compile(r"(?:[0-9]{1,2}|[a-z]|foot|head|top|bottom|upper|lower|near|far|left|right|in|out)")
@@ -61,6 +64,11 @@ def _faces(cells: dict[int, list[tuple[str, bool]]], columns: list[Column]) -> l
         words = head_of(one.header).words
         if one.role == GRADE and texts and all(number for _, number in texts) and words & _COUNTS:
             one = replace(one, role="", confidence=0.0, reason="it counts faces, and grades none")
+        if one.role == COUNT and texts and not all(number for _, number in texts):
+            one = replace(one, role=GRADE, reason="words beside end faces")
+        if COUNT in one.choices and one.asked and texts and set(one.choices) <= {COUNT, GRADE}:
+            counts = all(number for _, number in texts)
+            one = replace(one, role=COUNT if counts else GRADE, asked="", choices=(), confidence=0.9, reason="numbers are a count of faces" if counts else "words are grades of faces")  # fmt: skip
         out.append(one)
     grades = [one for one in out if one.role == GRADE]
     for n, one in enumerate(out):
@@ -70,7 +78,8 @@ def _faces(cells: dict[int, list[tuple[str, bool]]], columns: list[Column]) -> l
             and all(_WHICH.fullmatch(folded(text)) for text, _ in texts)
         ):  # fmt: skip
             out[n] = replace(one, role="side", reason="it says which face, beside its grade")
-    if any(one.role == GRADE for one in out) or not any("face" in head_of(one.header).words for one in out):
+    out = _which_face(cells, out)
+    if any(one.role in (GRADE, COUNT) for one in out) or not any("face" in head_of(one.header).words for one in out):
         return out
     for n, one in enumerate(out):
         if (
@@ -81,6 +90,26 @@ def _faces(cells: dict[int, list[tuple[str, bool]]], columns: list[Column]) -> l
             out[n] = replace(one, role=GRADE, unit="", reason="words beside a column of end faces")
             break
     return out
+
+
+def _which_face(cells: dict[int, list[tuple[str, bool]]], columns: list[Column]) -> list[Column]:
+    """`End face` over 1 and 2 or foot and head says which face, where the one column beside it holds its grade in words."""
+    grades = [one for one in columns if one.role in (GRADE, COUNT)]
+    beside = [
+        one for one in columns
+        if one.role in ("value", "their-verdict") and cells[one.number] and all(folded(text) in _GRADE_WORDS for text, _ in cells[one.number])
+    ]  # fmt: skip
+    if (
+        len(grades) != 1
+        or len(beside) != 1
+        or not all(_WHICH.fullmatch(folded(text)) for text, _ in cells[grades[0].number])
+    ):
+        return columns
+    made = {
+        grades[0].number: replace(grades[0], role="side", reason="it says which face, beside its grade"),
+        beside[0].number: replace(beside[0], role=GRADE, unit="", reason="words beside a column of end faces"),
+    }
+    return [made.get(one.number, one) for one in columns]
 
 
 def _resistances(cells: dict[int, list[tuple[str, bool]]], columns: list[Column]) -> list[Column]:

@@ -56,6 +56,7 @@ KINDS: dict[str, Kind] = {
         ),
         Kind("torque", "torque", "N·m", ("torque",), _ONE, 0.0, 2000.0),
         Kind("end-face-grade", "end-face grade", "", (), _ONE, 0.0, 1.0),
+        Kind("end-face-count", "count of clean end faces", "", (), _ONE, 0.0, 10_000.0),
         Kind("closed-count", "joints closed or ports capped", "", (), _ONE, 0.0, 10_000.0),
         Kind("humidity-spot", "spot of a humidity card", "%", ("percent",), _ONE, 1.0, 100.0, ("changed", "temperature_c"), (), "%"),
     )

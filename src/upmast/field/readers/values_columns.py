@@ -75,6 +75,11 @@ VALUE_RULES = (
         NONE, (*_NO, "date", "time", "by"), 0.0, True,
     ),
     Rule(
+        "end-face-count", "clean end faces, counted",
+        (("face clean", 1.0), ("face passed", 1.0), ("face pass", 1.0), ("face ok", 0.95), ("face good", 0.95)),
+        NONE, (*_NO, "date", "time", "by"), 0.0, True,
+    ),
+    Rule(
         "closed-count", "joints closed or ports capped",
         (("closed", 0.95), ("joints closed", 1.0), ("sealed", 0.95), ("joints sealed", 1.0), ("capped", 0.95), ("ports capped", 1.0), ("caps", 0.85)),
         NONE, (*_NO, "date", "time", "by"), 0.0, True,

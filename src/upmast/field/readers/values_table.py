@@ -20,6 +20,7 @@ from upmast.field.readers.cell_value import Unread, folded, read_cell
 from upmast.field.readers.header_words import CLOSE, meanings
 from upmast.field.readers.mapping import Column, Mapping, check_table, raise_questions
 from upmast.field.readers.mapping_guess import body_of, is_nothing, names_column
+from upmast.field.readers.planned import KIND_OF, SWEPT, ends_of, is_by_test, suffix_of
 from upmast.field.readers.reading import KINDS, Condition, Kind, Reading, Readings
 from upmast.field.readers.site_words import is_other, site_in
 from upmast.field.readers.table import MOST_COUNTED, MOST_FAULTS, Table, named_by_sheet
@@ -61,6 +62,10 @@ class _Run:
     mended: dict[str, int] = field(default_factory=dict)
     left: list[tuple[int, str]] = field(default_factory=list)
     spoilt: int = 0  # faults that were found, those beyond the bound of the list too
+    by_test: bool = False  # each row is a test by its id
+    empty: int = 0  # rows of tests without a reading
+    notes: list[str] = field(default_factory=list)
+    swept: list[tuple[int, str]] = field(default_factory=list)  # rows of tests that need a sweep
     left_sites: frozenset[str] = frozenset()  # sites whose rows are left out, as they are written
 
     def fault(self, row: int, column: int, got: object, expected: str, remedy: str) -> None:
@@ -79,7 +84,7 @@ def read_values(
 
     Parameters
     ----------
-    mapping : from `guess_values`, as it is or with what a person has decided.
+    mapping : from `guess_values`, as it is or with what a person has decided; or from `planned`: the test of each row says what was read.
     declared : conditions that a person gives where the table has none, by name: `carrier_1_dbm`, `wavelength_nm`, `temperature_c`,
         `subject`, `serial` and so on; each reading lists those that it took.
     repair : take a missing name from the row above, turn an intermodulation level without its minus sign, leave out rows with words
@@ -98,7 +103,7 @@ def read_values(
     if repair and mapping.decimal == "both":
         mapping = replace(mapping, asked=tuple(one for one in mapping.asked if not one.startswith("decimal")))
     raise_questions(mapping, table)
-    run = _Run(table, mapping, repair, FaultList(table.file, MOST_FAULTS), given)
+    run = _Run(table, mapping, repair, FaultList(table.file, MOST_FAULTS), given, by_test=is_by_test(mapping))
     _check_columns(run)
     run.common, run.labels, notes = above(table, mapping.header[0], mapping.decimal)
     dates = [column for column in mapping.columns if column.role in ("date", "time")]
@@ -133,6 +138,7 @@ def read_values(
         if spoilt > MOST_COUNTED:
             run.fault(row, 0, f"more than {MOST_COUNTED} rows with faults", "a sound table; nothing from here on is read", "export it again")  # fmt: skip
             break
+    _told_of_tests(run, len(out))
     if not out and not len(run.faults):
         run.fault(len(table.rows), 0, None, "at least one row with a reading", "check that it is the right table")
     if strict or not out:
@@ -144,7 +150,7 @@ def read_values(
     if mapping.decimal == "both":
         mended.append("decimal signs are mixed: each number is read by its own")
     return Readings(
-        named_by_sheet(table), table.digest, tuple(out), tuple(run.left), (*mapping.guesses, *notes), tuple(mended), run.faults.told()
+        named_by_sheet(table), table.digest, tuple(out), tuple(run.left), (*mapping.guesses, *notes, *run.notes), tuple(mended), run.faults.told()
     )  # fmt: skip
 
 
@@ -204,6 +210,9 @@ def _row(run: _Run, row: int, cells: tuple[Cell, ...]) -> list[Reading]:
         return []
     columns = [one for one in mapping.columns if one.role in KINDS or one.role == VALUE]
     filled = [one for one in columns if not is_nothing(table.at(row, one.number))]
+    if not filled and run.by_test:
+        run.empty += 1
+        return []
     if not filled:
         first = next((cell.text for cell in cells if not cell.blank), "")
         if (
@@ -218,13 +227,35 @@ def _row(run: _Run, row: int, cells: tuple[Cell, ...]) -> list[Reading]:
         return []
     before = run.spoilt
     subject = _subject(run, row)
+    if run.by_test and suffix_of(subject) in SWEPT:
+        run.swept.append((row, subject))
+        return []
     conditions = _conditions(run, row)
     if run.spoilt > before:  # what was measured, or how, is not known: no cell of the row can be judged
         return []
     if "site" in run.declared and not run.left_sites:
         conditions.pop("site", None)
-    made = [_reading(run, row, one, subject, conditions) for one in filled]
+    made = []
+    for one in filled:
+        cell, torque = table.at(row, one.number), run.by_test and suffix_of(subject) == "torque"
+        for which, part in ends_of(cell) if torque else (("", cell),):
+            made.append(_reading(run, row, one, subject, {**conditions, "which": which} if which else conditions, part))
     return [one for one in made if one is not None]
+
+
+def _told_of_tests(run: _Run, read: int) -> None:
+    """What rows of tests hold beside their readings: none, counted; or one number where the test is a sweep."""
+    if not run.by_test:
+        return
+    if run.empty:
+        run.notes.append(f"{run.empty} tests have no reading, {read} readings are taken")
+    if run.swept:
+        names = list(dict.fromkeys(name for _, name in run.swept))
+        more = f" and {len(names) - 3} more" if len(names) > 3 else ""
+        run.fault(
+            run.swept[0][0], 0, f"one number for {', '.join(names[:3])}{more}", "a sweep: one number is not judged",
+            "give the sweep, a .s1p file or a table of its trace",
+        )  # fmt: skip
 
 
 def _subject(run: _Run, row: int) -> str:
@@ -285,6 +316,18 @@ def _label(run: _Run, row: int, role: str) -> str:
 
 def _kind(run: _Run, row: int, column: Column) -> tuple[Kind, str] | None:
     """The kind of a reading, and the words that may carry its conditions."""
+    if run.by_test and column.role == VALUE:
+        kind = KIND_OF.get(suffix_of(run.subject))
+        if kind is None:
+            run.fault(
+                row,
+                0,
+                run.subject,
+                "a test of this line",
+                "correct its id, or leave the row out: the line may have changed",
+            )
+            return None
+        return KINDS[kind], ""
     if column.role in KINDS:
         return KINDS[column.role], column.header
     named = run.mapping.one(KIND)
@@ -307,12 +350,13 @@ def _kind(run: _Run, row: int, column: Column) -> tuple[Kind, str] | None:
     return KINDS[close[0].role], text
 
 
-def _reading(run: _Run, row: int, column: Column, subject: str, shared: dict[str, Condition]) -> Reading | None:
+def _reading(
+    run: _Run, row: int, column: Column, subject: str, shared: dict[str, Condition], cell: Cell
+) -> Reading | None:
     found = _kind(run, row, column)
     if found is None:
         return None
     kind, words = found
-    cell = run.table.at(row, column.number)
     conditions = {**shared}
     for name, said in conditions_in(words, kind.name).items():
         if name in shared and shared[name] != said and name not in run.common:
@@ -372,7 +416,9 @@ def _value(
     """Value, comparator and unit of a cell; conditions that it gives are added. Raises Unread."""
     if kind.name == "end-face-grade":
         return grade_of(cell, conditions), "", kind.unit
-    if kind.name == "closed-count":
+    if kind.name in ("closed-count", "end-face-count"):
+        if run.by_test and not any(ch.isdigit() for ch in cell.text):
+            raise Unread("a count", "write how many")  # a yes tells no number
         return count_of(cell, run.mapping.decimal), "", kind.unit
     if kind.name == "humidity-spot" and "spot_percent" in conditions:
         conditions["changed"] = truth_of(cell)
@@ -385,7 +431,8 @@ def _value(
         return None, read.comparator or ">", kind.unit
     units = run.mapping.one(UNIT)
     beside = run.table.at(row, units.number).text if units is not None else ""
-    value, comparator, unit, mended = number_of(read, column.unit, beside, kind, conditions, run.repair)
+    default = column.unit or (kind.unit if run.by_test else "")
+    value, comparator, unit, mended = number_of(read, default, beside, kind, conditions, run.repair)
     if mended:
         run.mend(mended)
     return value, comparator, unit
