@@ -246,7 +246,8 @@ def test_without_its_library_it_says_what_to_install() -> None:
         "try:\n    import upmast.record.record\nexcept UsageError as e:\n    print(e)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=120, check=True)
-    assert done.stdout.strip() == "the record needs SQLAlchemy, which is not installed: pip install 'upmast[record]'"
+    told = "the record needs SQLAlchemy, which is not installed: pip install -e '.[record]' in the folder of upmast"
+    assert done.stdout.strip() == told
 
 
 def test_no_other_room_loads_the_library() -> None:
