@@ -13,7 +13,7 @@ from upmast.field.kept import ByGrid, kept
 from upmast.field.measurement import Sweep, share_of
 from upmast.field.remark import ORDER, Level, Remark
 from upmast.field.setup_data import check_data
-from upmast.field.setup_line import remarks_of_line
+from upmast.field.setup_line import told_by_path
 from upmast.number import number
 from upmast.proof.rf_path import PathDesign
 from upmast.rf.distance import resolution_m
@@ -138,7 +138,7 @@ def check_setup(sweep: Sweep, design: PathDesign, test: str) -> tuple[Remark, ..
     ]
     line: list[Remark] = []
     if not any(remark.level == "stop" for remark in out):  # of another end, or of what no line does, no more is read
-        line = remarks_of_line(sweep, design, test, seen.kind)
+        line = told_by_path(sweep, design, test, seen.kind)
     steep = "antenna" in (test, seen.kind) or any(remark.key in ("wall", "two-port") for remark in line)
     out += [*check_data(sweep, design.delay_s, steep), *line]
     return tuple(sorted(out, key=lambda remark: ORDER[remark.level]))

@@ -19,7 +19,7 @@ from upmast.rf.distance import DEFAULT_BETA, delay_response, frequency_step_hz
 from upmast.rf.loss import C0_M_PER_S
 from upmast.rf.magnitude import pair_spacings
 
-__all__ = ["remarks_of_line"]
+__all__ = ["told_by_path"]
 
 PORT_CELLS = 2.5  # width of the window at the port
 AHEAD_DB = 40.0  # a weaker response before the port is not told from noise and echoes: common practice, no source
@@ -35,7 +35,7 @@ _ALLOWED: ByGrid[float | None] = ByGrid()
 DRIFT_DB = 0.3  # by which the loss may fall with frequency: drift and ripple
 
 
-def remarks_of_line(sweep: Sweep, design: PathDesign, test: str, kind: str) -> list[Remark]:
+def told_by_path(sweep: Sweep, design: PathDesign, test: str, kind: str) -> list[Remark]:
     """
     Remarks on a sweep of a path.
 
