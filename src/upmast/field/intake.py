@@ -15,7 +15,6 @@ import hashlib
 import os
 import re
 import zipfile
-import zlib
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
@@ -24,12 +23,19 @@ from tempfile import SpooledTemporaryFile
 from typing import IO
 
 from upmast.errors import Fault, InputFaults, UsageError, shorten
-from upmast.field.readers.archive import CHUNK, MOST_NESTED_BYTES, MOST_READ_BYTES, SPOOL_BYTES, read_archive
+from upmast.field.readers.archive import (
+    BROKEN,
+    CHUNK,
+    MOST_NESTED_BYTES,
+    MOST_READ_BYTES,
+    SPOOL_BYTES,
+    read_archive,
+    same_content,
+)
 from upmast.field.readers.content_kind import HEAD_BYTES, TEXT, UNKNOWN, WORKBOOK, ZIP, content_kind
 from upmast.field.readers.zip_guard import MOST_ENTRIES, Refused, check_entry, open_zip
 
 MOST_GIVEN = 10_000  # paths on one command line
-_BROKEN = (zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError, NotImplementedError, RuntimeError, Refused)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,11 +90,7 @@ class Taken:
     @property
     def doubles(self) -> tuple[tuple[str, ...], ...]:
         """Names of the same content, the first one first."""
-        groups: dict[str, list[str]] = {}
-        for one in self.files:
-            if one.digest and one.size:
-                groups.setdefault(one.digest, []).append(one.name)
-        return tuple(tuple(names) for names in groups.values() if len(names) > 1)
+        return same_content((one.name, one.digest if one.size else "") for one in self.files)
 
     def each(self, *kinds: str) -> Iterator[tuple[FieldFile, bytes | InputFaults]]:
         """
@@ -152,7 +154,7 @@ class _Opened:
             )
         try:
             data = self._raw(file)
-        except _BROKEN as error:
+        except (Refused, *BROKEN) as error:
             raise _faults(
                 file, shorten(str(error)), "the file as it was listed", "give the files again, unchanged"
             ) from None
@@ -285,7 +287,7 @@ def _office(path: Path) -> bool:
     try:
         with _plain_file(path, follow=True) as stream, open_zip(stream) as archive:
             names = set(archive.namelist())
-    except _BROKEN:
+    except (Refused, *BROKEN):
         return False
     return "[Content_Types].xml" in names and "xl/workbook.xml" in names
 

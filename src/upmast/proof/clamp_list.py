@@ -10,6 +10,7 @@ from upmast.finding import Authority, Limit, Sense
 from upmast.limits import Limits
 from upmast.line.clamp_places import clamp_places
 from upmast.line.line import Item, Line
+from upmast.proof.closing import IN_LB_PER_NM
 from upmast.proof.prove import Proof
 from upmast.site.site import Site
 from upmast.support.clamp import NUT_FACTOR, largest_torque_nm
@@ -17,7 +18,6 @@ from upmast.support.findings import PLACES
 from upmast.support.torque import NUT_SCATTER
 
 PER_SHEET = "by its data sheet"
-NM_PER_INLB = 0.112985
 MOST_NAMED = 3
 
 
@@ -33,10 +33,10 @@ def torque_words(torque_nm: float | None, crushed: tuple[str, ...] = (), most_nm
     if torque_nm is None:
         return PER_SHEET
     if not crushed or most_nm is None:
-        return f"{torque_nm:.3g} N·m ({torque_nm / NM_PER_INLB:.0f} in·lb)"
+        return f"{torque_nm:.3g} N·m ({torque_nm * IN_LB_PER_NM:.0f} in·lb)"
     more = f" and {len(crushed) - MOST_NAMED} more" if len(crushed) > MOST_NAMED else ""
     names = ", ".join(crushed[:MOST_NAMED]) + more
-    most, inch_pounds = _short(most_nm, torque_nm), _short(most_nm / NM_PER_INLB, torque_nm / NM_PER_INLB)
+    most, inch_pounds = _short(most_nm, torque_nm), _short(most_nm * IN_LB_PER_NM, torque_nm * IN_LB_PER_NM)
     return f"NOT {torque_nm:g} N·m: crushes {names}, at most {most} N·m ({inch_pounds} in·lb)"
 
 

@@ -90,7 +90,7 @@ def over_time(proof: Proof, whole: Whole, contents: Contents, path: str) -> Over
         first = judged.findings[0]
         rows.append(DatedSweep(test, measurement.name, day, by, warm, str(first.verdict), first.value, first.unit))
         # two days may have a file of one name: what is said is filed under the name, so each gets one of its own
-        unique = f"{measurement.name} of {day}"
+        unique = f"{measurement.name} of {day}, entry {entry.number}"
         sweeps.append(_named(judged, unique))
         said[unique] = (day, math.nan if warm is None else warm)
     rows.sort(key=lambda one: (one.day, one.test))

@@ -17,7 +17,7 @@ import stat
 import tempfile
 import zipfile
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -41,7 +41,7 @@ MOST_NESTED_BYTES = 512 * 1024 * 1024
 MOST_DEPTH = 32
 SPOOL_BYTES = 4 * 1024 * 1024  # of an inner zip that stay in memory; the rest goes to a temporary file
 CHUNK = 256 * 1024
-_BROKEN = (zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError, NotImplementedError, RuntimeError)
+BROKEN = (zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError, NotImplementedError, RuntimeError)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +61,15 @@ class Entry:
     path: tuple[str | int, ...] = ()  # how it is found again: a path below a folder, places in zips
 
 
+def same_content(files: Iterable[tuple[str, str]]) -> tuple[tuple[str, ...], ...]:
+    """Names of the same content among pairs of name and digest, the first name first; a file without a digest has no like."""
+    groups: dict[str, list[str]] = {}
+    for name, digest in files:
+        if digest:
+            groups.setdefault(digest, []).append(name)
+    return tuple(tuple(names) for names in groups.values() if len(names) > 1)
+
+
 @dataclass(frozen=True, slots=True)
 class Contents:
     """All files of a zip or folder, in its order, and what was left out or noticed."""
@@ -78,11 +87,7 @@ class Contents:
     @property
     def duplicates(self) -> tuple[tuple[str, ...], ...]:
         """Names with the same content, the first one first."""
-        groups: dict[str, list[str]] = {}
-        for one in self.entries:
-            if one.digest and one.size:
-                groups.setdefault(one.digest, []).append(one.name)
-        return tuple(tuple(names) for names in groups.values() if len(names) > 1)
+        return same_content((one.name, one.digest if one.size else "") for one in self.entries)
 
     def counts(self) -> dict[str, int]:
         return {kind: sum(one.kind == kind for one in self.entries) for kind in KINDS}
@@ -113,7 +118,7 @@ class Contents:
         try:
             with _opened(self.source, entry.path) as stream:
                 data = stream.read(MOST_READ_BYTES + 1)
-        except (Refused, *_BROKEN) as error:
+        except (Refused, *BROKEN) as error:
             faults.add(entry.name, str(error), "the file as it was listed", "read the archive again")
         faults.raise_if_any()
         if hashlib.sha256(data).hexdigest() != entry.digest:
@@ -142,7 +147,7 @@ class Contents:
             for one in self.of(kind):
                 at = int(one.path[0])
                 if len(one.path) == 1 and at < len(infos) and one.size <= MOST_READ_BYTES:
-                    with suppress(*_BROKEN, Refused):
+                    with suppress(*BROKEN, Refused):
                         check_entry(infos[at])
                         with archive.open(infos[at]) as stream:
                             data = stream.read(MOST_READ_BYTES + 1)
@@ -265,7 +270,7 @@ def _zip(run: _Run, stream: IO[bytes], before: str, path: tuple[str | int, ...],
                     _file(run, inner, name, (*path, at), depth)
             except Refused as why:
                 run.refuse(name, why)
-            except _BROKEN as error:
+            except BROKEN as error:
                 run.refuse(
                     name, Refused(f"damaged ({type(error).__name__}: {error})"[:160], "a sound file", "pack it again")
                 )
