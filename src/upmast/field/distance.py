@@ -20,6 +20,7 @@ from upmast.rf.distance import (
     loss_to_distance_db,
     range_m,
     resolution_m,
+    whole_range,
 )
 from upmast.rf.loss import attenuation_db_per_m
 from upmast.rf.reflection import return_loss_db
@@ -27,6 +28,8 @@ from upmast.rf.reflection import return_loss_db
 Floats = NDArray[np.float64]
 BEYOND_M = 2.0
 COUNT, MOST_COUNT = 401, 8004  # points of a picture; 8 for each resolution cell where that is more
+LEAST_POINTS = 16  # of fewer no distance is read
+OVERSAMPLED, MOST_WHOLE = 2, 20_001  # a parabola then places a lone peak within 0.002 of a cell: own trial
 MAIN_LOBE = 1.96  # -6 dB width of the window in units of v/(2 B): Harris, On the use of windows, 1978 (computed)
 VELOCITY_SHARE = 0.01  # how far the velocity of a cable may be off its data sheet: common practice, no source
 
@@ -62,6 +65,34 @@ class _Axis(NamedTuple):
 _AXES: ByGrid[_Axis] = ByGrid()
 
 
+class WholeRange(NamedTuple):
+    """Size of the reflection over all delays that a sweep tells apart; it starts two cells before the port, and needs no design."""
+
+    delay_s: Floats  # one way
+    size: Floats
+    cell_s: float  # 1/(2 B)
+
+
+def whole_range_of(sweep: Sweep) -> WholeRange | None:
+    """None where no delays can be read; made once for a sweep."""
+    known: dict[str, WholeRange | None] = sweep.__dict__
+    if "_whole_range" not in known:
+        known["_whole_range"] = _whole_range(sweep)  # as functools.cached_property does
+    return known["_whole_range"]
+
+
+def _whole_range(sweep: Sweep) -> WholeRange | None:
+    if sweep.magnitude_only or sweep.points < LEAST_POINTS:
+        return None
+    try:
+        sweep.step_hz  # noqa: B018, raises where it is uneven
+    except ValueError:
+        return None
+    cell = 0.5 / sweep.width_hz
+    count = min(OVERSAMPLED * sweep.points, MOST_WHOLE)
+    return WholeRange(*whole_range(sweep.frequency_hz, sweep.gamma, -2.0 * cell, count), cell)
+
+
 class Scale(NamedTuple):
     """How fine and how far a sweep sees on a path, m: v/(2 B) of its fastest cable, v/(2 df) of its slowest."""
 
@@ -88,7 +119,7 @@ def why_no_distance(sweep: Sweep, design: PathDesign) -> str:
     """Why no distances can be read from a sweep, in words; empty if they can."""
     if sweep.magnitude_only:
         return "the file has no phase, and without phase there are no distances"
-    if sweep.points < 16:
+    if sweep.points < LEAST_POINTS:
         return f"{sweep.points} points are too few for distances"
     try:
         step = sweep.step_hz

@@ -11,7 +11,8 @@ from functools import wraps
 from itertools import count
 from typing import Generic, TypeVar
 
-from upmast.field.measurement import Sweep
+from upmast.field.grid import known_grid
+from upmast.field.measurement import Floats, Sweep
 from upmast.proof.rf_path import PathDesign
 
 T = TypeVar("T")
@@ -56,6 +57,7 @@ class ByGrid(Generic[T]):
 
 
 _grids: dict[bytes, int] = {}
+_arrays: dict[int, tuple[Floats, int]] = {}  # most sweeps share the array itself, see `grid`
 _numbers = count()
 
 
@@ -63,8 +65,16 @@ def _grid_of(sweep: Sweep) -> int:
     """A number that sweeps share if and only if their frequencies are the same; looked up once for a sweep."""
     known: int | None = sweep.__dict__.get("_grid")
     if known is None:
-        raw = sweep.frequency_hz.tobytes()
-        if len(_grids) >= GRIDS:
-            _grids.clear()
-        known = sweep.__dict__["_grid"] = _grids.setdefault(raw, next(_numbers))  # as functools.cached_property does
+        f = sweep.frequency_hz
+        hit = _arrays.get(id(f))
+        if hit is not None and hit[0] is f:
+            known = hit[1]
+        else:
+            if len(_grids) >= GRIDS:
+                _grids.clear()
+                _arrays.clear()
+            known = _grids.setdefault(f.tobytes(), next(_numbers))
+            if known_grid(f) is f:
+                _arrays[id(f)] = f, known
+        sweep.__dict__["_grid"] = known  # as functools.cached_property does
     return known

@@ -15,14 +15,14 @@ from typing import NamedTuple
 
 import numpy as np
 
-from upmast.field.distance import VELOCITY_SHARE
+from upmast.field.distance import VELOCITY_SHARE, whole_range_of
 from upmast.field.measurement import Sweep
 from upmast.field.place import place_of
 from upmast.field.setup import termination, uncovered
 from upmast.number import number
 from upmast.proof.prove import Proof
 from upmast.proof.rf_path import PathDesign, path_designs
-from upmast.rf.distance import peaks, whole_range
+from upmast.rf.distance import peaks
 from upmast.rf.loss import C0_M_PER_S
 from upmast.rf.sweep import cable_loss_db
 
@@ -283,19 +283,14 @@ def end_delay_s(sweep: Sweep) -> float | None:
 
 
 def _end_delay_s(sweep: Sweep) -> float | None:
-    if sweep.magnitude_only or sweep.points < 16:
+    whole = whole_range_of(sweep)
+    if whole is None:
         return None
-    try:
-        sweep.step_hz  # noqa: B018, raises where it is uneven
-    except ValueError:
-        return None
-    cell = 0.5 / sweep.width_hz
-    at, response = whole_range(sweep.frequency_hz, sweep.gamma, -2.0 * cell, min(4 * sweep.points, 20_001))
-    strongest = float(response.max())
+    strongest = float(whole.size.max())
     if not strongest > 0:
         return None
-    floor = -20.0 * np.log10(strongest) + REACH_DB
-    found = peaks(at, response, floor)
+    floor = -20.0 * math.log10(strongest) + REACH_DB
+    found = peaks(whole.delay_s, whole.size, floor)
     if not found.distance_m.size:
         return None
     if strongest > WHOLE:

@@ -97,12 +97,15 @@ class Sweep:
         return out
 
     @cached_property
-    def _rising_db(self) -> Floats:
-        return np.sort(self.bounded_db)
+    def rising_db(self) -> Floats:
+        """The values of `bounded_db` from the lowest on."""
+        out = np.sort(self.bounded_db)
+        out.setflags(write=False)
+        return out
 
     def share_db(self, share: float) -> float:
         """Return loss that a share of the points stays below, dB, straight between points, as `numpy.percentile`."""
-        return share_of(self._rising_db, share)
+        return share_of(self.rising_db, share)
 
     def inside(self, ranges: tuple[tuple[float, float], ...]) -> NDArray[np.bool_]:
         """Which points lie in any of some frequency ranges, edges included."""

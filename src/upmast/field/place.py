@@ -55,8 +55,21 @@ def names_of_site(site: Site) -> tuple[str, ...]:
     return tuple(dict.fromkeys(one for one in (site.id, site.name, site.name.partition(",")[0].strip()) if one))
 
 
+_last: tuple[Proof, Place] | None = None
+
+
 def place_of(proof: Proof) -> Place:
-    """The names of a proven site, and of the items, tests and things tested of its line."""
+    """The names of a proven site, and of the items, tests and things tested of its line; those of the last proof are kept."""
+    global _last
+    last = _last
+    if last is not None and last[0] is proof:
+        return last[1]
+    made = _place_of(proof)
+    _last = (proof, made)
+    return made
+
+
+def _place_of(proof: Proof) -> Place:
     names = {item.id for item in proof.line.items}
     for one in proof.expectations:
         names |= {one.id, one.id.partition(".")[0]}

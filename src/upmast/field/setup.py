@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from upmast.field.distance import distance_picture, fastest, scale_of, why_no_distance
 from upmast.field.kept import ByGrid, kept
@@ -38,6 +39,8 @@ REACH = 1.1  # of the line, before its distances repeat: common practice, no sou
 LEAST_IN_BAND = 3  # points: of fewer the worst of a band is not known; common practice, no source
 GAIN_DB = 0.1  # more than the noise of a reflection of everything
 _UNCOVERED: ByGrid[tuple[str, ...]] = ByGrid()
+_THIN: ByGrid[tuple[str, ...]] = ByGrid()
+_PARTS: ByGrid[tuple[NDArray[np.intp], NDArray[np.intp]]] = ByGrid()
 _LOSS: ByGrid[float] = ByGrid()
 
 
@@ -71,9 +74,8 @@ def termination(sweep: Sweep, design: PathDesign) -> Termination:
         )
     if weak >= LOAD_DB:
         return Termination("load", f"return loss above {number(LOAD_DB, 'dB')} in and out of the bands")
-    inside = sweep.inside(design.ranges)
-    outside = ~sweep.inside(((design.lowest_hz * 0.97, design.highest_hz * 1.03),))
-    if outside.sum() >= 5 and inside.any():
+    inside, outside = _PARTS.of(design, sweep, None, lambda: _parts(sweep, design))
+    if outside.size >= 5 and inside.size:
         out_db, in_db = share_of(np.sort(rl[outside]), 0.2), share_of(np.sort(rl[inside]), 0.5)
         if out_db < ANTENNA_OUTSIDE_DB and in_db > out_db + 5.0:
             return Termination("antenna", f"{number(in_db, 'dB')} in the bands, {number(out_db, 'dB')} outside")
@@ -86,6 +88,12 @@ def termination(sweep: Sweep, design: PathDesign) -> Termination:
     if end.return_loss_db <= END_ANTENNA_DB and end.behind_m > 0.25 * end.width_m + design.tolerance_m:
         return Termination("antenna", f"{said}, {end.behind_m:.2f} m behind its last joint")
     return Termination("unknown", f"{said}: an antenna, or a bad last joint")
+
+
+def _parts(sweep: Sweep, design: PathDesign) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Which points lie in the bands, and which well outside of all of them."""
+    around = sweep.inside(((design.lowest_hz * 0.97, design.highest_hz * 1.03),))
+    return np.flatnonzero(sweep.inside(design.ranges)), np.flatnonzero(~around)
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +153,7 @@ def check_setup(sweep: Sweep, design: PathDesign, test: str) -> tuple[Remark, ..
 
 
 def _impossible(sweep: Sweep) -> list[Remark]:
-    worst = float(np.min(sweep.return_loss_db))
+    worst = sweep.share_db(0.0)
     if worst < -GAIN_DB:
         k = int(np.argmin(sweep.return_loss_db))
         return [
@@ -156,7 +164,7 @@ def _impossible(sweep: Sweep) -> list[Remark]:
                 "calibrate again at the end of the test lead, and check that the file holds S11 and not return loss",
             )
         ]  # fmt: skip
-    if float(np.min(sweep.return_loss_db)) > 45.0:
+    if worst > 45.0:
         return [
             Remark(
                 "nothing", "stop", "hardly anything comes back, less than any line with its joints",
@@ -213,6 +221,10 @@ def points_wanted(sweep: Sweep, design: PathDesign) -> int:
 
 def thin_bands(sweep: Sweep, design: PathDesign) -> tuple[str, ...]:
     """Bands that were swept, but with so few points that their worst value is not known."""
+    return _THIN.of(design, sweep, None, lambda: _thin_bands(sweep, design))
+
+
+def _thin_bands(sweep: Sweep, design: PathDesign) -> tuple[str, ...]:
     inside = [(b.name, int(sweep.inside(((b.low_hz, b.high_hz),)).sum())) for b in design.bands]
     return tuple(name for name, count in inside if 0 < count < LEAST_IN_BAND)
 

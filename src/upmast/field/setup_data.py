@@ -6,6 +6,7 @@ Thresholds by own trials on simulated sweeps, see the tests: at most one clean s
 
 from __future__ import annotations
 
+import math
 from functools import lru_cache
 
 import numpy as np
@@ -68,10 +69,12 @@ def _merged(sweep: Sweep) -> list[Remark]:
 
 def _cut(sweep: Sweep) -> list[Remark]:
     """Return loss that stops at one value: a scale of the instrument, or an export with a ceiling."""
-    rl = np.round(np.clip(sweep.return_loss_db, -CEILING_DB, CEILING_DB), CUT_PLACES)
-    rare = max(np.count_nonzero(rl == rl.max()), np.count_nonzero(rl == rl.min())) < max(4.0, CUT_SHARE * rl.size)
-    if rare and np.unique(rl[:32]).size >= 8:  # most sweeps: what is counted below is not needed
+    least = max(4.0, CUT_SHARE * sweep.points)
+    rising, same = sweep.rising_db, 10.0**-CUT_PLACES
+    alike = max(rising.size - rising.searchsorted(rising[-1] - same), rising.searchsorted(rising[0] + same, "right"))
+    if alike < least and _distinct(sweep.bounded_db[:32], same) >= 8:  # most sweeps: what is counted below is not needed
         return []
+    rl = np.round(np.clip(sweep.return_loss_db, -CEILING_DB, CEILING_DB), CUT_PLACES)
     values, counts = np.unique(rl, return_counts=True)
     if values.size < 8:
         if values.size == 1:
@@ -82,7 +85,6 @@ def _cut(sweep: Sweep) -> list[Remark]:
                 )
             ]  # fmt: skip
         return []
-    least = max(4.0, CUT_SHARE * rl.size)
     out = []
     if counts[-1] >= least and counts[-1] > CUT_OVER * counts[-5:-1].max() and _runs(rl == values[-1]) >= 2:
         out.append(
@@ -107,10 +109,16 @@ def _runs(flags: NDArray[np.bool_]) -> int:
     return int((edges[1::2] - edges[::2]).max(initial=0))
 
 
+def _distinct(values: Floats, apart: float) -> int:
+    """How many of some values differ by more than a rounding, at least."""
+    rising = np.sort(values)
+    return 1 + int(np.count_nonzero(rising[1:] - rising[:-1] > apart))
+
+
 def _step(values: Floats) -> float:
     """The step that numbers were rounded to; 0 where most of them differ."""
     most = int(FEW_SHARE * values.size) + 1
-    if np.unique(np.round(values[: most + 8], 9)).size > FEW_SHARE * values.size:  # most sweeps
+    if _distinct(values[: most + 8], 1e-9) > FEW_SHARE * values.size:  # most sweeps
         return 0.0
     distinct = np.unique(np.round(values, 9))
     if distinct.size > FEW_SHARE * values.size or distinct.size < 2:
@@ -134,9 +142,7 @@ def _rounded(sweep: Sweep) -> list[Remark]:
                     "export the sweep with all its digits",
                 )
             ]  # fmt: skip
-    with np.errstate(invalid="ignore"):
-        db = sweep.bounded_db
-    step = _step(db)
+    step = _step(sweep.bounded_db)
     if step >= COARSE_DB:
         level_ = "warn" if step > 0.3 else "note"
         return [
@@ -146,8 +152,10 @@ def _rounded(sweep: Sweep) -> list[Remark]:
                 "export the sweep with all its digits",
             )
         ]  # fmt: skip
-    ratio = (1.0 + np.minimum(sweep.magnitude, 0.999)) / (1.0 - np.minimum(sweep.magnitude, 0.999))
-    step = _step(ratio) if sweep.magnitude_only else 0.0
+    if not sweep.magnitude_only:
+        return []
+    below_one = np.minimum(sweep.magnitude, 0.999)
+    step = _step((1.0 + below_one) / (1.0 - below_one))
     if step >= 0.009:
         return [
             Remark(
@@ -162,7 +170,7 @@ def _filled(sweep: Sweep) -> list[Remark]:
     """Points that lie on the straight line through their neighbours, or repeat the one before: the sweep was made denser afterwards."""
     rows: list[Complexes | Floats] = [sweep.magnitude, sweep.bounded_db] if sweep.magnitude_only else [sweep.gamma]
     for row in rows:
-        same = float(np.mean(row[1:] == row[:-1]))
+        same = int(np.count_nonzero(row[1:] == row[:-1])) / (row.size - 1)
         if same > REPEATED_SHARE:
             return [
                 Remark(
@@ -170,7 +178,11 @@ def _filled(sweep: Sweep) -> list[Remark]:
                     "export the sweep as it was measured, and take as many points as the test asks for",
                 )
             ]  # fmt: skip
-        bend = np.abs(row[1:-1] - 0.5 * (row[:-2] + row[2:]))
+        curve = row[1:-1] - 0.5 * (row[:-2] + row[2:])
+        square = curve.real**2 + curve.imag**2
+        if np.count_nonzero(square <= FILLED_CURVE**2 * square.max()) <= FILLED_SHARE * square.size:  # the usual is less
+            continue
+        bend = np.sqrt(square)
         usual = share_of(np.sort(bend), 0.97)
         straight = float(np.mean(bend <= FILLED_CURVE * usual))
         if usual > 1e-8 and straight > FILLED_SHARE:
@@ -190,6 +202,10 @@ def _window(points: int) -> Floats:
     return window(points, DEEP_BETA)
 
 
+def _power(response: Complexes) -> Floats:
+    return np.asarray(response.real**2 + response.imag**2)
+
+
 def _smoothed(sweep: Sweep, delay_s: float) -> list[Remark]:
     """
     A mean over neighbouring points: noise far from the line is weaker than noise near it.
@@ -205,17 +221,17 @@ def _smoothed(sweep: Sweep, delay_s: float) -> list[Remark]:
     if 2.0 * delay_s * step > LINE_SHARE:
         return []
     n = sweep.points
-    seen = np.abs(np.fft.ifft(sweep.gamma * _window(n))) ** 2
-    middle = seen[int(0.42 * n) : int(0.58 * n)]
-    near = seen[int((0.95 if n > 600 else 0.92) * n) : int(0.985 * n)]  # before the port: no line is there
+    seen = np.fft.ifft(sweep.gamma * _window(n))
+    middle = _power(seen[int(0.42 * n) : int(0.58 * n)])
+    near = _power(seen[int((0.95 if n > 600 else 0.92) * n) : int(0.985 * n)])  # before the port: no line is there
     if min(middle.size, near.size) < SMOOTH_BINS:
         return []
     far_, near_ = share_of(np.sort(middle), 0.5), share_of(np.sort(near), 0.5)
     if not far_ > 0:
         return []
-    below = 10.0 * np.log10(near_ / far_)
+    below = 10.0 * math.log10(near_ / far_) if near_ > 0 else -math.inf
     # the side lobes of the line itself are not taken for noise
-    if below < SMOOTH_DB or near_ < float(seen.max()) * 10.0 ** (LEAK_DB / 10.0):
+    if below < SMOOTH_DB or near_ < float(_power(seen).max()) * 10.0 ** (LEAK_DB / 10.0):
         return []
     return [
         Remark(

@@ -6,16 +6,18 @@ Thresholds by own trials on simulated sweeps, see the tests: at most one clean s
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from upmast.field.comment_words import words_of
-from upmast.field.distance import distance_picture, why_no_distance
+from upmast.field.distance import distance_picture, whole_range_of, why_no_distance
 from upmast.field.kept import ByGrid
 from upmast.field.measurement import Floats, Sweep
 from upmast.field.remark import Remark
 from upmast.number import number
 from upmast.proof.rf_path import PathDesign
-from upmast.rf.distance import DEFAULT_BETA, delay_response, frequency_step_hz
+from upmast.rf.distance import frequency_step_hz
 from upmast.rf.loss import C0_M_PER_S
 from upmast.rf.magnitude import pair_spacings
 
@@ -93,17 +95,19 @@ def _before_port(sweep: Sweep, design: PathDesign) -> list[Remark]:
     """What reflects at negative delay: a phase that turns the wrong way, or a calibration beyond the port."""
     if why_no_distance(sweep, design):
         return []
-    step = frequency_step_hz(sweep.frequency_hz)
-    cell = 0.5 / sweep.width_hz
-    end = design.delay_s + 3e-9  # of an antenna, too
-    if end > 0.45 * 0.5 / step or design.delay_s < 2.0 * PORT_CELLS * cell:
+    whole = whole_range_of(sweep)
+    if whole is None:
         return []
-    start, count = PORT_CELLS * cell, 1025
-    axis_s = 2.0 * end / (count - 1)
-    seen = np.abs(delay_response(sweep.frequency_hz, sweep.gamma, -end, axis_s, count, DEFAULT_BETA))
-    first = int(np.ceil(start / axis_s))
-    behind, ahead = seen[count // 2 + first :], seen[: count // 2 - first + 1][::-1]
-    front, back = (-20.0 * float(np.log10(max(float(x.max()), 1e-12))) for x in (ahead, behind))
+    delay, cell = whole.delay_s, whole.cell_s
+    axis_s, count = float(delay[1] - delay[0]), delay.size
+    end = design.delay_s + 3e-9  # of an antenna, too
+    if end > 0.45 * axis_s * count or design.delay_s < 2.0 * PORT_CELLS * cell:
+        return []
+    start, left = PORT_CELLS * cell, float(delay[0])
+    behind = whole.size[math.ceil((start - left) / axis_s) : math.floor((end - left) / axis_s) + 1]
+    first = math.ceil(count - (end + left) / axis_s)  # the range repeats: what lies before the port stands at its end
+    ahead = whole.size[first : math.floor(count - (start + left) / axis_s) + 1]
+    front, back = (-20.0 * math.log10(max(_crest(x), 1e-12)) for x in (ahead, behind))
     both_ways = _MIDDLE.of(design, sweep, None, lambda: float(2.0 * design.loss_db(sweep.middle_hz)))
     if front > AHEAD_DB + both_ways:
         return []
@@ -114,10 +118,11 @@ def _before_port(sweep: Sweep, design: PathDesign) -> list[Remark]:
                 "export the sweep again as S11 with real and imaginary part; a program on the way may have changed the sign",
             )
         ]  # fmt: skip
-    strongest = min(front, back, -20.0 * float(np.log10(max(float(np.abs(np.mean(sweep.gamma))), 1e-12))))
+    strongest = min(front, back, -20.0 * math.log10(max(abs(complex(np.mean(sweep.gamma))), 1e-12)))
     if front > strongest + AHEAD_BELOW_DB:
         return []
-    place = axis_s * (first + int(np.argmax(ahead))) * C0_M_PER_S * design.sections[0].velocity_fraction
+    before_s = axis_s * (count - first - int(np.argmax(ahead))) - left
+    place = before_s * C0_M_PER_S * design.sections[0].velocity_fraction
     return [
         Remark(
             "before-port", "warn", f"something returns {number(front, 'dB')} {number(place, 'm')} before the test port: the port was not where the "
@@ -125,6 +130,17 @@ def _before_port(sweep: Sweep, design: PathDesign) -> list[Remark]:
             "calibrate again at the end of the very test lead, then the same sweep",
         )
     ]  # fmt: skip
+
+
+def _crest(size: Floats) -> float:
+    """The highest value of a row, by a parabola in dB where it lies between points."""
+    k = int(size.argmax())
+    top = float(size[k])
+    if not 0 < k < size.size - 1 or not top > 0:
+        return top
+    a, b, c = (math.log(max(float(x), 1e-15)) for x in size[k - 1 : k + 2])
+    bend = a - 2.0 * b + c
+    return top if bend == 0 else top * math.exp(-0.125 * (a - c) ** 2 / bend)
 
 
 def _port(sweep: Sweep, design: PathDesign, test: str) -> list[Remark]:
@@ -179,7 +195,7 @@ def _wall(sweep: Sweep, design: PathDesign) -> list[Remark]:
     rl = sweep.bounded_db
     twice = _TWICE.of(design, sweep, None, lambda: 2.0 * design.loss_db(sweep.frequency_hz))
     whole = rl < twice + WALL_DB
-    share = float(np.mean(whole))
+    share = int(np.count_nonzero(whole)) / whole.size
     if not WALL_SHARE <= share <= WALL_MOST:
         return []
     rest = rl[~whole]

@@ -19,6 +19,9 @@ Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
 DEFAULT_BETA = 6.0  # side lobes -44 dB, -6 dB width 1.96 x v/(2B): far joints stay visible beside near ones
 _EVEN = 1e-3  # of a step; 0.4 degrees of phase at the far end of the range
+_LEAST_SIZE = 1e-15  # of a response; -300 dB
+_BESIDE = np.array([[-1], [0], [1]])
+_EVEN_KEPT = 8  # grids that are known to be even
 _MOST_POINTS = 1_000_000
 _KEPT_POINTS = 20_000  # larger transforms are planned each time, so that plans don't hold much memory
 
@@ -38,7 +41,7 @@ class Peaks(NamedTuple):
     return_loss_db: Floats
 
 
-_even_last: tuple[Floats, float] = (np.empty(0), 0.0)
+_even_last: tuple[tuple[Floats, float], ...] = ()
 
 
 def frequency_step_hz(frequency_hz: ArrayLike) -> float:
@@ -55,15 +58,16 @@ def frequency_step_hz(frequency_hz: ArrayLike) -> float:
     """
     global _even_last
     f = np.asarray(frequency_hz, dtype=np.float64)
-    if f is _even_last[0]:
-        return _even_last[1]
+    for known, its_step in _even_last:
+        if f is known:
+            return its_step
     if f.ndim != 1 or f.size < 2:
         raise ValueError("a distance transform needs two frequencies or more, in one row")
     step = (f[-1] - f[0]) / (f.size - 1)
     off = np.abs(f - (f[0] + step * np.arange(f.size)))
     if f[0] >= 0 and 0 < step < np.inf and float(off.max()) <= _EVEN * step:  # false for any NaN, too
-        if f.base is None and not f.flags.writeable:  # of a sweep: asked again at once
-            _even_last = (f, float(step))
+        if f.base is None and not f.flags.writeable:  # of a sweep: asked again at once, and by sweeps over the same frequencies
+            _even_last = ((f, float(step)), *_even_last[: _EVEN_KEPT - 1])
         return float(step)
     if not (np.all(np.isfinite(f)) and f[0] >= 0 and step > 0):
         raise ValueError("frequencies must rise from point to point")
@@ -335,12 +339,12 @@ def peaks(distance_m: ArrayLike, response: ArrayLike, floor_return_loss_db: floa
     x, size = np.asarray(distance_m, dtype=np.float64), np.abs(np.asarray(response))
     if x.ndim != 1 or x.shape != size.shape or x.size < 3:
         raise ValueError("a trace of three points or more is needed, one response per distance")
-    size = np.maximum(size, 1e-15)
+    floor = max(10.0 ** (-floor_return_loss_db / 20.0), _LEAST_SIZE)
     mid = size[1:-1]
-    at = np.flatnonzero((mid > size[:-2]) & (mid >= size[2:]))
-    at = at[20.0 * np.log10(mid[at]) >= -floor_return_loss_db]
-    a, b, c = 20.0 * np.log10(size[at + np.arange(3)[:, None]])
+    at = np.flatnonzero((mid >= floor) & (mid > size[:-2]) & (mid >= size[2:])) + 1
+    a, b, c = 20.0 * np.log10(np.maximum(size[at + _BESIDE], _LEAST_SIZE))
     bend = a - 2.0 * b + c  # below 0 at a strict maximum
     shift = 0.5 * (a - c) / bend
-    place = np.interp(at + 1 + shift, np.arange(x.size), x)
+    left = at - (shift < 0)
+    place = x[left] + (at - left + shift) * (x[left + 1] - x[left])
     return Peaks(place, np.asarray(-(b - 0.25 * (a - c) * shift)) + 0.0)

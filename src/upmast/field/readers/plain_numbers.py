@@ -1,5 +1,5 @@
 """
-A whole column of plain numbers in one go, for the long traces whose cells are all alike; what is not sure is left to `cell_value`.
+Plain numbers in one go, for the long traces whose rows are all alike; what is not sure is left to `cell_value`, or to `float`.
 
 Plain is a number of digits with a minus and one decimal sign, nothing else: what comes out is the same as cell by cell.
 """
@@ -9,13 +9,30 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from pydantic_core import from_json
+from msgspec import json
 
 from upmast.field.measurement import Floats
 from upmast.site.sheet_read import Cell
 
 MOST_LENGTH = 20  # of a text; within the digits that exact decimals keep
+_FLOATS = json.Decoder(list[float])
 _WRITTEN = {".": b"0123456789-.", ",": b"0123456789-,"}
+
+
+def floats_between_commas(raw: bytes) -> Floats | None:
+    """
+    Numbers between commas, each rounded as `float` does; None where one is no finite number of JSON, as `.5`, `1.`, `+1` and `007`.
+
+    A whole number of JSON has no zero below 0: `-0` comes out as 0.
+
+    >>> floats_between_commas(b"703.25,-5e-1").tolist()
+    [703.25, -0.5]
+    """
+    try:
+        values = _FLOATS.decode(b"[" + raw + b"]")
+    except ValueError:
+        return None
+    return np.fromiter(values, np.float64, len(values))
 
 
 def plain_floats(texts: Sequence[str], decimal: str, power: int = 0) -> Floats | None:
@@ -40,13 +57,9 @@ def plain_floats(texts: Sequence[str], decimal: str, power: int = 0) -> Floats |
     if decimal == ",":
         raw = raw.replace(b",", b".")
     end = b"e%d" % power if power else b""
-    try:
-        values = from_json(b"[" + raw.replace(b";", end + b",") + end + b"]")
-        out = np.fromiter(values, np.float64, len(values))
-    except (ValueError, OverflowError):
-        return None
-    # a cell may hold a semicolon, and a whole number of JSON has no zero below 0
-    return out if out.size == len(texts) and out.all() and np.isfinite(out).all() else None
+    out = floats_between_commas(raw.replace(b";", end + b",") + end)
+    # a cell may hold a semicolon, and a zero may have been one below 0
+    return out if out is not None and out.size == len(texts) and out.all() and np.isfinite(out).all() else None
 
 
 def column_texts(rows: Sequence[tuple[Cell, ...]], column: int) -> list[str] | None:

@@ -17,12 +17,14 @@ from pathlib import Path
 import numpy as np
 
 from upmast.errors import FaultList, InputFaults
+from upmast.field.grid import keep_grid, known_grid
 from upmast.field.measurement import SYSTEM_OHM, Complexes, Floats, Sweep, TwoPort
 from upmast.field.readers.convert import to_scattering
 from upmast.field.readers.touchstone_head import MOST_BYTES, MOST_FAULTS, Head, lines_of, sections_of, within_bounds
 from upmast.field.readers.touchstone_rows import noise_rows, parted, quick_table, table_of
 from upmast.rf.cascade import renormalise_gamma, renormalise_s
 
+BLOCK_BYTES = 1 << 20  # read at a time, of what is not a plain file
 HIGHEST_HZ = 1e13  # beyond any instrument: the unit of the option line must be wrong
 _FIRST_ROW = re.compile(rb"^[+-]?[0-9.]", re.MULTILINE)
 _KEYWORD = re.compile(rb"^\s*\[", re.MULTILINE)
@@ -87,9 +89,13 @@ def read_two_port(data: bytes, file: str, *, repair: bool = False) -> TwoPort:
 
 def read_file(path: Path, *, repair: bool = False) -> Sweep:
     """A sweep from a file, not more than 32 MB of it. Raises InputFaults, and OSError if it can't be opened."""
-    with path.open("rb", buffering=0) as stream:  # room for 32 MB costs more than a usual file
-        data = stream.read(min(os.fstat(stream.fileno()).st_size, MOST_BYTES) + 1) or b""
-        while len(data) <= MOST_BYTES and (more := stream.read(MOST_BYTES + 1 - len(data))):
+    with path.open("rb", buffering=0) as stream:
+        size = min(os.fstat(stream.fileno()).st_size, MOST_BYTES)
+        data = stream.read(size + 1) or b""
+        while len(data) != size:  # it grows, is no plain file, or came in parts; room for 32 MB costs more than a usual file
+            more = stream.read(min(MOST_BYTES + 1 - len(data), BLOCK_BYTES))
+            if not more:
+                break
             data += more
     return read_sweep(data, path.name, repair=repair)
 
@@ -163,6 +169,9 @@ def _quickly(data: bytes, known: int, faults: FaultList) -> tuple[Head, Floats, 
 def _order(
     f: Floats, rows: Floats, at: Sequence[int], head: Head, repair: bool, faults: FaultList
 ) -> tuple[Floats, Floats, Sequence[int]]:
+    known = known_grid(f)
+    if known is not None:
+        return known, rows, at
     bad = np.flatnonzero((f < 0) | ~(f <= HIGHEST_HZ))
     for k in bad[:MOST_FAULTS]:
         faults.add("frequency", f"{f[k]:g} Hz", "0 Hz to 10 THz", "check the unit in the option line", at[k])
@@ -170,6 +179,7 @@ def _order(
     step = np.diff(f)
     wrong = np.flatnonzero(step <= 0)
     if not wrong.size:
+        keep_grid(f)
         return f, rows, at
     if not repair:
         for k in wrong[:MOST_FAULTS]:
@@ -196,7 +206,8 @@ def _scattering(f: Floats, rows: Floats, at: Sequence[int], head: Head, faults: 
     a, b = rows[:, 0::2], rows[:, 1::2]
     with np.errstate(all="ignore"):
         if head.format == "RI":
-            values = a + 1j * b
+            values = np.empty(a.shape, dtype=np.complex128)
+            values.real, values.imag = a, b
         else:
             if head.format == "MA" and (a < 0).any():
                 k = int(np.argmax((a < 0).any(axis=1)))

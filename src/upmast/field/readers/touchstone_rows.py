@@ -11,10 +11,10 @@ from collections.abc import Sequence
 from itertools import chain
 
 import numpy as np
-from pydantic_core import from_json
 
 from upmast.errors import FaultList
 from upmast.field.measurement import Floats
+from upmast.field.readers.plain_numbers import floats_between_commas
 from upmast.field.readers.touchstone_head import MOST_FAULTS, PLAIN, Head, plain_number, take_comment, text_of
 
 MOST_POINTS = 1_000_000
@@ -29,19 +29,15 @@ def quick_table(block: bytes, numbers: int) -> Floats | None:
     The rows of a block as one table; None where it is not sure that every row is `numbers` plain numbers with single blanks.
 
     What is left of the block without its numbers must be the same in every row. The parser of JSON then takes each number, and
-    refuses what is none: it rounds as `float` does, in a fourth of its time.
+    refuses what is none: it rounds as `float` does, in a fifth of its time.
     """
     between = block.translate(None, _NUMBER)
     rows = between.count(b"\n")
     one = between[:numbers]
     if not 0 < rows <= MOST_POINTS or one[-1:] != b"\n" or one.strip(b" \t") != b"\n" or between != one * rows:
         return None
-    try:
-        values = from_json(b"[" + block[:-1].translate(_TO_COMMAS) + b"]")
-        table = np.fromiter(values, np.float64, len(values))
-    except (ValueError, OverflowError):  # `.5`, `1.`, `+1` and `007` are sound, but not in JSON
-        return None
-    if table.size != rows * numbers or not np.isfinite(table).all():
+    table = floats_between_commas(block[:-1].translate(_TO_COMMAS))
+    if table is None or table.size != rows * numbers or not np.isfinite(table).all():
         return None
     if not table.all() and any(b"-0" + end in block for end in (b" ", b"\t", b"\n")):
         return None  # a whole number to JSON, which knows no zero below 0
