@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from upmast.field.kept import ByGrid, kept
-from upmast.field.measurement import Sweep
+from upmast.field.kept import ByGrid, grouped, kept, kind_of, together
+from upmast.field.measurement import Complexes, Sweep
 from upmast.proof.rf_path import PathDesign
 from upmast.rf.distance import (
     DEFAULT_BETA,
+    Peaks,
     delay_from_distance_s,
     delay_response,
     distance_from_delay_m,
     loss_to_distance_db,
+    peaks_of_each,
     range_m,
     resolution_m,
     whole_range,
@@ -31,6 +33,8 @@ COUNT, MOST_COUNT = 401, 8004  # points of a picture; 8 for each resolution cell
 LEAST_POINTS = 16  # of fewer no distance is read
 OVERSAMPLED, MOST_WHOLE = 2, 20_001  # a parabola then places a lone peak within 0.002 of a cell: own trial
 MAIN_LOBE = 1.96  # -6 dB width of the window in units of v/(2 B): Harris, On the use of windows, 1978 (computed)
+FLOOR_DB = 45.0  # weaker peaks are not told from directivity and side lobes: common practice, no source
+BELOW_STRONGEST_DB = 40.0  # side lobes of the window lie 44 dB below a peak
 VELOCITY_SHARE = 0.01  # how far the velocity of a cable may be off its data sheet: common practice, no source
 
 
@@ -40,15 +44,12 @@ class DistanceTrace:
 
     distance_m: Floats
     size: Floats  # |G|
+    return_loss_db: Floats
     resolution_m: float  # v/(2 B): two joints nearer than this are one peak
     width_m: float  # width of a lone peak at half its size
     range_m: float  # distance at which the picture repeats
-
-    @cached_property
-    def return_loss_db(self) -> Floats:
-        out = return_loss_db(self.size)
-        out.setflags(write=False)
-        return out
+    strongest_db: float  # return loss of its highest value
+    peaks: Peaks  # all that are told from directivity and side lobes
 
 
 class _Axis(NamedTuple):
@@ -73,24 +74,25 @@ class WholeRange(NamedTuple):
     cell_s: float  # 1/(2 B)
 
 
-def whole_range_of(sweep: Sweep) -> WholeRange | None:
-    """None where no delays can be read; made once for a sweep."""
-    known: dict[str, WholeRange | None] = sweep.__dict__
-    if "_whole_range" not in known:
-        known["_whole_range"] = _whole_range(sweep)  # as functools.cached_property does
-    return known["_whole_range"]
-
-
-def _whole_range(sweep: Sweep) -> WholeRange | None:
-    if sweep.magnitude_only or sweep.points < LEAST_POINTS:
-        return None
+@together
+def whole_range_of(sweeps: Sequence[Sweep]) -> list[WholeRange | None]:
+    """None where no delays can be read."""
+    one = sweeps[0]
+    if one.magnitude_only or one.points < LEAST_POINTS:
+        return [None] * len(sweeps)
     try:
-        sweep.step_hz  # noqa: B018, raises where it is uneven
+        one.step_hz  # noqa: B018, raises where it is uneven
     except ValueError:
-        return None
-    cell = 0.5 / sweep.width_hz
-    count = min(OVERSAMPLED * sweep.points, MOST_WHOLE)
-    return WholeRange(*whole_range(sweep.frequency_hz, sweep.gamma, -2.0 * cell, count), cell)
+        return [None] * len(sweeps)
+    cell = 0.5 / one.width_hz
+    count = min(OVERSAMPLED * one.points, MOST_WHOLE)
+    delay, sizes = whole_range(one.frequency_hz, gammas(sweeps), -2.0 * cell, count)
+    return [WholeRange(delay, size, cell) for size in sizes]
+
+
+def gammas(sweeps: Sequence[Sweep]) -> Complexes:
+    """Reflections of sweeps over the same frequencies, one row each."""
+    return sweeps[0].gamma[None] if len(sweeps) == 1 else np.array([sweep.gamma for sweep in sweeps])
 
 
 class Scale(NamedTuple):
@@ -162,23 +164,46 @@ def distance_picture(sweep: Sweep, design: PathDesign, beyond_m: float = BEYOND_
     """
     if beyond_m == BEYOND_M:
         return _usual_picture(sweep, design)
-    return _picture(sweep, design, beyond_m)
+    return _pictures([sweep], design, beyond_m)[0]
 
 
 @kept
 def _usual_picture(sweep: Sweep, design: PathDesign) -> DistanceTrace:
-    return _picture(sweep, design, BEYOND_M)
+    return _pictures([sweep], design, BEYOND_M)[0]
 
 
-def _picture(sweep: Sweep, design: PathDesign, beyond_m: float) -> DistanceTrace:
-    reason = why_no_distance(sweep, design)
+def prepare_pictures(pairs: Iterable[tuple[Sweep, PathDesign]]) -> None:
+    """The pictures of many sweeps, each with its path, in one go: what comes out is the same as one by one."""
+    todo: dict[int, tuple[PathDesign, list[Sweep]]] = {}
+    for sweep, design in pairs:
+        if not why_no_distance(sweep, design) and not _usual_picture.has(sweep, design):
+            todo.setdefault(kind_of(design), (design, []))[1].append(sweep)
+    for design, sweeps in todo.values():
+        for some in grouped(sweeps):
+            for sweep, made in zip(some, _pictures(some, design, BEYOND_M), strict=True):
+                _usual_picture.put(sweep, design, made)
+
+
+def _pictures(sweeps: Sequence[Sweep], design: PathDesign, beyond_m: float) -> list[DistanceTrace]:
+    """Of sweeps over the same frequencies."""
+    one = sweeps[0]
+    reason = why_no_distance(one, design)
     if reason:
         raise ValueError(reason)
-    axis = _AXES.of(design, sweep, beyond_m, lambda: _axis(sweep, design, beyond_m))
-    raw = delay_response(sweep.frequency_hz, sweep.gamma, axis.start_s, axis.step_s, axis.distance_m.size, DEFAULT_BETA)
-    size = np.abs(raw) * axis.gain
-    size.setflags(write=False)
-    return DistanceTrace(axis.distance_m, size, axis.cell_m, MAIN_LOBE * axis.cell_m, axis.reach_m)
+    axis = _AXES.of(design, one, beyond_m, lambda: _axis(one, design, beyond_m))
+    count = axis.distance_m.size
+    raw = delay_response(one.frequency_hz, gammas(sweeps), axis.start_s, axis.step_s, count, DEFAULT_BETA)
+    sizes = np.abs(raw) * axis.gain
+    losses = return_loss_db(sizes)
+    for block in (sizes, losses):
+        block.setflags(write=False)
+    strongest = losses.min(axis=1)
+    found = peaks_of_each(axis.distance_m, sizes, np.minimum(FLOOR_DB, strongest + BELOW_STRONGEST_DB))
+    width = MAIN_LOBE * axis.cell_m
+    return [
+        DistanceTrace(axis.distance_m, size, loss, axis.cell_m, width, axis.reach_m, top, peaks)
+        for size, loss, top, peaks in zip(sizes, losses, strongest.tolist(), found, strict=True)
+    ]
 
 
 def _axis(sweep: Sweep, design: PathDesign, beyond_m: float) -> _Axis:

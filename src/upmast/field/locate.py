@@ -12,19 +12,16 @@ from upmast.field.kept import ByGrid
 from upmast.field.measurement import Sweep
 from upmast.number import number
 from upmast.proof.rf_path import JointPlace, PathDesign
-from upmast.rf.distance import peaks
 from upmast.rf.ghosts import explained
 from upmast.rf.joint import joint_gamma
 from upmast.rf.lumped import LumpedLine
 from upmast.rf.reflection import add_worst, gamma_from_return_loss, return_loss_db
 
-FLOOR_DB = 45.0  # weaker peaks are not told from directivity and side lobes: common practice, no source
 BETWEEN_DB, BETWEEN_BELOW_DB = (
     36.0,
     25.0,
 )  # a place without a joint is worth a look above both: common practice, no source
 ANTENNA_DEPTH_M = 3.0  # feed network inside an antenna: common practice, no source
-BELOW_STRONGEST_DB = 40.0  # side lobes of the window lie 44 dB below a peak
 LEAST_LENGTH_M = 1e-3
 READING_DB = 1.0  # a peak read from a trace may be off by this: own tests, lone joints, noise -65 dB
 DIRECTIVITY_DB = 42.0  # of a calibrated test port: common practice, no source
@@ -75,9 +72,7 @@ def locate(sweep: Sweep, design: PathDesign, test: str = "load") -> Located:
     if reason:
         return Located((), None, reason)
     trace = distance_picture(sweep, design)
-    strongest = float(return_loss_db(trace.size.max()))
-    floor = min(FLOOR_DB, strongest + BELOW_STRONGEST_DB)
-    found = peaks(trace.distance_m, trace.size, floor)
+    strongest, found = trace.strongest_db, trace.peaks
     out = [
         _named(float(x), float(rl), sweep, design, trace, test, strongest)
         for x, rl in zip(found.distance_m, found.return_loss_db, strict=True)

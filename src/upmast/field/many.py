@@ -15,14 +15,17 @@ import threading
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
+from itertools import chain
 from pathlib import Path
 from typing import Literal
 
 from upmast.errors import Fault, InputFaults
 from upmast.field.fitted import Fitted
-from upmast.field.judge import Uncertainty, judge_sweep
+from upmast.field.judge import Uncertainty, judge_sweep, test_of
 from upmast.field.locate import Peak
-from upmast.field.match import Candidate, match_sweep
+from upmast.field.match import Candidate, Match, match_sweep
+from upmast.field.measurement import Sweep
+from upmast.field.prepare import prepare, prepare_matched
 from upmast.field.readers.touchstone import read_file
 from upmast.field.setup import Remark
 from upmast.finding import Finding, Verdict
@@ -74,16 +77,37 @@ class Told:
 
 def judge_file(proof: Proof, path: Path, settings: Settings | None = None) -> Told:
     """Read, match and judge one file. A file that can't be read, or opened, is told as such; nothing is raised for it."""
+    return judge_some(proof, [path], settings)[0]
+
+
+def judge_some(proof: Proof, paths: Sequence[Path], settings: Settings | None = None) -> list[Told]:
+    """Some files as `judge_file` would, in their order; what they need alike is computed together, and all their samples are held."""
     how = settings or Settings()
+    read = [_read(path, how.repair) for path in paths]
+    sweeps = [one for one in read if isinstance(one, Sweep)]
+    prepare(sweeps)
+    matches = [match_sweep(proof, sweep) for sweep in sweeps]
+    decided = [(s, test_of(proof, m.decided.test_id)[0]) for s, m in zip(sweeps, matches, strict=True) if m.decided]
+    prepare_matched([sweep for sweep, _ in decided], [design for _, design in decided])
+    judged = iter(zip(sweeps, matches, strict=True))
+    return [
+        one if isinstance(one, Told) else _judged(proof, path, *next(judged), how)
+        for path, one in zip(paths, read, strict=True)
+    ]
+
+
+def _read(path: Path, repair: bool) -> Sweep | Told:
     try:
-        sweep = read_file(path, repair=how.repair)
+        return read_file(path, repair=repair)
     except InputFaults as error:
         return Told(str(path), "unreadable", str(error), faults=tuple(error.faults))
     except OSError as error:
         why = error.strerror or "it can't be opened"
         fault = Fault(path.name, "", why, "a file that can be read", "check the path and the rights to it")
         return Told(str(path), "unreadable", str(InputFaults([fault])), faults=(fault,))
-    match = match_sweep(proof, sweep)
+
+
+def _judged(proof: Proof, path: Path, sweep: Sweep, match: Match, how: Settings) -> Told:
     candidates = match.candidates[:MOST_CANDIDATES]
     if match.decided is None:
         return Told(str(path), "asked", match.question, sweep.digest, "", candidates)
@@ -121,14 +145,15 @@ def judge_each(
         raise ValueError("processes is 1 or more")
     how = settings or Settings()
     if processes == 1 or len(paths) <= FEW:
-        for path in paths:
-            yield judge_file(proof, path, how)
+        for first in range(0, len(paths), CHUNK):
+            yield from judge_some(proof, paths[first : first + CHUNK], how)
         return
     path_designs(proof.line)  # made once, before the line is handed on
     bare = replace(proof, rooms={})  # findings of the design are not asked for
     context = multiprocessing.get_context(_start_method())
     with ProcessPoolExecutor(processes, context, _begin, (bare, how)) as pool:
-        yield from pool.map(_one, paths, chunksize=CHUNK)
+        chunks = [paths[first : first + CHUNK] for first in range(0, len(paths), CHUNK)]
+        yield from chain.from_iterable(pool.map(_some, chunks))
 
 
 def _start_method() -> str:
@@ -144,7 +169,7 @@ def _begin(proof: Proof, settings: Settings) -> None:
     _work = (proof, settings)
 
 
-def _one(path: Path) -> Told:
+def _some(paths: Sequence[Path]) -> list[Told]:
     assert _work is not None
     proof, settings = _work
-    return judge_file(proof, path, settings)
+    return judge_some(proof, paths, settings)

@@ -16,13 +16,14 @@ from typing import NamedTuple
 import numpy as np
 
 from upmast.field.distance import VELOCITY_SHARE, whole_range_of
+from upmast.field.kept import together
 from upmast.field.measurement import Sweep
 from upmast.field.place import place_of
 from upmast.field.setup import termination, uncovered
 from upmast.number import number
 from upmast.proof.prove import Proof
 from upmast.proof.rf_path import PathDesign, path_designs
-from upmast.rf.distance import peaks
+from upmast.rf.distance import Peaks, peaks_of_each
 from upmast.rf.loss import C0_M_PER_S
 from upmast.rf.sweep import cable_loss_db
 
@@ -268,7 +269,8 @@ def _loss(sweep: Sweep, design: PathDesign, reasons: list[str]) -> float:
     return float(np.exp(-0.5 * (off / 0.5) ** 2)) * 0.9 + 0.1
 
 
-def end_delay_s(sweep: Sweep) -> float | None:
+@together
+def end_delay_s(sweeps: Sequence[Sweep]) -> list[float | None]:
     """
     One-way delay to the end of the line, s. None where it can't be read.
 
@@ -276,21 +278,16 @@ def end_delay_s(sweep: Sweep) -> float | None:
 
     No design is needed for it; a load may hide the end, then the last joint that reflects is taken.
     """
-    known: dict[str, float | None] = sweep.__dict__
-    if "_end_delay_s" not in known:
-        known["_end_delay_s"] = _end_delay_s(sweep)  # as functools.cached_property does
-    return known["_end_delay_s"]
+    whole = [one for sweep in sweeps if (one := whole_range_of(sweep)) is not None]
+    if not whole:
+        return [None] * len(sweeps)
+    sizes = np.array([one.size for one in whole])
+    strongest = np.maximum(sizes.max(axis=1), 1e-300)
+    every = peaks_of_each(whole[0].delay_s, sizes, -20.0 * np.log10(strongest) + REACH_DB)
+    return [_end_of(found, size) for found, size in zip(every, strongest.tolist(), strict=True)]
 
 
-def _end_delay_s(sweep: Sweep) -> float | None:
-    whole = whole_range_of(sweep)
-    if whole is None:
-        return None
-    strongest = float(whole.size.max())
-    if not strongest > 0:
-        return None
-    floor = -20.0 * math.log10(strongest) + REACH_DB
-    found = peaks(whole.delay_s, whole.size, floor)
+def _end_of(found: Peaks, strongest: float) -> float | None:
     if not found.distance_m.size:
         return None
     if strongest > WHOLE:

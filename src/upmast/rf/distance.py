@@ -8,6 +8,7 @@ because jumper and feeder have different velocities. Distances count from the te
 from __future__ import annotations
 
 from functools import lru_cache
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -204,16 +205,16 @@ def whole_range(
 
     Parameters
     ----------
-    frequency_hz [Hz]: even grid, shape (nf,). gamma: complex, shape (nf,).
+    frequency_hz [Hz]: even grid, shape (nf,). gamma: complex, shape (..., nf).
     start_s [s]: first delay. least_count: points at least; the next power of two is taken.
 
     Returns
     -------
-    Delays [s] and sizes, shape (count,).
+    Delays [s], shape (count,), and sizes, shape (..., count).
     """
     f, df, weighted = _weighted(frequency_hz, gamma, beta)
-    if weighted.ndim != 1 or not 1 <= least_count <= _MOST_POINTS:
-        raise ValueError(f"gamma is one row, least_count lies between 1 and {_MOST_POINTS}")
+    if not 1 <= least_count <= _MOST_POINTS:
+        raise ValueError(f"least_count lies between 1 and {_MOST_POINTS}")
     count = 1 << (max(least_count, f.size) - 1).bit_length()
     plan = _turns if count <= _KEPT_POINTS else _turns.__wrapped__
     delay, turns = plan(f.size, df, float(start_s), count)
@@ -336,15 +337,32 @@ def peaks(distance_m: ArrayLike, response: ArrayLike, floor_return_loss_db: floa
     distance_m [m]: shape (m,), rising. response: shape (m,), complex or magnitude.
     floor_return_loss_db [dB]: peaks with a higher return loss are left out.
     """
-    x, size = np.asarray(distance_m, dtype=np.float64), np.abs(np.asarray(response))
-    if x.ndim != 1 or x.shape != size.shape or x.size < 3:
+    if np.ndim(response) != 1:
         raise ValueError("a trace of three points or more is needed, one response per distance")
-    floor = max(10.0 ** (-floor_return_loss_db / 20.0), _LEAST_SIZE)
-    mid = size[1:-1]
-    at = np.flatnonzero((mid >= floor) & (mid > size[:-2]) & (mid >= size[2:])) + 1
-    a, b, c = 20.0 * np.log10(np.maximum(size[at + _BESIDE], _LEAST_SIZE))
+    return peaks_of_each(distance_m, np.asarray(response)[None], np.array([floor_return_loss_db]))[0]
+
+
+def peaks_of_each(distance_m: ArrayLike, responses: ArrayLike, floor_return_loss_db: ArrayLike) -> list[Peaks]:
+    """
+    `peaks` of several responses over the same distances.
+
+    Parameters
+    ----------
+    distance_m [m]: shape (m,), rising. responses: shape (n, m), complex or magnitude.
+    floor_return_loss_db [dB]: of each, shape (n,).
+    """
+    x, size = np.asarray(distance_m, dtype=np.float64), np.abs(np.asarray(responses))
+    if x.ndim != 1 or size.ndim != 2 or x.size != size.shape[1] or x.size < 3:
+        raise ValueError("a trace of three points or more is needed, one response per distance")
+    floor = np.maximum(10.0 ** (-np.asarray(floor_return_loss_db, dtype=np.float64) / 20.0), _LEAST_SIZE)
+    mid = size[:, 1:-1]
+    row, at = np.nonzero((mid >= floor[:, None]) & (mid > size[:, :-2]) & (mid >= size[:, 2:]))
+    at += 1
+    a, b, c = 20.0 * np.log10(np.maximum(size[row, at + _BESIDE], _LEAST_SIZE))
     bend = a - 2.0 * b + c  # below 0 at a strict maximum
     shift = 0.5 * (a - c) / bend
     left = at - (shift < 0)
     place = x[left] + (at - left + shift) * (x[left + 1] - x[left])
-    return Peaks(place, np.asarray(-(b - 0.25 * (a - c) * shift)) + 0.0)
+    loss = np.asarray(-(b - 0.25 * (a - c) * shift)) + 0.0
+    ends = row.searchsorted(np.arange(1, size.shape[0] + 1))
+    return [Peaks(place[i:j], loss[i:j]) for i, j in pairwise((0, *ends.tolist()))]
