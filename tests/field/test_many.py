@@ -149,7 +149,8 @@ def test_a_grid_is_known_by_all_its_frequencies(make: Make, designs: dict[str, P
     assert by_grid.of(designs["A2-J1"], other, None, lambda: 2.0) == 2.0
     assert by_grid.of(designs["A2-J1"], replace(sweep), None, lambda: 3.0) == 1.0
     assert by_grid.of(designs["A2-J2"], sweep, None, lambda: 4.0) == 4.0
-    assert by_grid.of(replace(designs["A2-J1"]), sweep, None, lambda: 5.0) == 5.0
+    assert by_grid.of(replace(designs["A2-J1"], id="A2-J9"), sweep, None, lambda: 5.0) == 1.0, "alike but for its name"
+    assert by_grid.of(replace(designs["A2-J1"], antenna_vswr=1.4), sweep, None, lambda: 5.0) == 5.0
     assert by_grid.of(designs["A2-J1"], sweep, "x", lambda: 6.0) == 6.0
 
 

@@ -7,7 +7,8 @@ from dataclasses import replace
 
 import pytest
 
-from upmast.field.match import end_delay_s, match_among, match_sweep, name_says
+from upmast.field.delays import end_delay_s
+from upmast.field.match import match_among, match_sweep, name_says
 from upmast.field.measurement import Sweep
 from upmast.proof.prove import Proof
 from upmast.proof.rf_path import PathDesign

@@ -9,8 +9,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from upmast.field.kept import ByGrid, grouped, kept, kind_of, together
-from upmast.field.measurement import Complexes, Sweep
+from upmast.field.delays import LEAST_POINTS
+from upmast.field.kept import ByGrid, grouped, kept, kind_of
+from upmast.field.measurement import Sweep, gammas
 from upmast.proof.rf_path import PathDesign
 from upmast.rf.distance import (
     DEFAULT_BETA,
@@ -22,16 +23,13 @@ from upmast.rf.distance import (
     peaks_of_each,
     range_m,
     resolution_m,
-    whole_range,
 )
-from upmast.rf.loss import attenuation_db_per_m
+from upmast.rf.loss import C0_M_PER_S, attenuation_db_per_m
 from upmast.rf.reflection import return_loss_db
 
 Floats = NDArray[np.float64]
 BEYOND_M = 2.0
 COUNT, MOST_COUNT = 401, 8004  # points of a picture; 8 for each resolution cell where that is more
-LEAST_POINTS = 16  # of fewer no distance is read
-OVERSAMPLED, MOST_WHOLE = 2, 20_001  # a parabola then places a lone peak within 0.002 of a cell: own trial
 MAIN_LOBE = 1.96  # -6 dB width of the window in units of v/(2 B): Harris, On the use of windows, 1978 (computed)
 FLOOR_DB = 45.0  # weaker peaks are not told from directivity and side lobes: common practice, no source
 BELOW_STRONGEST_DB = 40.0  # side lobes of the window lie 44 dB below a peak
@@ -64,35 +62,6 @@ class _Axis(NamedTuple):
 
 
 _AXES: ByGrid[_Axis] = ByGrid()
-
-
-class WholeRange(NamedTuple):
-    """Size of the reflection over all delays that a sweep tells apart; it starts two cells before the port, and needs no design."""
-
-    delay_s: Floats  # one way
-    size: Floats
-    cell_s: float  # 1/(2 B)
-
-
-@together
-def whole_range_of(sweeps: Sequence[Sweep]) -> list[WholeRange | None]:
-    """None where no delays can be read."""
-    one = sweeps[0]
-    if one.magnitude_only or one.points < LEAST_POINTS:
-        return [None] * len(sweeps)
-    try:
-        one.step_hz  # noqa: B018, raises where it is uneven
-    except ValueError:
-        return [None] * len(sweeps)
-    cell = 0.5 / one.width_hz
-    count = min(OVERSAMPLED * one.points, MOST_WHOLE)
-    delay, sizes = whole_range(one.frequency_hz, gammas(sweeps), -2.0 * cell, count)
-    return [WholeRange(delay, size, cell) for size in sizes]
-
-
-def gammas(sweeps: Sequence[Sweep]) -> Complexes:
-    """Reflections of sweeps over the same frequencies, one row each."""
-    return sweeps[0].gamma[None] if len(sweeps) == 1 else np.array([sweep.gamma for sweep in sweeps])
 
 
 class Scale(NamedTuple):
@@ -142,6 +111,18 @@ def slowest(design: PathDesign) -> float:
 
 def fastest(design: PathDesign) -> float:
     return max(s.velocity_fraction for s in design.sections)
+
+
+def place_of_delay_m(design: PathDesign, delay_s: float) -> float:
+    """The place on a path that lies one delay away, m: one place of `distance_from_delay_m`, a hundred times faster."""
+    place, left = 0.0, delay_s
+    for section in design.sections[:-1]:
+        if left <= section.delay_s:
+            break
+        place, left = place + section.length_m, left - section.delay_s
+    else:
+        section = design.sections[-1]
+    return place + left * section.velocity_fraction * C0_M_PER_S
 
 
 def position_tolerance_m(cell_m: float, distance_m: float, made_m: float) -> float:

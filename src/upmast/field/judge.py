@@ -23,6 +23,7 @@ from upmast.field.reading_case import places_of, shown_margin
 from upmast.field.remark import ORDER
 from upmast.field.setup import CAUTIONS, Remark, check_setup, thin_bands, uncovered
 from upmast.finding import Finding, Limit, Verdict, judge
+from upmast.line.line import Line
 from upmast.number import number, places_apart
 from upmast.proof.expect import short_limit
 from upmast.proof.prove import Proof
@@ -34,7 +35,8 @@ Floats = NDArray[np.float64]
 SUFFIXES = {"rl.load": "load", "rl.antenna": "antenna", "loss.short": "short"}
 RIPPLE_WIDER = 1.05  # so that one whole ripple lies between points
 _EXPECTED: ByGrid[Expected] = ByGrid()  # one path is swept with one grid again and again
-_INSIDE: ByGrid[NDArray[np.bool_]] = ByGrid()
+_INSIDE: ByGrid[NDArray[np.intp]] = ByGrid()
+_KNOWN: ByGrid[NDArray[np.intp]] = ByGrid()
 CODES = {"load": "rf.sweep-return-loss", "antenna": "rf.sweep-antenna", "short": "rf.sweep-cable-loss"}
 
 
@@ -118,15 +120,22 @@ def test_of(proof: Proof, test_id: str) -> tuple[PathDesign, str, str]:
     asked = test_id.upper()
     ending = next((one for one in SUFFIXES if asked.endswith(f".{one.upper()}")), "")
     path = asked[: -len(ending) - 1] if ending else asked
-    designs = path_designs(proof.line)
-    for design in designs:
-        if path == design.id.upper():
-            suffix = ending or "rl.load"
-            return design, SUFFIXES[suffix], f"{design.id}.{suffix}"
-    known = ", ".join(f"{d.id}.rl.load" for d in designs[:8])
+    design = _by_id(proof.line).get(path)
+    if design is not None:
+        suffix = ending or "rl.load"
+        return design, SUFFIXES[suffix], f"{design.id}.{suffix}"
+    known = ", ".join(f"{d.id}.rl.load" for d in path_designs(proof.line)[:8])
     raise UsageError(
         f"no RF test {test_id!r} of this line; there are {known or 'none'}, and .rl.antenna and .loss.short"
     )
+
+
+def _by_id(line: Line) -> dict[str, PathDesign]:
+    """The paths of a line by their id in capitals; made once for a line, which never changes."""
+    known: dict[str, PathDesign] | None = line.__dict__.get("_rf_by_id")
+    if known is None:
+        known = line.__dict__["_rf_by_id"] = {one.id.upper(): one for one in reversed(path_designs(line))}
+    return known
 
 
 def judge_sweep(proof: Proof, sweep: Sweep, test_id: str, uncertainty: Uncertainty | None = None) -> Judged:
@@ -153,7 +162,7 @@ def judge_sweep(proof: Proof, sweep: Sweep, test_id: str, uncertainty: Uncertain
         remarks = tuple(replace(one, level="stop") if one.key in doubts else one for one in remarks)
         remarks = tuple(sorted(remarks, key=lambda one: ORDER[one.level]))
         first = _acceptance(proof, sweep, design, full, test, doubt, remarks)
-    second = _against_expected(proof, sweep, design, full, expected.least_db, doubt, remarks)
+    second = _against_expected(proof, sweep, design, test, full, expected.least_db, doubt, remarks)
     suspects = () if test == "short" else located.open_first
     if first.verdict is Verdict.FAILS and suspects:
         first = replace(first, remedy=f"open this first: {suspects[0].words}")
@@ -178,8 +187,9 @@ def _acceptance(
     return _return_loss(proof, sweep, design, full, CODES[test], doubt, remarks)
 
 
-def _inside(sweep: Sweep, design: PathDesign) -> NDArray[np.bool_]:
-    return _INSIDE.of(design, sweep, None, lambda: sweep.inside(design.ranges))
+def _inside(sweep: Sweep, design: PathDesign) -> NDArray[np.intp]:
+    """Places of the points in the bands of a path."""
+    return _INSIDE.of(design, sweep, None, lambda: np.flatnonzero(sweep.inside(design.ranges)))
 
 
 def _stopped(remarks: tuple[Remark, ...]) -> tuple[str, ...]:
@@ -212,14 +222,13 @@ def _return_loss(
     """Worst return loss inside the bands, against the limit in force."""
     limit = proof.limits.get(code)
     inside = _inside(sweep, design)
-    if not inside.any():
+    if not inside.size:
         return judge(
             code, test_id, None, limit, unit="dB", missing=("a sweep of the bands of this path",),
             remedy=_sweep_again(design), items=design.items,
         )  # fmt: skip
-    rl = np.where(inside, sweep.bounded_db, np.inf)
-    k = int(np.argmin(rl))
-    value = float(rl[k])
+    k = int(inside[sweep.bounded_db[inside].argmin()])
+    value = float(sweep.bounded_db[k])
     low, high = doubt.interval_db(float(sweep.magnitude[k]))
     missing = _stopped(remarks)
     gap = uncovered(sweep, design)
@@ -283,23 +292,25 @@ def short_part(sweep: Sweep, design: PathDesign) -> slice:
 
 
 def _against_expected(
-    proof: Proof, sweep: Sweep, design: PathDesign, test_id: str, least_db: Floats, doubt: Uncertainty,
+    proof: Proof, sweep: Sweep, design: PathDesign, test: str, test_id: str, least_db: Floats, doubt: Uncertainty,
     remarks: tuple[Remark, ...],
 ) -> Finding:  # fmt: skip
     """How far the sweep lies above the worst trace of a sound line, dB. It sorts the work; only the limit decides."""
     code, limit = "rf.sweep-expected", proof.limits.get("rf.sweep-expected")
-    inside = _inside(sweep, design) & np.isfinite(least_db)
-    if not inside.any():
+    inside = _inside(sweep, design)
+    known = _KNOWN.of(design, sweep, test, lambda: inside[np.isfinite(least_db[inside])])
+    if not known.size:
         lack = (
             "a sweep of the bands"
             if np.isfinite(least_db).any()
             else "the return loss of every joint, in the catalogue"
         )
         return judge(code, test_id, None, limit, unit="dB", missing=(lack,), items=design.items)
-    excess = np.where(inside, least_db - sweep.bounded_db, -np.inf)
-    k = int(np.argmax(excess))
+    excess = least_db[known] - sweep.bounded_db[known]
+    best = int(excess.argmax())
+    k = int(known[best])
     low_rl, high_rl = doubt.interval_db(float(sweep.magnitude[k]))
-    value = float(excess[k])
+    value = float(excess[best])
     low, high = float(least_db[k]) - high_rl, float(least_db[k]) - low_rl
     where = number(float(sweep.frequency_hz[k]), "Hz")
     note = (

@@ -30,7 +30,9 @@ def kind_of(design: PathDesign) -> int:
     if known is None:
         if len(_kinds) >= KINDS:
             _kinds.clear()
-        known = design.__dict__["_kind"] = _kinds.setdefault(design.alike, next(_numbers))  # as functools.cached_property does
+        known = design.__dict__["_kind"] = _kinds.setdefault(
+            design.alike, next(_numbers)
+        )  # as functools.cached_property does
     return known
 
 

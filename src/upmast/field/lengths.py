@@ -13,8 +13,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from upmast.field.distance import VELOCITY_SHARE, distance_picture, why_no_distance
-from upmast.field.match import end_delay_s
+from upmast.field.delays import end_delay_s
+from upmast.field.distance import VELOCITY_SHARE, distance_picture, place_of_delay_m, why_no_distance
 from upmast.field.measurement import Sweep
 from upmast.field.told import Swept, Told
 from upmast.number import number
@@ -22,7 +22,7 @@ from upmast.power.resistance import conductor_areas_mm2, conductor_ohm_per_km, t
 from upmast.proof.expect import LOOP_HIGH, LOOP_LOW
 from upmast.proof.prove import Proof
 from upmast.proof.rf_path import CABLE_LOSS_SHARE, PathDesign, path_designs
-from upmast.rf.distance import delay_from_distance_s, distance_from_delay_m
+from upmast.rf.distance import delay_from_distance_s
 from upmast.rf.loss import C0_M_PER_S
 from upmast.rf.sweep import short_reading
 
@@ -128,13 +128,12 @@ def seen_end(sweep: Sweep, design: PathDesign, test: str) -> SeenEnd | None:
     doubt = END_CELL_SHARE * cell_s
     if test == "short":
         return SeenEnd(delay, doubt, True)
-    length = [s.length_m for s in design.sections]
-    v = [s.velocity_fraction for s in design.sections]
     trace = distance_picture(sweep, design)
     if test == "antenna":  # its reflection goes on behind its port; the strongest place of it is taken
         k = int(np.argmin(trace.return_loss_db))
+        length, v = [s.length_m for s in design.sections], [s.velocity_fraction for s in design.sections]
         delay = float(delay_from_distance_s(float(trace.distance_m[k]), length, v))
-    place = float(distance_from_delay_m(delay, length, v))
+    place = place_of_delay_m(design, delay)
     near = max(trace.width_m, 2.0 * _slack_m(design, sweep))
     if any(abs(place - j.distance_m) < near for j in design.joints[:-1]):
         return None
@@ -155,8 +154,7 @@ def _slack_m(design: PathDesign, sweep: Sweep) -> float:
 
 def rf_length_m(seen: SeenEnd, design: PathDesign) -> Interval:
     """Length of a path by the delay of its end, with the velocities of the design, one per cent either way."""
-    length, v = [s.length_m for s in design.sections], [s.velocity_fraction for s in design.sections]
-    low, high = (float(distance_from_delay_m(seen.delay_s + k * seen.doubt_s, length, v)) for k in (-1, 1))
+    low, high = (place_of_delay_m(design, seen.delay_s + k * seen.doubt_s) for k in (-1, 1))
     return Interval(low * (1 - VELOCITY_SHARE) - JOINTS_M, high * (1 + VELOCITY_SHARE))
 
 
@@ -179,8 +177,7 @@ def rf_explanations(
     others : paths of the line; a cable of theirs that is as long as one of this path seems is named.
     loss_db [dB], f_hz [Hz]: one-way loss from a sweep with a short; it tells a length from a velocity where it can.
     """
-    length, v = [s.length_m for s in design.sections], [s.velocity_fraction for s in design.sections]
-    seems = float(distance_from_delay_m(seen.delay_s, length, v))
+    seems = place_of_delay_m(design, seen.delay_s)
     off_s = seen.delay_s - design.delay_s
     out = []
     for s in design.sections:
@@ -221,11 +218,10 @@ def rf_explanations(
 
 def rf_words(seen: SeenEnd, design: PathDesign) -> str:
     """The length that fits at the design's velocity, and the velocity that fits at the design's length."""
-    length, v = [s.length_m for s in design.sections], [s.velocity_fraction for s in design.sections]
-    seems = float(distance_from_delay_m(seen.delay_s, length, v))
+    seems = place_of_delay_m(design, seen.delay_s)
     mean = design.length_m / (design.delay_s * C0_M_PER_S)
     fits = design.length_m / (seen.delay_s * C0_M_PER_S)
-    word = "velocity fraction" if len({*v}) == 1 else "mean velocity fraction"
+    word = "velocity fraction" if len({s.velocity_fraction for s in design.sections}) == 1 else "mean velocity fraction"
     both = f"; or {design.length_m:.2f} m long with {fits:.3f}" if fits < 1 else ""
     return f"the line would be {seems:.2f} m long at the design's {word} {mean:.3f}{both}; the design has {design.length_m:.2f} m"
 

@@ -9,11 +9,13 @@ Each file is read, matched, judged and let go; the same comes out as for a file 
 
 from __future__ import annotations
 
+import gc
 import multiprocessing
 import sys
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from itertools import chain
 from pathlib import Path
@@ -25,6 +27,7 @@ from upmast.field.judge import Uncertainty, judge_sweep, test_of
 from upmast.field.locate import Peak
 from upmast.field.match import Candidate, Match, match_sweep
 from upmast.field.measurement import Sweep
+from upmast.field.place import place_of
 from upmast.field.prepare import prepare, prepare_matched
 from upmast.field.readers.touchstone import read_file
 from upmast.field.setup import Remark
@@ -35,7 +38,7 @@ from upmast.proof.rf_path import path_designs
 State = Literal["judged", "asked", "unreadable"]
 FIT_NONE, FIT_DOUBTFUL, FIT_ALL = "none", "doubtful", "all"
 Fits = Literal["none", "doubtful", "all"]
-CHUNK = 25  # files that a process takes at a time
+CHUNK = 50  # files that a process takes at a time
 FEW = 50  # files that are not worth the start of processes
 MOST_CANDIDATES = 4
 
@@ -141,19 +144,47 @@ def judge_each(
     ValueError
         For fewer than one process.
     """
+    with standing_by(proof, settings, processes=processes if len(paths) > FEW else min(processes, 1)) as judge:
+        yield from judge(paths)
+
+
+@contextmanager
+def standing_by(
+    proof: Proof, settings: Settings | None = None, *, processes: int = 2
+) -> Iterator[Callable[[Sequence[Path]], Iterator[Told]]]:
+    """
+    Processes that stand ready for files of one site which come in from time to time; they are started once.
+
+        with standing_by(proof, processes=2) as judge:
+            for one in judge(paths):
+                print(one.words)
+
+    Raises
+    ------
+    ValueError
+        For fewer than one process.
+    """
     if processes < 1:
         raise ValueError("processes is 1 or more")
     how = settings or Settings()
-    if processes == 1 or len(paths) <= FEW:
-        for first in range(0, len(paths), CHUNK):
-            yield from judge_some(proof, paths[first : first + CHUNK], how)
+    if processes == 1:
+        yield lambda paths: chain.from_iterable(judge_some(proof, some, how) for some in _chunks(paths, CHUNK))
         return
-    path_designs(proof.line)  # made once, before the line is handed on
-    bare = replace(proof, rooms={})  # findings of the design are not asked for
-    context = multiprocessing.get_context(_start_method())
-    with ProcessPoolExecutor(processes, context, _begin, (bare, how)) as pool:
-        chunks = [paths[first : first + CHUNK] for first in range(0, len(paths), CHUNK)]
-        yield from chain.from_iterable(pool.map(_some, chunks))
+    path_designs(proof.line), place_of(proof)  # made once, before they are handed on
+    method = _start_method()
+    given = proof if method == "fork" else replace(proof, rooms={})  # findings of the design are not asked for
+    context = multiprocessing.get_context(method)
+    with ProcessPoolExecutor(processes, context, _begin, (given, how)) as pool:
+        yield lambda paths: chain.from_iterable(pool.map(_some, _chunks(paths, _share(len(paths), processes))))
+
+
+def _chunks(paths: Sequence[Path], size: int) -> Iterator[Sequence[Path]]:
+    return (paths[first : first + size] for first in range(0, len(paths), size))
+
+
+def _share(files: int, processes: int) -> int:
+    """Files that a process takes at a time: all have some, and none is left alone at the end with many."""
+    return max(1, min(CHUNK, -(-files // (4 * processes))))
 
 
 def _start_method() -> str:
@@ -167,6 +198,7 @@ _work: tuple[Proof, Settings] | None = None
 def _begin(proof: Proof, settings: Settings) -> None:
     global _work
     _work = (proof, settings)
+    gc.freeze()  # a proof is large, and nothing of it goes while this process lives
 
 
 def _some(paths: Sequence[Path]) -> list[Told]:

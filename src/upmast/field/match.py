@@ -15,24 +15,21 @@ from typing import NamedTuple
 
 import numpy as np
 
-from upmast.field.distance import VELOCITY_SHARE, whole_range_of
-from upmast.field.kept import together
+from upmast.field.delays import end_delay_s
+from upmast.field.distance import VELOCITY_SHARE, place_of_delay_m
 from upmast.field.measurement import Sweep
 from upmast.field.place import place_of
 from upmast.field.setup import termination, uncovered
 from upmast.number import number
 from upmast.proof.prove import Proof
 from upmast.proof.rf_path import PathDesign, path_designs
-from upmast.rf.distance import Peaks, peaks_of_each
-from upmast.rf.loss import C0_M_PER_S
 from upmast.rf.sweep import cable_loss_db
 
 TESTS = {"load": "rl.load", "antenna": "rl.antenna", "short": "loss.short"}
 CLEAR = 2.0  # the best candidate has this many times the confidence of the next, or it asks
 LEAST = 0.15  # a score below this is no match
-WHOLE = 0.4  # a reflection of this size is the end of the line itself
+_OF_A_WORD = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-")
 ANTENNA_M = 1.0  # how far behind its port an antenna reflects: common practice, no source
-REACH_DB = 25.0  # the end of the line is the last peak that is not weaker than this below the strongest
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +103,7 @@ def match_among(designs: Sequence[PathDesign], sweep: Sweep) -> Match:
     seen: dict[int, dict[str, tuple[float, tuple[str, ...]]]] = {}  # by kind: most paths of a site are alike
     fitting: list[tuple[float, PathDesign, str, str, float, bool, tuple[str, ...]]] = []
     named = ""  # the first path that the file name says
-    by_name: list[Candidate] = []  # tests that it says in full, or else those of the path that it says
+    by_name: list[tuple[str, str, str, bool]] = []  # tests that it says in full, or else those of the path that it says
     for one in _known(designs):
         content = seen.get(one.kind)
         if content is None:
@@ -119,7 +116,7 @@ def match_among(designs: Sequence[PathDesign], sweep: Sweep) -> Match:
             by_test = maybe and _holds(stem, capitals)
             if by_test or by_path:
                 named = named or one.design.id
-                by_name.append(_only_named(one.design.id, test, test_id, by_test))
+                by_name.append((one.design.id, test, test_id, by_test))
             score, reasons = content.get(test, (0.0, ()))
             if score < LEAST:
                 continue
@@ -133,10 +130,12 @@ def match_among(designs: Sequence[PathDesign], sweep: Sweep) -> Match:
         Candidate(test_id, design.id, test, score, weight / total, called, reasons)
         for weight, design, test, test_id, score, called, reasons in fitting
     ]
-    ranked.sort(key=lambda c: (-c.confidence, c.test_id))
-    gap = next((uncovered(sweep, one.design) for one in _known(designs) if one.design.id == named), ())
-    if by_name and (not ranked or (gap and not any(c.named for c in ranked))):
-        return _held(sweep, by_name, tuple(ranked), gap)
+    if len(ranked) > 1:
+        ranked.sort(key=lambda c: (-c.confidence, c.test_id))
+    if by_name and not any(c.named for c in ranked):
+        gap = next((uncovered(sweep, one.design) for one in _known(designs) if one.design.id == named), ())
+        if gap or not ranked:
+            return _held(sweep, [_only_named(*one) for one in by_name], tuple(ranked), gap)
     return _decide(sweep, tuple(ranked), named)
 
 
@@ -191,15 +190,17 @@ def _content(
     bands, said = _bands(sweep, design)
     if bands < LEAST:
         return out
-    seen_m = None if delay is None else _place_m(design, delay)
-    if seen_m is None:
-        told = "no length can be read from it"
-    else:
-        told = f"the line seems {number(seen_m, 'm')} long, designed {number(design.length_m, 'm')}"
+    seen_m = None if delay is None else place_of_delay_m(design, delay)
+    told = ""
     for test in tests:
         score = bands * (0.7 if seen_m is None else _length(design, seen_m, test))
         if score < LEAST:
             continue
+        if not told:
+            told = (
+                "no length can be read from it" if seen_m is None
+                else f"the line seems {number(seen_m, 'm')} long, designed {number(design.length_m, 'm')}"
+            )  # fmt: skip
         reasons = [said, told]
         end = termination(sweep, design)
         if end.kind == "unknown":
@@ -231,34 +232,21 @@ def _bands(sweep: Sweep, design: PathDesign) -> tuple[float, str]:
     return 0.5 * covered, f"it leaves out {', '.join(missing)}"
 
 
-def _place_m(design: PathDesign, delay_s: float) -> float:
-    """The place on a path that lies one delay away, as `distance_from_delay_m`; outside it with the nearest velocity."""
-    place, left = 0.0, delay_s
-    for section in design.sections[:-1]:
-        if left <= section.delay_s:
-            break
-        place, left = place + section.length_m, left - section.delay_s
-    else:
-        section = design.sections[-1]
-    return place + left * section.velocity_fraction * C0_M_PER_S
-
-
 def _length(design: PathDesign, seen_m: float, test: str) -> float:
     slack = design.tolerance_m + VELOCITY_SHARE * design.length_m + 0.1
     off = seen_m - design.length_m
     if test == "antenna" and off > 0:  # the antenna reflects from inside
         off = max(0.0, off - ANTENNA_M)
     fit = max(math.exp(-0.5 * (off / slack) ** 2), 0.02)
-    quiet = any(abs(seen_m - j.distance_m) < 2.0 * slack for j in design.joints[:-1])
-    if test == "load" and quiet:  # with a load the end may be too quiet to see, behind another joint
-        return max(fit, 0.3)
+    if test == "load" and fit < 0.3 and any(abs(seen_m - j.distance_m) < 2.0 * slack for j in design.joints[:-1]):
+        return 0.3  # with a load the end may be too quiet to see, behind another joint
     return fit
 
 
 def fits_length(sweep: Sweep, design: PathDesign, test: str) -> bool:
     """Whether the length that a sweep shows is one that this path may have; True where none can be read."""
     delay = end_delay_s(sweep)
-    return delay is None or _length(design, _place_m(design, delay), test) >= LEAST
+    return delay is None or _length(design, place_of_delay_m(design, delay), test) >= LEAST
 
 
 def _loss(sweep: Sweep, design: PathDesign, reasons: list[str]) -> float:
@@ -267,32 +255,6 @@ def _loss(sweep: Sweep, design: PathDesign, reasons: list[str]) -> float:
     reasons.append(f"cable loss {number(seen, 'dB')}, expected {number(low, 'dB')} to {number(high, 'dB')}")
     off = max(low - seen, seen - high, 0.0)
     return float(np.exp(-0.5 * (off / 0.5) ** 2)) * 0.9 + 0.1
-
-
-@together
-def end_delay_s(sweeps: Sequence[Sweep]) -> list[float | None]:
-    """
-    One-way delay to the end of the line, s. None where it can't be read.
-
-    The strongest peak where almost everything comes back (short or open); else the last peak not far below the strongest.
-
-    No design is needed for it; a load may hide the end, then the last joint that reflects is taken.
-    """
-    whole = [one for sweep in sweeps if (one := whole_range_of(sweep)) is not None]
-    if not whole:
-        return [None] * len(sweeps)
-    sizes = np.array([one.size for one in whole])
-    strongest = np.maximum(sizes.max(axis=1), 1e-300)
-    every = peaks_of_each(whole[0].delay_s, sizes, -20.0 * np.log10(strongest) + REACH_DB)
-    return [_end_of(found, size) for found, size in zip(every, strongest.tolist(), strict=True)]
-
-
-def _end_of(found: Peaks, strongest: float) -> float | None:
-    if not found.distance_m.size:
-        return None
-    if strongest > WHOLE:
-        return float(found.distance_m[int(np.argmin(found.return_loss_db))])
-    return float(found.distance_m[-1])
 
 
 def name_says(file: str, test_id: str, path_id: str) -> tuple[bool, bool]:
@@ -310,4 +272,9 @@ def _stem(file: str) -> str:
 
 def _holds(stem: str, word: str) -> bool:
     """Whether a stem holds a word as a whole one; both in capitals."""
-    return word in stem and re.search(rf"(?<![A-Z0-9-]){re.escape(word)}(?![A-Z0-9-])", stem) is not None
+    at = stem.find(word)
+    while at >= 0:
+        if stem[at - 1 : at] not in _OF_A_WORD and stem[at + len(word) : at + len(word) + 1] not in _OF_A_WORD:
+            return True
+        at = stem.find(word, at + 1)
+    return False

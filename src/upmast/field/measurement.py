@@ -119,6 +119,11 @@ class Sweep:
         return out
 
 
+def gammas(sweeps: Sequence[Sweep]) -> Complexes:
+    """Reflections of sweeps over the same frequencies, one row each."""
+    return sweeps[0].gamma[None] if len(sweeps) == 1 else np.array([sweep.gamma for sweep in sweeps])
+
+
 def prepare_levels(sweeps: Sequence[Sweep]) -> None:
     """Return loss, bounded and rising, of sweeps with the same number of points in one go: what comes out is the same as one by one."""
     loss = return_loss_db(np.array([sweep.magnitude for sweep in sweeps]))
@@ -127,7 +132,9 @@ def prepare_levels(sweeps: Sequence[Sweep]) -> None:
     for block in (loss, bounded, rising):
         block.setflags(write=False)
     for k, sweep in enumerate(sweeps):
-        sweep.__dict__.update(return_loss_db=loss[k], bounded_db=bounded[k], rising_db=rising[k])  # as functools.cached_property does
+        sweep.__dict__.update(
+            return_loss_db=loss[k], bounded_db=bounded[k], rising_db=rising[k]
+        )  # as functools.cached_property does
 
 
 def share_of(rising: Floats, share: float) -> float:

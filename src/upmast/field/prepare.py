@@ -11,9 +11,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from upmast.field.distance import prepare_pictures, whole_range_of
+from upmast.field.delays import end_delay_s, whole_range_of
+from upmast.field.distance import prepare_pictures
 from upmast.field.kept import grouped
-from upmast.field.match import end_delay_s
 from upmast.field.measurement import Sweep, prepare_levels
 from upmast.field.setup_data import LEAST_POINTS
 from upmast.field.untouched import glance, noise

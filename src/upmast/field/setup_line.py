@@ -9,10 +9,14 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
 from upmast.field.comment_words import words_of
-from upmast.field.distance import distance_picture, whole_range_of, why_no_distance
+from upmast.field.delays import whole_range_of
+from upmast.field.distance import distance_picture, why_no_distance
 from upmast.field.kept import ByGrid
+from upmast.field.lengths import off_design, rf_words
+from upmast.field.locate import allowed_db
 from upmast.field.measurement import Floats, Sweep
 from upmast.field.remark import Remark
 from upmast.number import number
@@ -33,6 +37,7 @@ WALL_DB, WALL_OVER_DB = 1.5, 12.0  # all comes back, less the loss both ways; be
 WALL_SHARE, WALL_MOST = 0.04, 0.6  # of the sweep
 _TWICE: ByGrid[Floats] = ByGrid()
 _MIDDLE: ByGrid[float] = ByGrid()
+_AT_PORT: ByGrid[NDArray[np.intp]] = ByGrid()
 _ALLOWED: ByGrid[float | None] = ByGrid()
 DRIFT_DB = 0.3  # by which the loss may fall with frequency: drift and ripple
 
@@ -78,8 +83,6 @@ def _words(sweep: Sweep, design: PathDesign) -> list[Remark]:
 
 def _length(sweep: Sweep, design: PathDesign, test: str) -> list[Remark]:
     """The delay to the end against the design: both the length and the velocity that would fit."""
-    from upmast.field.lengths import off_design, rf_words  # it stands on the match, which stands on this
-
     seen = off_design(sweep, design, test)
     if seen is None:
         return []
@@ -145,13 +148,11 @@ def _crest(size: Floats) -> float:
 
 def _port(sweep: Sweep, design: PathDesign, test: str) -> list[Remark]:
     """More at the port than its joint and the directivity may show: the joint, or an old calibration."""
-    from upmast.field.locate import allowed_db  # it shares this module's users
-
     if why_no_distance(sweep, design):
         return []
     trace = distance_picture(sweep, design)
-    there = np.abs(trace.distance_m) <= 0.5 * trace.width_m
-    if not there.any():
+    there = _AT_PORT.of(design, sweep, None, lambda: np.flatnonzero(np.abs(trace.distance_m) <= 0.5 * trace.width_m))
+    if not there.size:
         return []
     near = tuple(j.name for j in design.joints[1:] if j.distance_m < trace.width_m)
     allowed = _ALLOWED.of(

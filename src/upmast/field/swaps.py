@@ -14,7 +14,8 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from upmast.field.match import end_delay_s, match_among
+from upmast.field.delays import end_delay_s
+from upmast.field.match import match_among
 from upmast.field.measurement import Floats, Sweep
 from upmast.field.setup import uncovered
 from upmast.field.told import Swept, Told

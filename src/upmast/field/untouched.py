@@ -13,9 +13,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from upmast.field.distance import gammas
 from upmast.field.kept import together
-from upmast.field.measurement import Complexes, Floats, Sweep
+from upmast.field.measurement import Complexes, Floats, Sweep, gammas
 from upmast.rf.distance import frequency_step_hz, window
 
 CUT_SHARE = 0.03  # of all points at one extreme value
@@ -76,7 +75,7 @@ def _block(sweeps: Sequence[Sweep], name: str) -> Floats:
 def _distinct(values: Floats, apart: float) -> NDArray[np.intp]:
     """How many of the values in each row differ by more than a rounding, at least."""
     rising = np.sort(values, axis=-1)
-    return 1 + np.count_nonzero(rising[:, 1:] - rising[:, :-1] > apart, axis=1)
+    return np.asarray(1 + np.count_nonzero(rising[:, 1:] - rising[:, :-1] > apart, axis=1))
 
 
 def curve_of(row: Floats | Complexes) -> Floats | Complexes:
@@ -101,8 +100,14 @@ def noise(sweeps: Sequence[Sweep]) -> list[Noise | None]:
     except ValueError:
         return [None] * len(sweeps)
     seen = power(np.fft.ifft(gammas(sweeps) * _window(n), axis=-1))
-    middles = [np.median(seen[:, part], axis=1).tolist() for part in (far, near)]
-    return list(map(Noise, *middles, seen.max(axis=1).tolist()))
+    return list(map(Noise, *(_medians(seen[:, part]) for part in (far, near)), seen.max(axis=1).tolist()))
+
+
+def _medians(values: Floats) -> list[float]:
+    """The median of each row; numpy.median takes ten times as long for one row."""
+    rising, half = np.sort(values, axis=1), (values.shape[1] - 1) // 2
+    out: list[float] = (0.5 * (rising[:, half] + rising[:, values.shape[1] // 2])).tolist()
+    return out
 
 
 @lru_cache(maxsize=32)

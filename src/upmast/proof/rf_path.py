@@ -93,7 +93,7 @@ class PathDesign:
     antenna_vswr: float | None
     antenna_rows: tuple[tuple[float, float], ...] = ()  # of its measurement: Hz, return loss
 
-    @property
+    @cached_property
     def items(self) -> tuple[str, ...]:
         ends = (self.radio, *(s.item for s in self.sections), self.antenna.partition(".")[0])
         return tuple(one for one in ends if one)
@@ -111,15 +111,15 @@ class PathDesign:
     def ranges(self) -> tuple[Range, ...]:
         return tuple((b.low_hz, b.high_hz) for b in self.bands)
 
-    @property
+    @cached_property
     def lowest_hz(self) -> float:
         return min(b.low_hz for b in self.bands)
 
-    @property
+    @cached_property
     def highest_hz(self) -> float:
         return max(b.high_hz for b in self.bands)
 
-    @property
+    @cached_property
     def middle_hz(self) -> float:
         """The middle of its bands."""
         return 0.5 * (self.lowest_hz + self.highest_hz)
@@ -145,7 +145,7 @@ class PathDesign:
         own = float(window_width(6.0) * resolution_m(max(self.highest_hz - self.lowest_hz, 1e6), slowest))
         return plan_sweep(line, min([*apart, own, line]), slowest, middle, low, high)
 
-    @property
+    @cached_property
     def delay_s(self) -> float:
         """One-way electrical length of the cables, s."""
         return sum(s.delay_s for s in self.sections)

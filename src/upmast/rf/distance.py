@@ -12,6 +12,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
+from numpy import fft
 from numpy.typing import ArrayLike, NDArray
 
 from upmast.rf.loss import velocity_m_per_s
@@ -67,7 +68,9 @@ def frequency_step_hz(frequency_hz: ArrayLike) -> float:
     step = (f[-1] - f[0]) / (f.size - 1)
     off = np.abs(f - (f[0] + step * np.arange(f.size)))
     if f[0] >= 0 and 0 < step < np.inf and float(off.max()) <= _EVEN * step:  # false for any NaN, too
-        if f.base is None and not f.flags.writeable:  # of a sweep: asked again at once, and by sweeps over the same frequencies
+        if (
+            f.base is None and not f.flags.writeable
+        ):  # of a sweep: asked again at once, and by sweeps over the same frequencies
             _even_last = ((f, float(step)), *_even_last[: _EVEN_KEPT - 1])
         return float(step)
     if not (np.all(np.isfinite(f)) and f[0] >= 0 and step > 0):
@@ -170,7 +173,7 @@ def delay_response(
         raise ValueError(f"count lies between 1 and {_MOST_POINTS}")
     plan = _chirps if f.size + count <= _KEPT_POINTS else _chirps.__wrapped__
     before, kernel, after = plan(f.size, float(f[0]), df, float(start_s), float(step_s), count)
-    product = np.fft.ifft(np.fft.fft(weighted * before, kernel.size, axis=-1) * kernel, axis=-1)[..., :count]
+    product = fft.ifft(fft.fft(weighted * before, kernel.size, axis=-1) * kernel, axis=-1)[..., :count]
     return np.asarray(product * after)
 
 
@@ -188,7 +191,7 @@ def _chirps(
     kernel[span.astype(np.int64) % size] = np.exp(-0.5j * theta * span**2)
     tau = start_s + step_s * m
     after = np.exp(1j * (0.5 * theta * m.astype(np.float64) ** 2 + 4.0 * np.pi * first_hz * tau))
-    return before, np.fft.fft(kernel), after
+    return before, fft.fft(kernel), after
 
 
 def _fast_size(least: int) -> int:
@@ -218,7 +221,7 @@ def whole_range(
     count = 1 << (max(least_count, f.size) - 1).bit_length()
     plan = _turns if count <= _KEPT_POINTS else _turns.__wrapped__
     delay, turns = plan(f.size, df, float(start_s), count)
-    return delay, np.abs(np.fft.ifft(weighted * turns, count, norm="forward"))
+    return delay, np.abs(fft.ifft(weighted * turns, count, norm="forward"))
 
 
 @lru_cache(maxsize=32)

