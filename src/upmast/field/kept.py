@@ -74,11 +74,13 @@ class ByGrid(Generic[T]):
         self._known: dict[Hashable, T] = {}
 
     def of(self, design: PathDesign, sweep: Sweep, condition: Hashable, make: Callable[[], T]) -> T:
-        key = (kind_of(design), _grid_of(sweep), condition)
-        try:
-            return self._known[key]
+        try:  # of most, all three are known
+            return self._known[design.__dict__["_kind"], sweep.__dict__["_grid"], condition]
         except KeyError:
-            made = make()
+            key = (kind_of(design), _grid_of(sweep), condition)
+        if key in self._known:
+            return self._known[key]
+        made = make()
         if len(self._known) >= RESULTS:
             self._known = {}
         self._known[key] = made

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -28,8 +29,7 @@ DIRECTIVITY_DB = 42.0  # of a calibrated test port: common practice, no source
 _ALLOWED: ByGrid[float | None] = ByGrid()
 
 
-@dataclass(frozen=True, slots=True)
-class Peak:
+class Peak(NamedTuple):
     """One peak: where, how strong, at which joint, and by how much it is worse than that joint may be."""
 
     distance_m: float
@@ -100,15 +100,14 @@ def _without_ghosts(found: list[Peak], sweep: Sweep, design: PathDesign, trace: 
                 trace.width_m,
             )
             if told.ghost:
-                peak = replace(
-                    peak,
+                peak = peak._replace(
                     suspect=False,
                     words=f"{peak.words.partition('; ')[0]}: an echo between joints, no place of its own",
                 )
         elif peak.suspect:
             note = echo_at_joint(peak.joint, peak.distance_m, peak.return_loss_db, design, echoes, 0.5 * trace.width_m)
             if note:
-                peak = replace(peak, words=f"{peak.words}; {note}")
+                peak = peak._replace(words=f"{peak.words}; {note}")
         out.append(peak)
     return out
 

@@ -39,6 +39,7 @@ State = Literal["judged", "asked", "unreadable"]
 FIT_NONE, FIT_DOUBTFUL, FIT_ALL = "none", "doubtful", "all"
 Fits = Literal["none", "doubtful", "all"]
 CHUNK = 50  # files that a process takes at a time
+HELD_POINTS = 200_000  # of sweeps that are held at a time, some 100 bytes each
 FEW = 50  # files that are not worth the start of processes
 MOST_CANDIDATES = 4
 
@@ -84,19 +85,33 @@ def judge_file(proof: Proof, path: Path, settings: Settings | None = None) -> To
 
 
 def judge_some(proof: Proof, paths: Sequence[Path], settings: Settings | None = None) -> list[Told]:
-    """Some files as `judge_file` would, in their order; what they need alike is computed together, and all their samples are held."""
+    """Some files as `judge_file` would, in their order; what they need alike is computed together."""
     how = settings or Settings()
-    read = [_read(path, how.repair) for path in paths]
-    sweeps = [one for one in read if isinstance(one, Sweep)]
+    out: list[Told] = []
+    held: list[tuple[Path, Sweep | Told]] = []
+    points = 0
+    for path in paths:
+        one = _read(path, how.repair)
+        held.append((path, one))
+        points += one.points if isinstance(one, Sweep) else 0
+        if points > HELD_POINTS:
+            out += _judged_together(proof, held, how)
+            held, points = [], 0
+    return out + _judged_together(proof, held, how)
+
+
+def _judged_together(proof: Proof, held: Sequence[tuple[Path, Sweep | Told]], how: Settings) -> list[Told]:
+    sweeps = [one for _, one in held if isinstance(one, Sweep)]
     prepare(sweeps)
-    matches = [match_sweep(proof, sweep) for sweep in sweeps]
-    decided = [(s, test_of(proof, m.decided.test_id)[0]) for s, m in zip(sweeps, matches, strict=True) if m.decided]
-    prepare_matched([sweep for sweep, _ in decided], [design for _, design in decided])
-    judged = iter(zip(sweeps, matches, strict=True))
+    matches = {id(sweep): match_sweep(proof, sweep) for sweep in sweeps}
+    prepare_matched(
+        (sweep, test_of(proof, found.test_id)[0])
+        for sweep in sweeps
+        if (found := matches[id(sweep)].decided) is not None
+    )
     return [
-        one if isinstance(one, Told) else _judged(proof, path, *next(judged), how)
-        for path, one in zip(paths, read, strict=True)
-    ]
+        _judged(proof, path, one, matches[id(one)], how) if isinstance(one, Sweep) else one for path, one in held
+    ]  # fmt: skip
 
 
 def _read(path: Path, repair: bool) -> Sweep | Told:

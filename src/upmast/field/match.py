@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -32,8 +32,7 @@ _OF_A_WORD = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-")
 ANTENNA_M = 1.0  # how far behind its port an antenna reflects: common practice, no source
 
 
-@dataclass(frozen=True, slots=True)
-class Candidate:
+class Candidate(NamedTuple):
     """One test that the sweep may belong to: confidence 0 to 1 (all candidates add to 1), and why, in words."""
 
     test_id: str
@@ -150,10 +149,10 @@ def _held(sweep: Sweep, by_name: list[Candidate], ranked: tuple[Candidate, ...],
     says in full, so that its set-up is told. Where only the path is named, it asks.
     """
     in_full = [one for one in by_name if one.confidence == 1.0]
-    others = tuple(replace(one, confidence=0.0) for one in ranked)
+    others = tuple(one._replace(confidence=0.0) for one in ranked)
     if len(in_full) == 1:
         return Match((in_full[0], *others), in_full[0])
-    said = tuple(replace(one, confidence=1.0 / len(in_full or by_name)) for one in in_full or by_name)
+    said = tuple(one._replace(confidence=1.0 / len(in_full or by_name)) for one in in_full or by_name)
     why = f"leaves out {', '.join(gap)}" if gap else "fits no RF test of this line"
     better = f", and fits {ranked[0].test_id} better" if ranked else ""
     return Match(

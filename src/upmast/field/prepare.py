@@ -2,14 +2,14 @@
 What all sweeps need, computed for many of them in one go: the array work of sweeps over the same frequencies costs less together.
 
     prepare(sweeps)                        # before they are matched
-    prepare_matched(sweeps, designs)       # before they are judged
+    prepare_matched(sweeps_with_paths)     # before they are judged
 
 Nothing has to be prepared: what is not is computed when it is asked for, and comes out the same.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 from upmast.field.delays import end_delay_s, whole_range_of
 from upmast.field.distance import prepare_pictures
@@ -36,11 +36,9 @@ def prepare(sweeps: Iterable[Sweep]) -> None:
             noise.prepare(some)
 
 
-def prepare_matched(sweeps: Sequence[Sweep], designs: Sequence[PathDesign]) -> None:
+def prepare_matched(pairs: Iterable[tuple[Sweep, PathDesign]]) -> None:
     """The distance pictures of sweeps, each on its path."""
-    prepare_pictures(
-        (sweep, design) for sweep, design in zip(sweeps, designs, strict=True) if sweep.points <= MOST_POINTS
-    )
+    prepare_pictures((sweep, design) for sweep, design in pairs if sweep.points <= MOST_POINTS)
 
 
 __all__ = ["prepare", "prepare_matched"]

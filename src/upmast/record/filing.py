@@ -8,7 +8,7 @@ becomes of a file; which test it is of, and what its columns hold, the session o
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from upmast.errors import InputFaults, UsageError, shorten
 from upmast.field.intake import FieldFile, Taken
@@ -174,7 +174,7 @@ def _candidate(run: _Run, sweep: Sweep, test: str) -> Candidate | None:
     decided = match_sweep(run.session.proof, sweep).decided
     if decided is None or not test or decided.test_id == test:
         return decided
-    return replace(decided, test_id=test, named=True, reasons=(*decided.reasons, f"its name says {test}"))
+    return decided._replace(test_id=test, named=True, reasons=(*decided.reasons, f"its name says {test}"))
 
 
 def _table(

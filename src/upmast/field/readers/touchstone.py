@@ -206,9 +206,10 @@ def _order(
 
 def _scattering(f: Floats, rows: Floats, at: Sequence[int], head: Head, faults: FaultList) -> Complexes:
     a, b = rows[:, 0::2], rows[:, 1::2]
+    values: Complexes
     with np.errstate(all="ignore"):
         if head.format == "RI":
-            values = np.asarray(np.ascontiguousarray(rows).view(np.complex128))
+            values = np.ascontiguousarray(rows).view(dtype=np.complex128)
         else:
             if head.format == "MA" and (a < 0).any():
                 k = int(np.argmax((a < 0).any(axis=1)))
@@ -218,7 +219,7 @@ def _scattering(f: Floats, rows: Floats, at: Sequence[int], head: Head, faults: 
                 )  # fmt: skip
                 faults.raise_if_any()
             size = a if head.format == "MA" else 10.0 ** (a / 20.0)
-            values = size * np.exp(1j * np.deg2rad(b))
+            values = np.asarray(size * np.exp(1j * np.deg2rad(b)), dtype=np.complex128)
         matrix = _matrix(values, head)
         s = to_scattering(matrix, head.network, head.reference_ohm, normalised=head.version == 1)
         fine = np.abs(s) <= LARGEST
