@@ -6,7 +6,7 @@ import skrf
 
 from upmast import rf
 from upmast.rf import distance
-from upmast.rf.distance import whole_range
+from upmast.rf.distance import peaks, peaks_of_each, whole_range
 
 F = np.linspace(1.7e9, 2.2e9, 501)
 C0 = 299792458.0
@@ -141,10 +141,8 @@ def test_whole_range_is_the_direct_sum(points: int) -> None:
     # one step more and the picture begins again
     assert 2 * delay[-1] - delay[-2] - delay[0] == pytest.approx(0.5 / (f[1] - f[0]))
     np.testing.assert_allclose(size, np.abs(rf.response_at(f, g, delay)), atol=1e-9)
-    with pytest.raises(ValueError, match="one row"):
-        whole_range(f, np.stack([g, g]), 0.0, 100)
-    with pytest.raises(ValueError, match="least_count"):
-        whole_range(f, g, 0.0, 0)
+    with pytest.raises(ValueError, match="one value per frequency"):
+        whole_range(f, g[:-1], 0.0, 64)
 
 
 def test_plans_of_a_transform_are_of_their_grid_alone() -> None:
@@ -175,3 +173,50 @@ def test_the_step_of_a_grid_is_not_taken_for_that_of_another() -> None:
     with pytest.raises(ValueError, match="uneven"):
         rf.frequency_step_hz(other)
     assert rf.frequency_step_hz(f) == 1e7
+
+
+def test_peaks_of_each_are_the_peaks_of_one() -> None:
+    rng = np.random.default_rng(3)
+    x = np.linspace(0.0, 30.0, 301)
+    many = np.abs(rng.normal(size=(7, 301)) + 1j * rng.normal(size=(7, 301)))
+    many[2] = 0.5  # no peak
+    many[3] = 0.0
+    floors = np.array([0.0, -3.0, 40.0, 40.0, 400.0, 10.0, -20.0])
+    for one, response, floor in zip(peaks_of_each(x, many, floors), many, floors, strict=True):
+        alone = peaks(x, response, floor)
+        assert one.distance_m.tobytes() == alone.distance_m.tobytes()
+        assert one.return_loss_db.tobytes() == alone.return_loss_db.tobytes()
+        assert np.all(one.return_loss_db <= floor)
+    inside = (many[:, 1:-1] > many[:, :-2]) & (many[:, 1:-1] >= many[:, 2:])
+    strong = many[:, 1:-1] >= 10.0 ** (-floors / 20.0)[:, None]
+    assert [p.distance_m.size for p in peaks_of_each(x, many, floors)] == (inside & strong).sum(axis=1).tolist()
+    with pytest.raises(ValueError, match="three points"):
+        peaks(x, many, 40.0)
+    with pytest.raises(ValueError, match="three points"):
+        peaks_of_each(x, many[0], [40.0])
+
+
+def test_whole_ranges_of_many_are_those_of_one() -> None:
+    rng = np.random.default_rng(4)
+    f = np.linspace(1.0e9, 1.5e9, 101)
+    many = rng.normal(size=(5, 101)) + 1j * rng.normal(size=(5, 101))
+    delay, sizes = whole_range(f, many, -1e-9, 404)
+    assert sizes.shape == (5, delay.size)
+    for gamma, size in zip(many, sizes, strict=True):
+        assert size.tobytes() == whole_range(f, gamma, -1e-9, 404)[1].tobytes()
+    with pytest.raises(ValueError, match="least_count"):
+        whole_range(f, many, 0.0, 0)
+
+
+@pytest.mark.parametrize("points", [301, 1001, 1025])
+def test_twice_as_many_points_as_frequencies_place_a_lone_peak(points: int) -> None:
+    """The share of a cell by which the end of a line is misread on the coarse axis of the field's checks; see `field.delays`."""
+    rng = np.random.default_rng(5)
+    f = np.linspace(690e6, 2700e6, points)
+    cell = 0.5 / (f[-1] - f[0])
+    for at in rng.uniform(5.0, 60.0, 40) * cell:
+        delay, size = whole_range(f, 0.1 * np.exp(-4j * np.pi * f * at), -2.0 * cell, 2 * points)
+        found = peaks(delay, size, 45.0)
+        k = int(np.argmin(found.return_loss_db))
+        assert found.distance_m[k] == pytest.approx(at, abs=0.002 * cell)
+        assert found.return_loss_db[k] == pytest.approx(20.0, abs=0.02)

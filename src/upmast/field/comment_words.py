@@ -23,6 +23,7 @@ _TEMPERATURE = re.compile(
     rf"(?<![A-Za-z])temp(?:erature)?(?:_c)?{_GAP}([+-]?[0-9]{{1,3}}(?:[.,][0-9]{{1,2}})?)\s*(?:°|deg(?:rees)? ?)?\s*([CF]?)(?![A-Za-z])",
     re.I,
 )
+_DIGIT = re.compile("[0-9]")
 _TIMED = re.compile(r"(?<![A-Za-z])(?:date|time|measured|saved|created|captured|datum|recorded)(?![A-Za-z])", re.I)
 
 
@@ -46,7 +47,9 @@ def words_of(sweep: Sweep) -> Words:
 
     A time counts on a line that speaks of a date or time, else the first line that is one. What says two things is not read.
     """
-    lines = [text[:MOST_CHARACTERS] for text in sweep.comments[:MOST_COMMENTS]]
+    every = [text[:MOST_CHARACTERS] for text in sweep.comments[:MOST_COMMENTS]]
+    serials = {m.group(1) for text in every if (m := _SERIAL.search(text))}
+    lines = [text for text in every if _DIGIT.search(text)]  # all the rest is numbers
     times = [t for text in lines if _TIMED.search(text) and (t := iso_time(text, None))]
     calibrated = [text for text in lines if re.search(r"calibrat|\bcal\b", text, re.I)]
     if not times:
@@ -54,7 +57,6 @@ def words_of(sweep: Sweep) -> Words:
     else:
         other = [t for text in lines if text not in calibrated and _TIMED.search(text) and (t := iso_time(text, None))]
         times = other or times
-    serials = {m.group(1) for text in lines if (m := _SERIAL.search(text))}
     return Words(
         max(times[:1], default=""),
         serials.pop() if len(serials) == 1 else "",

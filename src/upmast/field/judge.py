@@ -33,6 +33,7 @@ from upmast.rf.sweep import Expected, short_reading
 
 Floats = NDArray[np.float64]
 SUFFIXES = {"rl.load": "load", "rl.antenna": "antenna", "loss.short": "short"}
+_ENDINGS = tuple((one, f".{one.upper()}") for one in SUFFIXES)
 RIPPLE_WIDER = 1.05  # so that one whole ripple lies between points
 _EXPECTED: ByGrid[Expected] = ByGrid()  # one path is swept with one grid again and again
 _INSIDE: ByGrid[NDArray[np.intp]] = ByGrid()
@@ -118,7 +119,7 @@ def test_of(proof: Proof, test_id: str) -> tuple[PathDesign, str, str]:
         If the line has no such RF test, with those that it has.
     """
     asked = test_id.upper()
-    ending = next((one for one in SUFFIXES if asked.endswith(f".{one.upper()}")), "")
+    ending = next((one for one, capitals in _ENDINGS if asked.endswith(capitals)), "")
     path = asked[: -len(ending) - 1] if ending else asked
     design = _by_id(proof.line).get(path)
     if design is not None:

@@ -68,6 +68,7 @@ class _Known(NamedTuple):
     kind: int  # the place of the first path that is alike
     path: str  # ids in capitals, as file names are compared
     tests: tuple[tuple[str, str, str], ...]  # test, its id, the same in capitals
+    ids: dict[str, str]  # by test
 
 
 _known_last: tuple[Sequence[PathDesign], tuple[_Known, ...]] = ((), ())
@@ -87,6 +88,7 @@ def _known(designs: Sequence[PathDesign]) -> tuple[_Known, ...]:
                 (test, f"{design.id}.{suffix}", f"{design.id}.{suffix}".upper())
                 for test, suffix in TESTS.items() if test != "antenna" or design.antenna
             ),
+            {test: f"{design.id}.{suffix}" for test, suffix in TESTS.items()},
         )
         for place, design in enumerate(designs)
     )  # fmt: skip
@@ -107,12 +109,14 @@ def match_among(designs: Sequence[PathDesign], sweep: Sweep) -> Match:
         content = seen.get(one.kind)
         if content is None:
             content = seen[one.kind] = _content(sweep, one.design, [test for test, _, _ in one.tests], delay)
-        maybe = one.path in stem  # also where a test of it is named
-        if not (content or maybe):
+        if one.path not in stem:  # neither it nor a test of it is named
+            fitting += [
+                (score, one.design, test, one.ids[test], score, False, why) for test, (score, why) in content.items()
+            ]
             continue
-        by_path = maybe and _holds(stem, one.path)
+        by_path = _holds(stem, one.path)
         for test, test_id, capitals in one.tests:
-            by_test = maybe and _holds(stem, capitals)
+            by_test = _holds(stem, capitals)
             if by_test or by_path:
                 named = named or one.design.id
                 by_name.append((one.design.id, test, test_id, by_test))

@@ -36,6 +36,7 @@ VELOCITY_WORDS = 0.015  # the words of a file may be rounded by so much
 WALL_DB, WALL_OVER_DB = 1.5, 12.0  # all comes back, less the loss both ways; beside the wall at least this much less
 WALL_SHARE, WALL_MOST = 0.04, 0.6  # of the sweep
 _TWICE: ByGrid[Floats] = ByGrid()
+_MOST: ByGrid[float] = ByGrid()
 _MIDDLE: ByGrid[float] = ByGrid()
 _AT_PORT: ByGrid[NDArray[np.intp]] = ByGrid()
 _ALLOWED: ByGrid[float | None] = ByGrid()
@@ -195,6 +196,9 @@ def _wall(sweep: Sweep, design: PathDesign) -> list[Remark]:
     """A part of the sweep where all comes back, with steep edges: a filter that lets only a band through."""
     rl = sweep.bounded_db
     twice = _TWICE.of(design, sweep, None, lambda: 2.0 * design.loss_db(sweep.frequency_hz))
+    most = _MOST.of(design, sweep, None, lambda: float(twice.max()) + WALL_DB)
+    if sweep.rising_db.searchsorted(most) < WALL_SHARE * rl.size:  # most sweeps
+        return []
     whole = rl < twice + WALL_DB
     share = int(np.count_nonzero(whole)) / whole.size
     if not WALL_SHARE <= share <= WALL_MOST:
