@@ -47,18 +47,16 @@ def number(value: float | None, unit: str = "", *, signed: bool = False, places:
     >>> number(39.7261, "V"), number(-0.774, "V", signed=True), number(1842500000.0, "Hz")
     ('39.73 V', '-0.77 V', '1842.50 MHz')
     """
-    if value is None or math.isnan(value):
+    if value is None or value != value:
         return "no value"
-    if math.isinf(value):
+    if abs(value) == math.inf:
         return ("-" if value < 0 else "") + "unlimited"
     if unit == "Hz":
         value, unit = value / 1e6, "MHz"
     value = value or 0.0  # no minus before nothing
-    usual = places is None
-    places = _PLACES.get(unit, 2) if places is None else places
-    if usual and unit == "" and float(value).is_integer():
-        places = 0
+    if places is None:
+        places = 0 if unit == "" and float(value).is_integer() else _PLACES.get(unit, 2)
     text = f"{value:+.{places}f}" if signed else f"{value:.{places}f}"
-    if float(text) == 0.0 and value != 0.0:  # never print a real difference as nothing
+    if -1.0 < value < 1.0 and value != 0.0 and float(text) == 0.0:  # never print a real difference as nothing
         text = f"{value:+.2g}" if signed else f"{value:.2g}"
-    return f"{text} {unit}".rstrip()
+    return f"{text} {unit}" if unit else text

@@ -61,7 +61,7 @@ def glance(sweeps: Sequence[Sweep]) -> list[Glance]:
     some, same = int(FEW_SHARE * n) + 9, 10.0**-ROUND_PLACES
     heads = [parts[:, :some, 0], parts[:, :some, 1], db[:, :some]]
     not_rounded = np.all([_distinct(head, same) > FEW_SHARE * n for head in heads], axis=0)
-    repeated = np.count_nonzero(gamma[:, 1:] == gamma[:, :-1], axis=1)
+    repeated = np.count_nonzero(parts[:, 1:, 0] == parts[:, :-1, 0], axis=1)  # of one part; at most so many of both
     square = power(curve_of(gamma))
     flat = np.count_nonzero(square <= FILLED_CURVE**2 * square.max(axis=1, keepdims=True), axis=1)  # the usual is less
     not_filled = (repeated <= REPEATED_SHARE * (n - 1)) & (flat <= FILLED_SHARE * (n - 2))

@@ -122,7 +122,7 @@ def window(points: int, beta: float = DEFAULT_BETA) -> Floats:
     return w
 
 
-def _weighted(frequency_hz: ArrayLike, gamma: ArrayLike, beta: float) -> tuple[Floats, float, Complexes]:
+def _checked(frequency_hz: ArrayLike, gamma: ArrayLike) -> tuple[Floats, float, Complexes]:
     f = np.asarray(frequency_hz, dtype=np.float64)
     step = frequency_step_hz(f)
     g = np.asarray(gamma)
@@ -130,7 +130,7 @@ def _weighted(frequency_hz: ArrayLike, gamma: ArrayLike, beta: float) -> tuple[F
         raise ValueError("a distance transform needs complex reflection; magnitude alone has lost the distance")
     if g.ndim < 1 or g.shape[-1] != f.size:
         raise ValueError(f"gamma holds one value per frequency on its last axis; got {g.shape} for {f.size}")
-    return f, step, np.asarray(g * window(f.size, beta), dtype=np.complex128)
+    return f, step, np.asarray(g, dtype=np.complex128)
 
 
 def response_at(frequency_hz: ArrayLike, gamma: ArrayLike, delay_s: ArrayLike, beta: float = DEFAULT_BETA) -> Complexes:
@@ -147,11 +147,11 @@ def response_at(frequency_hz: ArrayLike, gamma: ArrayLike, delay_s: ArrayLike, b
     -------
     Complex, shape (..., m). For a few points; `delay_response` is for whole traces.
     """
-    f, _, weighted = _weighted(frequency_hz, gamma, beta)
+    f, _, g = _checked(frequency_hz, gamma)
     tau = np.atleast_1d(np.asarray(delay_s, dtype=np.float64))
     if tau.ndim != 1 or tau.size * f.size > 100 * _MOST_POINTS:
         raise ValueError("delay_s is one row, and not that long: use delay_response")
-    return np.asarray(weighted @ np.exp(4j * np.pi * np.outer(f, tau)))
+    return np.asarray((g * window(f.size, beta)) @ np.exp(4j * np.pi * np.outer(f, tau)))
 
 
 def delay_response(
@@ -168,24 +168,24 @@ def delay_response(
     Source: Bluestein, A linear filtering approach to the computation of the discrete Fourier transform, 1970:
     k m = (k^2 + m^2 - (m - k)^2)/2 turns the sum into a convolution, done by FFT.
     """
-    f, df, weighted = _weighted(frequency_hz, gamma, beta)
+    f, df, g = _checked(frequency_hz, gamma)
     if not 1 <= count <= _MOST_POINTS:
         raise ValueError(f"count lies between 1 and {_MOST_POINTS}")
     plan = _chirps if f.size + count <= _KEPT_POINTS else _chirps.__wrapped__
-    before, kernel, after = plan(f.size, float(f[0]), df, float(start_s), float(step_s), count)
-    product = fft.ifft(fft.fft(weighted * before, kernel.size, axis=-1) * kernel, axis=-1)[..., :count]
+    before, kernel, after = plan(f.size, float(f[0]), df, float(start_s), float(step_s), count, beta)
+    product = fft.ifft(fft.fft(g * before, kernel.size, axis=-1) * kernel, axis=-1)[..., :count]
     return np.asarray(product * after)
 
 
 @lru_cache(maxsize=32)
 def _chirps(
-    n: int, first_hz: float, df: float, start_s: float, step_s: float, count: int
+    n: int, first_hz: float, df: float, start_s: float, step_s: float, count: int, beta: float
 ) -> tuple[Complexes, Complexes, Complexes]:
     """Factors before the convolution, the transformed kernel of it, and factors behind it; the same for all sweeps of one grid."""
     theta = 4.0 * np.pi * df * step_s
     k, m = np.arange(n), np.arange(count)
     size = _fast_size(n + count - 1)
-    before = np.exp(1j * (4.0 * np.pi * df * start_s * k + 0.5 * theta * k.astype(np.float64) ** 2))
+    before = window(n, beta) * np.exp(1j * (4.0 * np.pi * df * start_s * k + 0.5 * theta * k.astype(np.float64) ** 2))
     span = np.arange(-(n - 1), count, dtype=np.float64)
     kernel = np.zeros(size, dtype=np.complex128)
     kernel[span.astype(np.int64) % size] = np.exp(-0.5j * theta * span**2)
@@ -215,21 +215,21 @@ def whole_range(
     -------
     Delays [s], shape (count,), and sizes, shape (..., count).
     """
-    f, df, weighted = _weighted(frequency_hz, gamma, beta)
+    f, df, g = _checked(frequency_hz, gamma)
     if not 1 <= least_count <= _MOST_POINTS:
         raise ValueError(f"least_count lies between 1 and {_MOST_POINTS}")
     count = 1 << (max(least_count, f.size) - 1).bit_length()
     plan = _turns if count <= _KEPT_POINTS else _turns.__wrapped__
-    delay, turns = plan(f.size, df, float(start_s), count)
-    return delay, np.abs(fft.ifft(weighted * turns, count, norm="forward"))
+    delay, turns = plan(f.size, df, float(start_s), count, beta)
+    return delay, np.abs(fft.ifft(g * turns, count, norm="forward"))
 
 
 @lru_cache(maxsize=32)
-def _turns(n: int, df: float, start_s: float, count: int) -> tuple[Floats, Complexes]:
-    """Delays of a whole range, and what turns a sweep so that they start there; the same for all sweeps of one grid."""
+def _turns(n: int, df: float, start_s: float, count: int, beta: float) -> tuple[Floats, Complexes]:
+    """Delays of a whole range, and what weighs a sweep and turns it so that they start there; the same for all sweeps of one grid."""
     delay = np.asarray(start_s + np.arange(count) * (0.5 / df / count), dtype=np.float64)
     delay.setflags(write=False)
-    return delay, np.asarray(np.exp(4j * np.pi * df * start_s * np.arange(n)))
+    return delay, np.asarray(window(n, beta) * np.exp(4j * np.pi * df * start_s * np.arange(n)))
 
 
 def _knots(section_length_m: ArrayLike, section_velocity_factor: ArrayLike) -> tuple[Floats, Floats, Floats]:
