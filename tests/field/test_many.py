@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import pickle
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -152,6 +153,19 @@ def test_a_grid_is_known_by_all_its_frequencies(make: Make, designs: dict[str, P
     assert by_grid.of(replace(designs["A2-J1"], id="A2-J9"), sweep, None, lambda: 5.0) == 1.0, "alike but for its name"
     assert by_grid.of(replace(designs["A2-J1"], antenna_vswr=1.4), sweep, None, lambda: 5.0) == 5.0
     assert by_grid.of(designs["A2-J1"], sweep, "x", lambda: 6.0) == 6.0
+
+
+def test_a_path_from_another_process_is_taken_for_no_other(designs: dict[str, PathDesign]) -> None:
+    """What was kept for one path must never be found by another that came with a pickle, or went through one."""
+    kinds = {id: kept.kind_of(design) for id, design in designs.items()}
+    came: dict[str, PathDesign] = pickle.loads(pickle.dumps(designs))
+    for id, design in came.items():
+        assert kept.kind_of(design) not in kinds.values()
+        assert kept.kind_of(design) is kept.kind_of(design)
+        same = [other for other in designs if kinds[other] is kinds[id]]
+        assert [other for other in came if kept.kind_of(came[other]) is kept.kind_of(design)] == same
+    fresh = {id: replace(design) for id, design in designs.items()}
+    assert all(kept.kind_of(fresh[id]) is kinds[id] for id in designs)
 
 
 def test_what_is_kept_is_bounded(make: Make, designs: dict[str, PathDesign]) -> None:

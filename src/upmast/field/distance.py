@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from upmast.field.delays import LEAST_POINTS
-from upmast.field.kept import ByGrid, grouped, kept, kind_of
+from upmast.field.kept import ByGrid, Mark, grouped, kept, kind_of
 from upmast.field.measurement import Sweep, gammas
 from upmast.proof.rf_path import PathDesign
 from upmast.rf.distance import (
@@ -155,7 +155,7 @@ def _usual_picture(sweep: Sweep, design: PathDesign) -> DistanceTrace:
 
 def prepare_pictures(pairs: Iterable[tuple[Sweep, PathDesign]]) -> None:
     """The pictures of many sweeps, each with its path, in one go: what comes out is the same as one by one."""
-    todo: dict[int, tuple[PathDesign, list[Sweep]]] = {}
+    todo: dict[Mark, tuple[PathDesign, list[Sweep]]] = {}
     for sweep, design in pairs:
         if not why_no_distance(sweep, design) and not _usual_picture.has(sweep, design):
             todo.setdefault(kind_of(design), (design, []))[1].append(sweep)

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterable, Sequence
-from itertools import count
 from typing import Any, Generic, TypeVar
 
 from upmast.field.grid import known_grid
@@ -20,19 +19,24 @@ T = TypeVar("T")
 RESULTS = 512  # a site has some 40 paths of a few kinds, with some joints each
 GRIDS = 64  # a site is swept with a few
 KINDS = 4096
-_numbers = count()
-_kinds: dict[object, int] = {}
 
 
-def kind_of(design: PathDesign) -> int:
-    """A number that paths share only if they are alike, see `PathDesign.alike`."""
-    known: int | None = design.__dict__.get("_kind")
+class Mark:
+    """What things of one kind share: itself alone, also after it was sent to another process."""
+
+    __slots__ = ()
+
+
+_kinds: dict[object, Mark] = {}
+
+
+def kind_of(design: PathDesign) -> Mark:
+    """A mark that paths share only if they are alike, see `PathDesign.alike`."""
+    known: Mark | None = design.__dict__.get("_kind")
     if known is None:
         if len(_kinds) >= KINDS:
             _kinds.clear()
-        known = design.__dict__["_kind"] = _kinds.setdefault(
-            design.alike, next(_numbers)
-        )  # as functools.cached_property does
+        known = design.__dict__["_kind"] = _kinds.setdefault(design.alike, Mark())  # as functools.cached_property does
     return known
 
 
@@ -45,7 +49,7 @@ class Kept(Generic[T]):
         self.__doc__ = work.__doc__
 
     def __call__(self, sweep: Sweep, design: PathDesign) -> T:
-        mine: dict[int, T] | None = sweep.__dict__.get(self._name)
+        mine: dict[Mark, T] | None = sweep.__dict__.get(self._name)
         kind = kind_of(design)
         if mine is None:
             mine = sweep.__dict__[self._name] = {}
@@ -87,13 +91,13 @@ class ByGrid(Generic[T]):
         return made
 
 
-_grids: dict[bytes, int] = {}
-_arrays: dict[int, tuple[Floats, int]] = {}  # most sweeps share the array itself, see `grid`
+_grids: dict[bytes, Mark] = {}
+_arrays: dict[int, tuple[Floats, Mark]] = {}  # most sweeps share the array itself, see `grid`
 
 
-def _grid_of(sweep: Sweep) -> int:
-    """A number that sweeps share only if their frequencies are the same; looked up once for a sweep."""
-    known: int | None = sweep.__dict__.get("_grid")
+def _grid_of(sweep: Sweep) -> Mark:
+    """A mark that sweeps share only if their frequencies are the same; looked up once for a sweep."""
+    known: Mark | None = sweep.__dict__.get("_grid")
     if known is None:
         f = sweep.frequency_hz
         hit = _arrays.get(id(f))
@@ -103,7 +107,7 @@ def _grid_of(sweep: Sweep) -> int:
             if len(_grids) >= GRIDS:
                 _grids.clear()
                 _arrays.clear()
-            known = _grids.setdefault(f.tobytes(), next(_numbers))
+            known = _grids.setdefault(f.tobytes(), Mark())
             if known_grid(f) is f:
                 _arrays[id(f)] = f, known
         sweep.__dict__["_grid"] = known  # as functools.cached_property does
