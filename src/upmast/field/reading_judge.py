@@ -10,7 +10,7 @@ is missing and how to measure it.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -133,6 +133,7 @@ def judge_readings(
     uncertainties: Declared | None = None,
     said: Mapping[str, str] | None = None,
     slope_db_per_db: float | None = None,
+    only: Sequence[Collection[str]] = (),
 ) -> tuple[tuple[JudgedReading, ...], tuple[AskedReading, ...]]:
     """
     Judge all readings of some tables.
@@ -144,6 +145,7 @@ def judge_readings(
     said : answers of a person, by `AskedReading.key` or by the subject as written: id of a test, or of what was measured; `-` leaves
         the reading out.
     slope_db_per_db : how much intermodulation of this line rises for each dB of both carriers, where somebody states it.
+    only : for each table the tests that its readings count for, all if none; what else it holds is neither judged nor asked.
 
     Returns
     -------
@@ -154,7 +156,8 @@ def judge_readings(
     UsageError
         For a class of instruments that there is not, or more readings than `MOST_READINGS`.
     """
-    every = [one for table in tables for one in table.readings]
+    limits = [*only, *([()] * (len(tables) - len(only)))]
+    every = [(one, some) for table, some in zip(tables, limits, strict=True) for one in table.readings]
     if len(every) > MOST_READINGS:
         raise UsageError(f"{len(every)} readings in one go: at most {MOST_READINGS}, judge them file by file")
     if slope_db_per_db is not None and not 1.0 <= slope_db_per_db <= 3.0:
@@ -166,15 +169,17 @@ def judge_readings(
     grouped: dict[str, list[Reading]] = {}
     why: dict[str, ReadingCandidate] = {}
     asked: list[AskedReading] = []
-    for read in every:
+    for read, some in every:
         one = read
         if (said or {}).get(reading_key(one)) == LEAVE_OUT or (said or {}).get(one.subject) == LEAVE_OUT:
             continue
-        if one.kind == "pim" and _RESIDUAL.search(folded(one.subject)):
+        if not some and one.kind == "pim" and _RESIDUAL.search(folded(one.subject)):
             _keep_residual(residuals, one)
             continue
         one = as_said(index, one, (said or {}).get(reading_key(one)) or (said or {}).get(one.subject) or "")
         match = match_reading(index, one, said)
+        if some and (match.decided is None or match.decided.test_id not in some):
+            continue
         if match.decided is None:
             asked.append(AskedReading(one, match.question, tuple(c.test_id for c in match.candidates)))
             continue

@@ -72,7 +72,7 @@ def _tables(proof: Proof, kept: TablesKept, contents: Contents) -> dict[str, Jud
     """Tables of readings read and judged together again; a text where they can't be."""
     try:
         tables = [readings_again(contents(one.content), one.name, one.read_as) for one in kept.tables]
-        judged, _ = judge_readings(proof, tables, said=dict(kept.said) or None)
+        judged, _ = judge_readings(proof, tables, said=dict(kept.said) or None, only=[one.only for one in kept.tables])
     except (InputFaults, UsageError) as error:
         return shorten(str(error).replace("\n", " "), 200)
     return {one.test_id: one for one in judged}

@@ -74,6 +74,7 @@ class TableKept(BaseModel):
     name: FileName
     content: Digest
     read_as: ReadAs
+    only: tuple[Subject, ...] = Field((), max_length=2_000)  # tests that its readings count for; none: all
 
 
 class TablesKept(Kept):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from upmast.digest import digest
 from upmast.errors import shorten
@@ -12,6 +12,7 @@ from upmast.proof.prove import Proof
 from upmast.record.evidence import MOMENT, Filed, finding_of, reading_rules
 from upmast.record.kinds import Judgement, Matching, Measurement, TableKept, TablesKept, make
 from upmast.record.record import Writing
+from upmast.record.strands import Joined, Part, beside_words, joined_with_earlier
 
 # what a measurement of each kind of reading is called in the record
 SORTS = {
@@ -71,11 +72,34 @@ def file_readings(
         return ()
     together = make(TablesKept, tables=tuple(kept for _, kept in tables), said=dict(said or {}))
     judged, asked = judge_readings(proof, [readings for readings, _ in tables], said=said or None)
-    key = site.add(together)
+    parts = [Part(readings, kept, said or {}) for readings, kept in tables]
+    joined = joined_with_earlier(site.record, site.site, proof, parts, judged)
     where = _places(tables)
     inputs = digest(*(samples_of(readings.readings) for readings, _ in tables), dict(said or {}))
-    out = [_file_one(site, proof, one, where, key, inputs, instrument, measured) for one in judged]
+    alone = [one for one in judged if joined is None or one.test_id not in joined.given]
+    key = site.add(together) if alone or asked or joined is None else ""
+    out = [_file_one(site, proof, one, where, key, inputs, instrument, measured) for one in alone]
+    if joined is not None:
+        out += _file_joined(site, proof, joined, instrument, measured)
     return (*out, *(_asked(one, where) for one in asked))
+
+
+def _file_joined(site: Writing, proof: Proof, joined: Joined, instrument: str, measured: str) -> Iterator[Filed]:
+    """Strands that were judged with what was kept of them before; that is judged again, too, as a loss one way tells of the other."""
+    key, program = site.add(joined.tables), site.record.program
+    given = {
+        id: measurement_of(one, _table_of(joined.places, one.readings[0]), instrument, measured)
+        for id, one in joined.given.items()
+    }
+    every = {**joined.measured, **given}
+    for id, one in joined.given.items():
+        beside = beside_words(id, every)
+        yield _file_one(site, proof, one, joined.places, key, joined.inputs, instrument, measured, beside)
+    for id, (one, measurement) in joined.earlier.items():
+        said = joined.measured[id]
+        made = site.add(judgement_of(proof, one, measurement, key, joined.inputs, program, beside_words(id, every)))
+        words = f"{one.sentence} Judged again, with what is kept of this strand now."
+        yield Filed(said.name, said.content, measurement, id, made, str(one.verdict), words, said.sort)
 
 
 def _places(tables: Sequence[tuple[Readings, TableKept]]) -> dict[tuple[str, int, int], TableKept]:
@@ -88,7 +112,7 @@ def _table_of(where: Mapping[tuple[str, int, int], TableKept], one: Reading) -> 
 
 def _file_one(
     site: Writing, proof: Proof, judged: JudgedReading, where: Mapping[tuple[str, int, int], TableKept], together: str,
-    inputs: str, instrument: str, measured: str,
+    inputs: str, instrument: str, measured: str, beside: str = "",
 ) -> Filed:  # fmt: skip
     table = _table_of(where, judged.readings[0])
     said = measurement_of(judged, table, instrument, measured)
@@ -101,21 +125,24 @@ def _file_one(
             reasons=tuple(shorten(one, 400) for one in judged.reasons[:40]),
         )
     )  # fmt: skip
-    made = site.add(judgement_of(proof, judged, key, together, inputs, site.record.program))
+    made = site.add(judgement_of(proof, judged, key, together, inputs, site.record.program, beside))
     return Filed(
         table.name, table.content, key, judged.test_id, made, str(judged.verdict), judged.sentence, said.sort
     )  # fmt: skip
 
 
 def judgement_of(
-    proof: Proof, judged: JudgedReading, measurement: str, together: str, seen: str, program: str
+    proof: Proof, judged: JudgedReading, measurement: str, together: str, seen: str, program: str, beside: str = ""
 ) -> Judgement:  # fmt: skip
-    """Judged readings as an entry. `seen` is the digest of all readings that were judged together."""
+    """Judged readings as an entry. `seen` is the digest of all readings that were judged together, `beside` tells of those from before."""
     limits = {f.code: proof.limits.get(f.code) for f in judged.findings}
     return make(
         Judgement, measurement=measurement, test=judged.test_id, line=proof.line.digest, verdict=str(judged.verdict),
         findings=tuple(finding_of(f) for f in judged.findings),
-        remarks=tuple(shorten(f"{r.level}: {r.words}; {r.remedy}", 4_000) for r in judged.remarks[:100]),
+        remarks=(
+            *(shorten(f"{r.level}: {r.words}; {r.remedy}", 4_000) for r in judged.remarks[:99]),
+            *([shorten(f"note: {beside}", 4_000)] if beside else []),
+        ),
         inputs=digest(seen, judged.test_id, proof.line.digest, limits), rules=reading_rules(), program=program,
         together=together,
     )  # fmt: skip
