@@ -188,3 +188,16 @@ def test_a_table_that_can_not_be_read_any_more_leaves_what_stood(
     keep(lone, whole, tmp_path / "b", "b.csv", "T1-F01;1310;down;0,17;78\n")
     now = stands(lone, whole)
     assert (now[UP][1], now[DOWN][1]) == (0.11, 0.17)
+
+
+def test_both_wavelengths_stand_together_over_three_days(
+    lone: Record, other: Record, whole: Proof, tmp_path: Path
+) -> None:
+    """One table gives two tests that stand by different judgements: both count when the third day comes."""
+    first = "T1-F01;1310;up;0,11;77\nT1-F01;1550;up;0,10;77\n"
+    second, third = "T1-F01;1310;down;0,17;78\n", "T1-F01;1550;down;0,14;78\n"
+    for n, rows in enumerate((first, second, third)):
+        keep(lone, whole, tmp_path / str(n), f"{n}.csv", rows)
+    assert stands(lone, whole) == in_one_go(other, whole, tmp_path / "all", first + second + third)
+    ((_, last),) = query.said(lone, "S1", TablesKept)[-1:]
+    assert last.tables[0].only == (UP, "T1-F01.ol.1550-up")

@@ -122,23 +122,24 @@ def _before(
         together = entry.said.together if isinstance(entry.said, Judgement) else ""
         if together in of_key:
             tests.setdefault(together, set()).add(row.test)
-    taken: set[tuple[str, str]] = set()
+    wanted: dict[str, tuple[TableKept, dict[str, str], set[str]]] = {}  # by content and how it was read
     for key, some in tests.items():
         for table in of_key[key].tables:
-            mark = (table.content, table.read_as.model_dump_json())
-            wanted = some & set(table.only) if table.only else some
-            if table.content in given or mark in taken or not wanted:
-                continue
-            own = _own(table)
-            try:
-                readings = readings_again(record.content(table.content), own.name, table.read_as)
-            except (InputFaults, UsageError):
-                continue  # it stands as it was judged; nothing more can be told by it
-            said = {f"{own.name}#{at}": told for at, told in _cells(of_key[key].said, table.name)}
-            part = _only(proof, Part(readings, own, said), wanted)
-            if part.kept.only:
-                taken.add(mark)
-                yield part
+            held = some & set(table.only) if table.only else some
+            if held and table.content not in given:
+                own = _own(table)
+                mark = f"{own.content} {own.read_as.model_dump_json()}"
+                _, said, known = wanted.setdefault(mark, (own, {}, set()))
+                said.update((f"{own.name}#{at}", told) for at, told in _cells(of_key[key].said, table.name))
+                known |= held
+    for own, said, held in wanted.values():
+        try:
+            readings = readings_again(record.content(own.content), own.name, own.read_as)
+        except (InputFaults, UsageError):
+            continue  # it stands as it was judged; nothing more can be told by it
+        part = _only(proof, Part(readings, own, said), held)
+        if part.kept.only:
+            yield part
 
 
 def _mark(table: TableKept) -> str:
