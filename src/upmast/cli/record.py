@@ -24,6 +24,7 @@ COUNTED = {
     "kept": "kept, judged as no test",
     "passes": "passes",
 }
+AGAIN = ", judged again"
 PLACE = typer.Option(
     Path("upmast.record"),
     "--record",
@@ -121,7 +122,9 @@ def keep(
         doubts = doubts_in(whole_of(record, opened.site.id), line.digest, [f.test for f in filed if f.test])
 
     keep_memory(opened, memory, session)
-    rows = [{"file": f.name, "test": f.test, "verdict": f.verdict, "words": f.words} for f in filed]
+    rows = [
+        {"file": f.name, "test": f.test, "verdict": f.verdict, "words": f.words, "again": f.again} for f in filed
+    ]  # fmt: skip
     if as_json:
         typer.echo(
             json.dumps(
@@ -158,7 +161,7 @@ def _kept(
         if state != "passes" or every:
             out.print(
                 Text(
-                    f"  {one.name}: {state}  {one.test}".rstrip(),
+                    f"  {one.name}: {state}  {one.test}{AGAIN if one.again else ''}".rstrip(),
                     style="" if state == "passes" else STYLES.get(state, ""),
                 )
             )
@@ -167,7 +170,9 @@ def _kept(
     count = Counter(states)
     told = ", ".join(f"{count[state]} {word}" for state, word in COUNTED.items() if count[state])
     hint = "" if every or not count["passes"] else "; those that pass are not listed: --all"
-    out.print(Text(f"{many(len(filed), 'result')}: {told or 'none'}{hint}", style="bold"))
+    again = sum(one.again for one in filed)
+    before = f"; {again} of them kept before, and judged again with what came now" if again else ""
+    out.print(Text(f"{many(len(filed), 'result')}: {told or 'none'}{before}{hint}", style="bold"))
     for test, words in doubts.items():
         for text in words:
             out.print(Text(f"look: {test}: {text}", style="bold yellow"))

@@ -185,6 +185,7 @@ class Filed:
     verdict: str = ""
     words: str = ""
     sort: str = ""
+    again: bool = False  # kept before, and judged again with what came now
 
 
 def file_sweep(

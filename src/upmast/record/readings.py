@@ -98,8 +98,9 @@ def _file_joined(site: Writing, proof: Proof, joined: Joined, instrument: str, m
     for id, (one, measurement) in joined.earlier.items():
         said = joined.measured[id]
         made = site.add(judgement_of(proof, one, measurement, key, joined.inputs, program, beside_words(id, every)))
-        words = f"{one.sentence} Judged again, with what is kept of this strand now."
-        yield Filed(said.name, said.content, measurement, id, made, str(one.verdict), words, said.sort)
+        yield Filed(
+            said.name, said.content, measurement, id, made, str(one.verdict), one.sentence, said.sort, again=True
+        )
 
 
 def _places(tables: Sequence[tuple[Readings, TableKept]]) -> dict[tuple[str, int, int], TableKept]:
