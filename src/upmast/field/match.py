@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -54,11 +54,32 @@ class Match:
 
 
 def match_sweep(proof: Proof, sweep: Sweep) -> Match:
-    """Rank the RF tests of a line by how well they fit a sweep."""
+    """
+    Rank the RF tests of a line by how well they fit a sweep, and decide for one: of the path that it fits, the test that its name says in
+    full, whatever stands at the end; so that a load left on is told, and not passed off as the sweep with a load.
+    """
     if question := place_of(proof).asks(sweep):
         return Match((), None, f"{sweep.file}: {question}")
     designs = path_designs(proof.line)
-    return match_among(designs, sweep)
+    found = match_among(designs, sweep)
+    return found if found.decided is None else replace(found, decided=as_named(designs, found.decided, sweep.file))
+
+
+def as_named(designs: Sequence[PathDesign], decided: Candidate, file: str) -> Candidate:
+    """A candidate as the test of its path that the name of its file says in full; itself where it says none."""
+    stem = _stem(file)
+    known = next((one for one in _known(designs) if one.design.id == decided.path_id), None)
+    if known is None or known.path not in stem:
+        return decided
+    for test, test_id, capitals in known.tests:
+        if _holds(stem, capitals):
+            said = (*decided.reasons, f"its name says {test_id}")
+            return (
+                decided
+                if test_id == decided.test_id
+                else decided._replace(test_id=test_id, test=test, named=True, reasons=said)
+            )
+    return decided
 
 
 class _Known(NamedTuple):
@@ -135,7 +156,8 @@ def match_among(designs: Sequence[PathDesign], sweep: Sweep) -> Match:
     ]
     if len(ranked) > 1:
         ranked.sort(key=lambda c: (-c.confidence, c.test_id))
-    if by_name and not any(c.named for c in ranked):
+    best = max((c.score for c in ranked), default=0.0)
+    if by_name and not any(c.named and c.score >= 0.5 * best for c in ranked):
         gap = next((uncovered(sweep, one.design) for one in _known(designs) if one.design.id == named), ())
         if gap or not ranked:
             return _held(sweep, [_only_named(*one) for one in by_name], tuple(ranked), gap)
@@ -153,7 +175,8 @@ def _held(sweep: Sweep, by_name: list[Candidate], ranked: tuple[Candidate, ...],
     says in full, so that its set-up is told. Where only the path is named, it asks.
     """
     in_full = [one for one in by_name if one.confidence == 1.0]
-    others = tuple(one._replace(confidence=0.0) for one in ranked)
+    held = {one.test_id for one in in_full or by_name}
+    others = tuple(one._replace(confidence=0.0) for one in ranked if one.test_id not in held)
     if len(in_full) == 1:
         return Match((in_full[0], *others), in_full[0])
     said = tuple(one._replace(confidence=1.0 / len(in_full or by_name)) for one in in_full or by_name)
@@ -169,7 +192,7 @@ def _decide(sweep: Sweep, ranked: tuple[Candidate, ...], named: str) -> Match:
         return Match((), None, f"{sweep.file} fits no RF test of this line: is it from another site or another port?")
     first = ranked[0]
     best = max(c.score for c in ranked)
-    if named and not any(c.named and c.score >= 0.5 * best for c in ranked):
+    if named and first.path_id != named and not any(c.named and c.score >= 0.5 * best for c in ranked):
         return Match(
             ranked, None,
             f"the name of {sweep.file} says {named}, but its content fits {first.test_id} better: which is it?",

@@ -20,7 +20,7 @@ from upmast.field.across import Told, across
 from upmast.field.distance_set import distance_remarks
 from upmast.field.intake import FieldFile, LeftOut, Taken, left_of
 from upmast.field.judge import Judged, Uncertainty, judge_sweep, test_of
-from upmast.field.match import TESTS, Candidate, Match, match_among, name_says
+from upmast.field.match import TESTS, Match, as_named, match_among, name_says
 from upmast.field.measurement import Sweep
 from upmast.field.named import Names, names_of, several
 from upmast.field.place import place_of
@@ -322,7 +322,7 @@ class Judging:
             match = match_among(self._designs, sweep)
             if match.decided is None:
                 return self._asked(file, sweep, shown, match, cell)
-            wanted = self._named_test(match.decided, sweep.file)
+            wanted = as_named(self._designs, match.decided, sweep.file).test_id
             seen = match.decided.test_id
             if not match.decided.score:  # held to its name: what its content fits, if the file was misnamed
                 seen, others = "", [one.test_id for one in match.candidates[1:] if not one.named][:MOST_ANSWERS]
@@ -347,20 +347,6 @@ class Judging:
         question = "a trace over distance: which path is it of?"
         answers = [f"{shown}: test is {design.id}" for design in self._designs[:4]]
         return asked_row("distance", shown, question, [d.id for d in self._designs[:8]], answers, file.digest)
-
-    def _named_test(self, decided: Candidate, name: str) -> str:
-        """
-        The test of a sweep: the one of the matched path that its name says in full, whatever stands at the end of the line.
-
-        So a load that was left on is told as such, and not passed off as the sweep with a load.
-        """
-        for design in self._designs:
-            if design.id == decided.path_id:
-                for suffix in TESTS.values():
-                    test = f"{design.id}.{suffix}"
-                    if test in self._where and name_says(name, test, design.id)[0]:
-                        return test
-        return decided.test_id
 
     def _asked(self, file: FieldFile, sweep: Sweep, shown: str, match: Match, cell: str) -> Row:
         """A sweep that a person has to decide; one whose name speaks against its content is kept for finding what was exchanged."""

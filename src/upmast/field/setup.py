@@ -36,6 +36,11 @@ __all__ = [
     "thin_bands", "uncovered",
 ]  # fmt: skip
 REACH = 1.1  # of the line, before its distances repeat: common practice, no source
+HOLE_STEPS, HOLE_SHARE = (
+    2.5,
+    0.01,
+)  # a stretch without points: steps of the sweep, share of a band; common practice, no source
+UNITS = (1e-9, 1e-6, 1e-3, 1e3, 1e6, 1e9)  # by which a wrong unit in the option line may be off
 LEAST_IN_BAND = 3  # points: of fewer the worst of a band is not known; common practice, no source
 GAIN_DB = 0.1  # more than the noise of a reflection of everything
 _UNCOVERED: ByGrid[tuple[str, ...]] = ByGrid()
@@ -183,13 +188,30 @@ def _uncovered(sweep: Sweep, design: PathDesign) -> tuple[str, ...]:
     low, high = sweep.span
     out = []
     for b in design.bands:
+        whole = f"{b.name} ({b.low_hz / 1e6:g} to {b.high_hz / 1e6:g} MHz)"
         if (
             low > b.low_hz * (1 + 1e-9)
             or high < b.high_hz * (1 - 1e-9)
             or not sweep.inside(((b.low_hz, b.high_hz),)).any()
         ):
-            out.append(f"{b.name} ({b.low_hz / 1e6:g} to {b.high_hz / 1e6:g} MHz)")
+            out.append(whole)
+        elif hole := _hole(sweep, b.low_hz, b.high_hz):
+            out.append(f"{hole[0] / 1e6:g} to {hole[1] / 1e6:g} MHz of {whole}")
     return tuple(out)
+
+
+def _hole(sweep: Sweep, low_hz: float, high_hz: float) -> tuple[float, float] | None:
+    """The widest stretch of a band without a point, where it is much wider than the steps of the sweep."""
+    f = sweep.frequency_hz
+    if f.size < LEAST_IN_BAND:
+        return None
+    steps = np.diff(f)
+    inside = np.minimum(f[1:], high_hz) - np.maximum(f[:-1], low_hz)
+    k = int(np.argmax(inside))
+    widest, step = float(inside[k]), float(np.median(steps))
+    if widest <= HOLE_STEPS * step or widest <= HOLE_SHARE * (high_hz - low_hz):
+        return None
+    return max(float(f[k]), low_hz), min(float(f[k + 1]), high_hz)
 
 
 def _span(sweep: Sweep, design: PathDesign) -> list[Remark]:
@@ -198,6 +220,15 @@ def _span(sweep: Sweep, design: PathDesign) -> list[Remark]:
         return []
     low, high = sweep.span
     few = f" in {sweep.points} points" if sweep.points < design.sweep.points else ""
+    unit = next((one for one in UNITS if low * one <= design.lowest_hz and design.highest_hz <= high * one <= 4.0 * design.highest_hz), 0.0)  # fmt: skip
+    if unit and len(missing) == len(design.bands):
+        return [
+            Remark(
+                "unit", "stop", f"the file says {number(low, 'Hz')} to {number(high, 'Hz')}; taken {unit:g} times that it would cover every band: "
+                "the unit of frequency in its head looks wrong",
+                "export it again with the right unit in the option line, or correct the unit there, and look that nothing else was changed",
+            )
+        ]  # fmt: skip
     return [
         Remark(
             "span", "stop" if len(missing) == len(design.bands) else "warn",
