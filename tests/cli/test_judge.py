@@ -258,3 +258,33 @@ def test_a_sweep_of_the_wrong_band_names_the_band_and_what_it_fits(upmast, demo,
     assert "or: --say 'C1-J1.rl.load.s1p: test is A2-J1.rl.load'" in ran.words
     assert "seem exchanged" not in ran.words
     assert "What the files say together" not in ran.words
+
+
+def test_what_was_mended_is_told_on_the_first_screen(upmast, demo, sweeps, tmp_path):
+    rows = (sweeps / GOOD).read_text("utf-8").splitlines()
+    head = [row for row in rows if not row[:1].isdigit()]
+    body = [row for row in rows if row[:1].isdigit()]
+    bag = tmp_path / "bag"
+    bag.mkdir()
+    (bag / GOOD).write_text("\n".join([*head, *reversed(body)]) + "\n")
+    assert upmast("judge", bag, "-f", demo).code == 2
+    ran = upmast("judge", bag, "-f", demo, "--repair")
+    assert f"mended on reading: {GOOD}: rows sorted by frequency" in ran.words
+
+
+def test_faults_that_are_alike_are_told_once_and_counted(upmast, demo, sweeps, tmp_path):
+    rows = (sweeps / GOOD).read_text("utf-8").splitlines()
+    broken = [row.replace(".", ",") if row[:1].isdigit() else row for row in rows]
+    count = sum(one != row for one, row in zip(broken, rows, strict=True))
+    (tmp_path / GOOD).write_text("\n".join(broken) + "\n")
+    ran = upmast("judge", tmp_path / GOOD, "-f", demo)
+    assert f"and {count - 1} more, in lines" in ran.words
+    every = upmast("judge", tmp_path / GOOD, "-f", demo, "--all")
+    assert every.words.count("export with a decimal point, not a comma") <= 3
+    assert "and the like in lines" in every.words
+
+
+def test_every_document_is_named(upmast, demo, sweeps, tmp_path):
+    (tmp_path / "note.txt").write_text("A2-J1 joint was loose\n")
+    ran = upmast("judge", sweeps / GOOD, sweeps / "C2-J3.head-sealed.png", tmp_path / "note.txt", "-f", demo)
+    assert "2 photos or documents for a person to look at: C2-J3.head-sealed.png (C2-J3), note.txt" in ran.words

@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 
 from upmast.field.delays import end_delay_s
+from upmast.field.judge import judge_sweep
 from upmast.field.match import match_among, match_sweep, name_says
 from upmast.field.measurement import Sweep
 from upmast.proof.prove import Proof
@@ -116,3 +117,34 @@ def test_a_full_name_holds_a_sweep_that_fits_no_test(proof: Proof, designs: dict
     unnamed = match_sweep(proof, make(designs["A2-J1"], file="trace.s1p", **beyond))
     assert unnamed.decided is None
     assert unnamed.candidates == ()
+
+
+@pytest.mark.parametrize("name", ["A2-J1.rl.antenna.s1p", "A2-J1.loss.short.s1p", "07 a2-j1.rl.antenna night.s1p"])
+def test_a_load_left_on_is_the_test_of_its_name(
+    proof: Proof, designs: dict[str, PathDesign], make: Make, name: str
+) -> None:
+    """Wherever a sweep is matched, so that what stands at the end is told; never passed off as the sweep with a load."""
+    sweep = make(designs["A2-J1"], file=name)
+    assert match_among(list(designs.values()), sweep).decided is not None
+    found = match_sweep(proof, sweep).decided
+    assert found is not None
+    assert found.test_id == ("A2-J1.loss.short" if "short" in name else "A2-J1.rl.antenna")
+    assert any("its name says" in one for one in found.reasons)
+    judged = judge_sweep(proof, sweep, found.test_id)
+    assert str(judged.verdict) == "not judged"
+
+
+def test_a_hole_does_not_ask_for_the_test_that_is_named(
+    proof: Proof, designs: dict[str, PathDesign], make: Make
+) -> None:
+    design = designs["A2-J1"]
+    band = design.bands[-1]
+    whole = make(design, file="A2-J1.rl.load.s1p")
+    keep = ~((whole.frequency_hz > band.low_hz - 5e7) & (whole.frequency_hz < band.high_hz - 2e6))
+    sweep = replace(
+        whole, frequency_hz=whole.frequency_hz[keep], gamma=whole.gamma[keep], magnitude=whole.magnitude[keep]
+    )
+    found = match_sweep(proof, sweep)
+    assert found.decided is not None
+    assert found.decided.test_id == "A2-J1.rl.load"
+    assert len({one.test_id for one in found.candidates}) == len(found.candidates)

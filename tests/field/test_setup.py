@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
+from upmast.field.judge import judge_sweep
 from upmast.field.measurement import Sweep
 from upmast.field.readers.touchstone import read_sweep
 from upmast.field.setup import CAUTIONS, check_setup, termination, uncovered
+from upmast.proof.prove import Proof
 from upmast.proof.rf_path import PathDesign
 
 Make = Callable[..., Sweep]
@@ -97,3 +100,52 @@ def test_impossible_values_stop(designs: dict[str, PathDesign], make: Make) -> N
 def test_cautions_are_there() -> None:
     assert any("antenna" in c for c in CAUTIONS)
     assert any("open port" in c for c in CAUTIONS)
+
+
+def without(sweep: Sweep, low_hz: float, high_hz: float) -> Sweep:
+    """The same sweep with the points of a range taken out."""
+    keep = ~((sweep.frequency_hz > low_hz) & (sweep.frequency_hz < high_hz))
+    f, g = sweep.frequency_hz[keep], sweep.gamma[keep]
+    return replace(sweep, frequency_hz=f, gamma=g, magnitude=sweep.magnitude[keep])
+
+
+def test_a_hole_in_a_band_is_not_swept(proof: Proof, designs: dict[str, PathDesign], make: Make) -> None:
+    """Points at both of its edges do not cover a band."""
+    design = designs["A2-J1"]
+    band = design.bands[0]
+    sweep = without(make(design), band.low_hz + 2e6, band.high_hz - 2e6)
+    (gap,) = uncovered(sweep, design)
+    assert gap.endswith(f"MHz of {band.name} ({band.low_hz / 1e6:g} to {band.high_hz / 1e6:g} MHz)")
+    judged = judge_sweep(proof, sweep, "A2-J1.rl.load")
+    assert str(judged.verdict) == "not judged"
+    assert band.name in judged.findings[0].missing[0]
+    bad = without(make(design, joints_db={0: 9.0}), band.low_hz + 2e6, band.high_hz - 2e6)
+    assert str(judge_sweep(proof, bad, "A2-J1.rl.load").verdict) == "fails", "what was swept can still fail"
+
+
+def test_lost_points_and_gaps_between_bands_are_no_hole(designs: dict[str, PathDesign], make: Make) -> None:
+    design = designs["A2-J1"]
+    sweep = make(design)
+    middle = 0.5 * (design.bands[0].low_hz + design.bands[0].high_hz)
+    step = sweep.step_hz
+    assert uncovered(without(sweep, middle - 0.9 * step, middle + 0.9 * step), design) == ()
+    edges = sorted((b.low_hz, b.high_hz) for b in design.bands)
+    assert edges[0][1] < edges[1][0], "its bands lie apart"
+    assert uncovered(without(sweep, edges[0][1] + step, edges[1][0] - step), design) == ()
+
+
+@pytest.mark.parametrize(("times", "words"), [(1e3, "divided by 1000"), (1e-3, "times 1000"), (1e-6, "times 1e+06")])
+def test_a_wrong_unit_of_frequency_is_told(
+    designs: dict[str, PathDesign], make: Make, times: float, words: str
+) -> None:
+    sweep = make(designs["A2-J1"])
+    first = check_setup(replace(sweep, frequency_hz=sweep.frequency_hz * times), designs["A2-J1"], "load")
+    told = next(one for one in first if one.key == "unit")
+    assert told.level == "stop"
+    assert words in told.words
+
+
+def test_another_band_is_no_wrong_unit(designs: dict[str, PathDesign], make: Make) -> None:
+    told = keys(make(designs["A2-J1"], low_hz=7e8, high_hz=9e8), designs["A2-J1"])
+    assert "unit" not in told
+    assert told["span"] == "stop"

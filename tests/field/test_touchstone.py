@@ -13,9 +13,10 @@ import skrf
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
-from upmast.errors import InputFaults
+from upmast.errors import Fault, InputFaults
 from upmast.field.measurement import Evidence, Sweep, TwoPort
 from upmast.field.readers import touchstone_head, touchstone_rows
+from upmast.field.readers.content_kind import TOUCHSTONE, content_kind
 from upmast.field.readers.touchstone import read_file, read_sweep, read_two_port
 
 SAMPLES = Path(__file__).parent.parent / "measurements"
@@ -473,3 +474,32 @@ def _try(data: bytes, name: str, repair: bool) -> None:
             assert got.magnitude.shape == got.gamma.shape == got.frequency_hz.shape
         else:
             assert np.isfinite(got.s).all()
+
+
+def faults_of(text: str) -> list[Fault]:
+    with pytest.raises(InputFaults) as caught:
+        read_sweep(text.encode(), "a.s1p")
+    return list(caught.value.faults)
+
+
+def test_a_cut_row_is_no_size_without_phase() -> None:
+    rows = [f"{700 + k} 0.1 0.2" for k in range(6)]
+    rows[3] = "703 0.1"
+    (fault,) = faults_of("# MHz S RI R 50\n" + "\n".join(rows) + "\n")
+    assert (fault.line, fault.got) == (5, "2 numbers")
+    assert "cut or joined" in fault.remedy
+    only = faults_of("# MHz S RI R 50\n" + "\n".join(f"{700 + k} 0.1" for k in range(6)) + "\n")
+    assert "size without phase" in only[0].remedy
+
+
+def test_a_frequency_below_zero_is_of_exchanged_columns() -> None:
+    rows = "\n".join(f"{-0.01 * (k + 1)} 0.2 {700 + k}" for k in range(30))
+    found = faults_of(f"# MHz S RI R 50\n{rows}\n")
+    assert "exchanged" in found[0].remedy
+    assert found[-1].got == "10 more rows with faults", "of 30, twenty are told one by one"
+
+
+def test_a_word_that_is_no_part_of_the_option_line_is_named() -> None:
+    data = b"# Hz S XX R 50\n700 0.1 0.2\n"
+    assert content_kind(data, len(data))[0] == TOUCHSTONE
+    assert faults_of(data.decode())[0].got == "XX"

@@ -83,6 +83,8 @@ def register(app: typer.Typer) -> None:
             )
         else:
             show(session, every=every, drawn=drawn)
+            if session.memory != memory:
+                typer.echo(f"the columns are remembered in {opened.path / MEMORY}")
         raise typer.Exit(session.exit_code)
 
 

@@ -18,6 +18,7 @@ from upmast.finding import Verdict
 from upmast.number import number
 
 if TYPE_CHECKING:
+    from upmast.errors import Fault
     from upmast.field.intake import LeftOut
     from upmast.field.row import Row
     from upmast.field.session import Session
@@ -32,6 +33,7 @@ HOW_READ = (
     "every angle is 0",
 )  # nothing is mended by it
 MOST_NOTED = 5
+MOST_NAMED = 6  # photographs and documents
 MOST_LISTED = 12  # of one kind on the screen; the rest is counted
 
 
@@ -54,6 +56,7 @@ def show(session: Session, *, every: bool = False, drawn: Sequence[str] = ()) ->
             out.print(f"  and {rest} more: --all", style="dim")
     out.print()
     _passes(session, out, every)
+    _mendings(session, out, every)
     _tables(session, out, every)
     _others(session, out, every)
     _missing(session, out, every)
@@ -181,10 +184,45 @@ def _details(row: Row) -> list[tuple[str, str]]:
             if one.words not in row.what
         ]
     if row.faults is not None:
-        out += [(str(fault), "dim") for fault in row.faults.faults[:20]]
-    out += [(f"mended: {words}", "dim") for words in row.mended if not words.startswith(HOW_READ)]
+        out += [(text, "dim") for text in _faults(row.faults.faults)]
+    out += [(f"mended: {words}", "dim") for words in _mended(row)]
     out += [(f"read: {words}", "dim") for words in row.mended if words.startswith(HOW_READ)]
     return out
+
+
+def _faults(faults: Sequence[Fault]) -> list[str]:
+    """Every fault; those that say the same of other lines are told once, with these lines."""
+    alike: dict[tuple[str, str, str], list[Fault]] = {}
+    for one in faults:
+        alike.setdefault((_without_numbers(one.got), one.expected, one.remedy), []).append(one)
+    out = []
+    for some in alike.values():
+        out.append(str(some[0]))
+        lines = [str(one.line) for one in some[1:]]
+        if lines:
+            more = f" and {len(lines) - MOST_LISTED} more" if len(lines) > MOST_LISTED else ""
+            out.append(f"and the like in line{'s' * (len(lines) > 1)} {', '.join(lines[:MOST_LISTED])}{more}")
+    return out
+
+
+def _without_numbers(got: str) -> str:
+    return "".join("0" if ch.isdigit() else ch for ch in got)
+
+
+def _mended(row: Row) -> list[str]:
+    """What was changed on reading, for a person to know; how it was read is no part of it."""
+    return [words for words in row.mended if not words.startswith(HOW_READ)]
+
+
+def _mendings(session: Session, out: Console, every: bool) -> None:
+    """What was mended in which file; with --all it stands with each."""
+    mended = [(row.file, words) for row in session.rows if (words := _mended(row))]
+    if every or not mended:
+        return
+    for file, words in mended[:MOST_LISTED]:
+        _line(out, f"mended on reading: {file}: {'; '.join(words)}", "yellow")
+    if len(mended) > MOST_LISTED:
+        _line(out, f"and {len(mended) - MOST_LISTED} more files mended on reading: --all", "yellow")
 
 
 def _finding(f: Finding, verdict: str) -> str:
@@ -247,16 +285,15 @@ def _tables(session: Session, out: Console, every: bool) -> None:
 def _others(session: Session, out: Console, every: bool) -> None:
     """Photographs and documents, and what was not read."""
     if session.evidence:
-        named = [one for one in session.evidence if one.named]
+        first = sorted(session.evidence, key=lambda one: not one.named)[:MOST_NAMED]
         count = len(session.evidence)
         words = (
             f"{count} photo or document for a person to look at"
             if count == 1
             else f"{count} photos or documents for a person to look at"
         )
-        if named:
-            some = ", ".join(f"{one.file.plain} ({', '.join(one.named[:2])})" for one in named[:3])
-            words += f": {some}" + (f" and {len(named) - 3} more" if len(named) > 3 else "")
+        some = ", ".join(one.file.plain + (f" ({', '.join(one.named[:2])})" if one.named else "") for one in first)
+        words += f": {some}" + (f" and {count - len(first)} more: --all" if count > len(first) and not every else "")
         _line(out, words, "dim")
         if every:
             for one in session.evidence:

@@ -6,6 +6,7 @@ Every row says in few words what is the matter, and what to do now.
 
 from __future__ import annotations
 
+import re
 import shlex
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -27,6 +28,7 @@ USUAL = "encoding: UTF-8"  # of a table: nothing to tell
 AGAIN = frozenset({"span", "points"})  # warnings that only another sweep answers
 SHOWN_NOTES = frozenset({"velocity", "sign"})
 TOP, BOTH, FOOT = "at the top", "at both ends", "at the foot"
+_COUNTED = re.compile(r"([0-9]{1,9}) more (?:rows with )?faults")  # the last fault, where there are too many to tell
 
 
 class Urgency(IntEnum):
@@ -225,8 +227,14 @@ def unreadable_row(kind: str, file: str, faults: InputFaults, digest: str = "") 
             if lines
             else ""
         )
-        what += f"; and {len(faults.faults) - 1} more{at}"
+        what += f"; and {_count(faults) - 1} more{at}"
     return Row(kind, UNREADABLE, (file,), what, first.remedy, Urgency.UNREADABLE, faults=faults, digest=digest)
+
+
+def _count(faults: InputFaults) -> int:
+    """How many faults a file has, with those that were only counted."""
+    counted = _COUNTED.match(faults.faults[-1].got)
+    return len(faults.faults) - 1 + int(counted.group(1)) if counted else len(faults.faults)
 
 
 def told_row(one: Told, where: str) -> Row:

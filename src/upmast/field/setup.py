@@ -224,8 +224,8 @@ def _span(sweep: Sweep, design: PathDesign) -> list[Remark]:
     if unit and len(missing) == len(design.bands):
         return [
             Remark(
-                "unit", "stop", f"the file says {number(low, 'Hz')} to {number(high, 'Hz')}; taken {unit:g} times that it would cover every band: "
-                "the unit of frequency in its head looks wrong",
+                "unit", "stop", f"the file says {low / 1e6:g} to {high / 1e6:g} MHz; {'divided by' if unit < 1 else 'times'} {max(unit, 1.0 / unit):g} it "
+                "would cover every band: the unit of frequency in its head looks wrong",
                 "export it again with the right unit in the option line, or correct the unit there, and look that nothing else was changed",
             )
         ]  # fmt: skip

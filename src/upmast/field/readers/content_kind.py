@@ -15,6 +15,9 @@ MOST_HEADERS = 40  # rows that a header is looked for in
 HEAD_BYTES = 64 * 1024  # that the kind is found from
 _HEIF = frozenset({b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"hevm", b"hevs", b"mif1", b"msf1", b"avif"})
 _OPTION = re.compile(r"#\s*(?:(?:[kmg]?hz|[syzgh]|db|ma|ri|r|[0-9.]+(?:e[+-]?[0-9]+)?)\s*)*(?:!.*)?\Z", re.IGNORECASE)
+_ALMOST = re.compile(
+    r"#\s*[kmg]?hz\s+[syzgh]\s", re.IGNORECASE
+)  # with a word that is none of it, which its reader names
 _OTHERS = (
     (b"\xd0\xcf\x11\xe0", "an old or encrypted office document"), (b"\x1f\x8b", "a gzip file"), (b"7z\xbc\xaf", "a packed file (7z)"),
     (b"Rar!", "a packed file (rar)"), (b"\x00\x05\x16\x07", "a system file of another computer"), (b"Bud1", "a system file of another computer"),
@@ -95,7 +98,7 @@ def _kind_of_text(text: str) -> tuple[str, str]:
     lines = [line.strip() for line in text.splitlines()[:2000]]
     code = [line.partition("!")[0].strip() for line in lines if line and not line.startswith("!")]
     for line in code[:20]:
-        if line.startswith("#") and _OPTION.match(line):
+        if line.startswith("#") and (_OPTION.match(line) or _ALMOST.match(line)):
             return TOUCHSTONE, "an option line stands before its numbers"
         if line.casefold().startswith("[version]"):
             return TOUCHSTONE, "it begins with a version keyword"

@@ -15,13 +15,14 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from upmast.errors import FaultList, InputFaults
 from upmast.field.grid import keep_grid, known_grid
 from upmast.field.measurement import SYSTEM_OHM, Complexes, Floats, Sweep, TwoPort
 from upmast.field.readers.convert import to_scattering
 from upmast.field.readers.touchstone_head import MOST_BYTES, MOST_FAULTS, Head, lines_of, sections_of, within_bounds
-from upmast.field.readers.touchstone_rows import noise_rows, parted, quick_table, table_of
+from upmast.field.readers.touchstone_rows import MORE_ROWS, noise_rows, parted, quick_table, table_of
 from upmast.rf.cascade import renormalise_gamma, renormalise_s
 
 BLOCK_BYTES = 1 << 20  # read at a time, of what is not a plain file
@@ -176,7 +177,10 @@ def _order(
         return known, rows, at
     bad = np.flatnonzero((f < 0) | ~(f <= HIGHEST_HZ))
     for k in bad[:MOST_FAULTS]:
-        faults.add("frequency", f"{f[k]:g} Hz", "0 Hz to 10 THz", "check the unit in the option line", at[k])
+        below = "the first number of a row is the frequency: look whether the columns were exchanged"
+        remedy = below if f[k] < 0 else "check the unit in the option line"
+        faults.add("frequency", f"{f[k]:g} Hz", "0 Hz to 10 THz", remedy, at[k])
+    _count_rest(faults, bad, at)
     faults.raise_if_any()
     step = np.diff(f)
     wrong = np.flatnonzero(step <= 0)
@@ -191,6 +195,7 @@ def _order(
                 "frequencies that rise from row to row",
                 "save the sweep again; or read it with repair, which sorts and merges and says so", at[k + 1],
             )  # fmt: skip
+        _count_rest(faults, wrong, at)
         faults.raise_if_any()
     place = np.argsort(f, kind="stable")
     f, rows, at = f[place], rows[place], [at[k] for k in place]
@@ -202,6 +207,13 @@ def _order(
         head.mended.append(f"{f.size - unique.size} repeated frequencies: the first row of each is kept")
         f, rows, at = unique, rows[first], [at[k] for k in first]
     return f, rows, at
+
+
+def _count_rest(faults: FaultList, bad: NDArray[np.intp], at: Sequence[int]) -> None:
+    """Rows with faults beyond those that are told one by one."""
+    if bad.size > MOST_FAULTS:
+        last = at[int(bad[-1])]
+        faults.add("", f"{bad.size - MOST_FAULTS}{MORE_ROWS}", "the same", "export the sweep again", last)
 
 
 def _scattering(f: Floats, rows: Floats, at: Sequence[int], head: Head, faults: FaultList) -> Complexes:

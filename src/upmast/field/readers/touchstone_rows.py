@@ -19,6 +19,7 @@ from upmast.field.readers.touchstone_head import MOST_FAULTS, PLAIN, Head, plain
 
 MOST_POINTS = 1_000_000
 MOST_COUNTED = 5_000  # rows with faults that are counted; then the reading ends
+MORE_ROWS = " more rows with faults"  # behind their count, in the last fault
 NOISE_NUMBERS = 5
 _NUMBER = b"0123456789+-.eE"
 
@@ -104,7 +105,7 @@ def _slowly(body: list[bytes], first: int, head: Head, faults: FaultList) -> tup
     if more:
         faults.add(
             "",
-            f"{more} more rows with faults{' or more' * (more >= MOST_COUNTED)}",
+            f"{more}{MORE_ROWS}{' or more' * (more >= MOST_COUNTED)}",
             "rows of plain numbers",
             "export the sweep again",
             len(body) + first,
@@ -144,7 +145,7 @@ def _row(
         remedy = "this is two-port data: name the file .s2p"
     elif len(words) == 3 and head.ports == 2:
         remedy = "this is one-port data: name the file .s1p"
-    elif len(words) == 2 and head.ports == 1:
+    elif len(words) == 2 and head.ports == 1 and not later:
         remedy = "size without phase: export a Touchstone file with both"
     return f"{len(words)} number{'s' * (len(words) != 1)}", expected, remedy
 
