@@ -36,10 +36,8 @@ __all__ = [
     "thin_bands", "uncovered",
 ]  # fmt: skip
 REACH = 1.1  # of the line, before its distances repeat: common practice, no source
-HOLE_STEPS, HOLE_SHARE = (
-    2.5,
-    0.01,
-)  # a stretch without points: steps of the sweep, share of a band; common practice, no source
+# a stretch without points, in steps of the sweep and as a share of a band: common practice, no source
+HOLE_STEPS, HOLE_SHARE = 1.5, 0.04
 UNITS = (1e-9, 1e-6, 1e-3, 1e3, 1e6, 1e9)  # by which a wrong unit in the option line may be off
 LEAST_IN_BAND = 3  # points: of fewer the worst of a band is not known; common practice, no source
 GAIN_DB = 0.1  # more than the noise of a reflection of everything
