@@ -192,7 +192,7 @@ def _decide(sweep: Sweep, ranked: tuple[Candidate, ...], named: str) -> Match:
         return Match((), None, f"{sweep.file} fits no RF test of this line: is it from another site or another port?")
     first = ranked[0]
     best = max(c.score for c in ranked)
-    if named and first.path_id != named and not any(c.named and c.score >= 0.5 * best for c in ranked):
+    if named and not any(c.named and c.score >= 0.5 * best for c in ranked):
         return Match(
             ranked, None,
             f"the name of {sweep.file} says {named}, but its content fits {first.test_id} better: which is it?",
