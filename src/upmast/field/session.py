@@ -24,6 +24,7 @@ from upmast.field.match import TESTS, Match, as_named, match_among, name_says
 from upmast.field.measurement import Sweep
 from upmast.field.named import Names, names_of, several
 from upmast.field.place import place_of
+from upmast.field.prepare import prepare
 from upmast.field.queue import Missing, exit_code, missing, ordered
 from upmast.field.readers.content_kind import ENCRYPTED, PDF, PHOTO, TABLE, TEXT, TOUCHSTONE, WORKBOOK
 from upmast.field.readers.distance_table import DistanceTable
@@ -51,6 +52,7 @@ from upmast.finding import Verdict
 from upmast.proof.prove import Proof
 from upmast.proof.rf_path import path_designs
 
+HELD_POINTS = 50_000  # of sweeps that are read before they are judged
 MOST_HELD = 2_000  # sweeps with all their traces in memory, compared with each other; the others keep their row alone
 READING_CAUTIONS: tuple[tuple[frozenset[str], str], ...] = (
     (
@@ -167,16 +169,21 @@ class Judging:
         wanted = [one for one in taken.of(*READ) if not self._double_of(one)]
         every = Taken(tuple(wanted))
         tables = False
+        waiting: list[tuple[FieldFile, str, Sweep | Row]] = []  # sweeps that are judged together
         for n, (file, raw) in enumerate(every.each(*READ)):
             self.tell("files", n, len(wanted))
             shown = self._shown[file.name]
             if isinstance(raw, InputFaults):
                 self._rows[file.name] = [unreadable_row("file", shown, raw, file.digest)]
             elif file.kind == TOUCHSTONE:
-                self._rows[file.name] = [self._touchstone(file, raw, shown)]
+                waiting.append((file, shown, self._read(file, raw, shown)))
+                if sum(one.points for _, _, one in waiting if isinstance(one, Sweep)) > HELD_POINTS:
+                    self._touchstones(waiting)
+                    waiting = []
             else:
                 self._rows[file.name] = self._table(file, raw, shown)
                 tables = True
+        self._touchstones(waiting)
         for file in taken.of(ENCRYPTED):
             self._left.append(LeftOut(file.name, file.words, "give it without a password"))
         if tables:
@@ -275,14 +282,21 @@ class Judging:
         """Whether the same content came before under another name; it is told, and not judged twice."""
         return bool(file.digest and file.size) and self._first.get(file.digest, file.name) != file.name
 
-    def _touchstone(self, file: FieldFile, raw: bytes, shown: str) -> Row:
+    def _read(self, file: FieldFile, raw: bytes, shown: str) -> Sweep | Row:
         try:
-            sweep = read_sweep(raw, shown, repair=self._repair)
+            return read_sweep(raw, shown, repair=self._repair)
         except InputFaults as error:
             return unreadable_row("sweep", shown, error, file.digest)
-        said = self.words.of(file.name)
-        said.hear("test", "site")
-        return self._sweep(file, sweep, shown, said.test)
+
+    def _touchstones(self, read: Sequence[tuple[FieldFile, str, Sweep | Row]]) -> None:
+        """The rows of some files; what their sweeps need alike is computed together."""
+        prepare(one for _, _, one in read if isinstance(one, Sweep))
+        for file, shown, one in read:
+            if isinstance(one, Sweep):
+                said = self.words.of(file.name)
+                said.hear("test", "site")
+                one = self._sweep(file, one, shown, said.test)
+            self._rows[file.name] = [one]
 
     def _table(self, file: FieldFile, raw: bytes, shown: str) -> list[Row]:
         said = self.words.of(file.name)
