@@ -187,7 +187,7 @@ def referred(span: Span, temperature_c: object, unit: str) -> tuple[Span, str, s
     low, high = min(ends), max(ends)
     words = (
         f"the temperature of the cable at the reading: at 20 °C it would be {number(span.low * low, unit)} to "
-        f"{number(span.high * high, unit)}, and the limit lies between"
+        f"{number(span.high * high, unit)}, and the limit lies between; of a value that was referred to 20 °C already it is 20"
     )  # fmt: skip
     told = f"no temperature is written; so at every one from {TEMPERATURES_C[0]:g} to {TEMPERATURES_C[1]:g} °C"
     return Span(span.value, span.low * low, span.high * high, span.bound), told, words

@@ -42,7 +42,9 @@ from upmast.field.reading_match import (
 )
 from upmast.field.reading_mechanic import judge_card, judge_torque
 from upmast.field.reading_optical import judge_faces, judge_loss
-from upmast.field.reading_pim import judge_pim
+from upmast.field.reading_pim import judge_pim, planned_tones_hz
+from upmast.field.reading_planned import KEY as PLANNED
+from upmast.field.reading_planned import as_planned
 from upmast.field.reading_record import judge_closed
 from upmast.field.reading_said import own_verdicts
 from upmast.field.setup import Remark
@@ -227,9 +229,11 @@ def _judged(
     residual: Reading | None, slope: float | None, why: ReadingCandidate,
 ) -> JudgedReading:  # fmt: skip
     test = index.by_id[id.upper()]
-    case = Case(proof, test, others[id], others, doubts, slope, residual)
-    findings, remarks = _JUDGES[id.split(".")[1]](case)
-    remarks = (*remarks, *own_verdicts(others[id]))
+    kind = id.split(".")[1]
+    readings, taken = as_planned(test, others[id], planned_tones_hz(proof, subject_of(test)) if kind == "pim" else ())
+    case = Case(proof, test, readings, others, doubts, slope, residual)
+    findings, remarks = _JUDGES[kind](case)
+    remarks = (*remarks, *taken, *own_verdicts(others[id]))
     typed = sorted({name for one in others[id] for name in one.declared})
     if typed:
         words = f"typed by a person, not read from the file: {', '.join(typed)}"
@@ -243,7 +247,7 @@ def _judged(
         findings = tuple(replace(f, remedy=stop.remedy) if f.verdict is Verdict.NOT_JUDGED else f for f in findings)
     return JudgedReading(
         id, subject_of(test), others[id], findings, told, _sentence(id, findings, told), why.confidence, why.reasons,
-        _CAUTIONS.get(id.split(".")[1], ()),
+        _CAUTIONS.get(kind, ()),
     )  # fmt: skip
 
 
@@ -283,6 +287,7 @@ def _sentence(id: str, findings: tuple[Finding, ...], remarks: tuple[Remark, ...
         lack = first.missing[0] if first.missing else "more"
         return f"{what}{against}: not judged, {'' if lack.startswith('confirm ') else 'it needs '}{lack}."
     text = f"{what}{against}: passes{off}."
+    text += "".join(f" {one.words[:1].upper()}{one.words[1:]}." for one in remarks if one.key == PLANNED)
     differs = next(
         (one for one in findings[1:] if one.code.endswith("-expected") and one.verdict is Verdict.FAILS), None
     )

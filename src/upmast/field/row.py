@@ -117,7 +117,7 @@ def reading_row(one: JudgedReading, where: str, grade: str = "B") -> Row:
     """The row of a reading, or of the readings that belong to one test."""
     urgency, share = _judged("reading", one.findings, one.remarks, where, one.test_id)
     what, do = _words(one.findings, one.remarks)
-    written = next((r.words for r in one.remarks if r.key == "written"), "")
+    written = "; ".join(r.words for r in one.remarks if r.key in ("written", "planned"))
     if written and one.findings[0].value is not None:
         what = f"{what} ({written})"
     files = tuple(dict.fromkeys(r.file for r in one.readings)) or (one.file,)

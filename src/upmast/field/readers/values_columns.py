@@ -130,6 +130,7 @@ RULES = (
     Rule("zone", "zone of the end face", (("zone", 0.9),), NONE),
     Rule("side", "end or side", (("side", 0.9), ("end", 0.75)), NONE, ("face",)),
     Rule("supply", "what fed the line when it was read", (("state", 0.8), ("condition", 0.8), ("supply", 0.85), ("plant state", 0.95), ("plant", 0.75), ("mains", 0.8)), NONE, (*_NO, "voltage", "face", "joint", "seal", "card", "weather", "number"), 0.0),
+    Rule("conditions", "conditions of the reading", (("conditions", 0.9), ("test conditions", 1.0), ("measuring conditions", 1.0), ("bedingungen", 0.9), ("messbedingungen", 0.95)), NONE, (*_NO, "weather", "site"), 0.0),
     Rule("remark", "remark", (("remark", 0.95), ("remarks", 0.95), ("comment", 0.95), ("comments", 0.95), ("note", 0.9), ("notes", 0.9)), NONE, (), 0.0, True),
     Rule("their-limit", "limit in the file, not used", (("limit", 1.0), ("max", 0.85), ("maximum", 0.85), ("min", 0.85), ("minimum", 0.85), ("threshold", 1.0), ("spec", 0.9), ("budget", 0.85), ("target", 0.85), ("required", 0.85)), (), (), 0.0, True),
     Rule("their-verdict", "verdict in the file, not used", (("pass fail", 1.0), ("verdict", 1.0), ("status", 0.85), ("pass", 0.85), ("judgement", 0.9)), NONE, (), 0.0, True),

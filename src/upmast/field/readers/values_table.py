@@ -17,6 +17,8 @@ from dataclasses import dataclass, field, replace
 
 from upmast.errors import FaultList, shorten
 from upmast.field.readers.cell_value import Unread, folded, read_cell
+from upmast.field.readers.conditions_cell import ROLE as CONDITIONS
+from upmast.field.readers.conditions_cell import conditions_cell
 from upmast.field.readers.header_words import CLOSE, meanings
 from upmast.field.readers.mapping import Column, Mapping, check_table, raise_questions
 from upmast.field.readers.mapping_guess import body_of, is_nothing, names_column
@@ -43,7 +45,7 @@ from upmast.site.sheet_read import Cell, text_cell
 
 MOST_SUBJECT = 200
 _SPOILT = re.compile(r"[0-9](?:[.,][0-9]+)?[eE]\+[0-9]+")  # a long number as a spreadsheet shortens it
-_CONDITION_ROLES = (*DIMENSIONS, "order", "mode", "direction", "changed", *sorted(WORDS))
+_CONDITION_ROLES = (*DIMENSIONS, "order", "mode", "direction", "changed", *sorted(WORDS), CONDITIONS)
 
 
 @dataclass
@@ -298,8 +300,12 @@ def _conditions(run: _Run, row: int) -> dict[str, Condition]:
         if column.role not in _CONDITION_ROLES or is_nothing(cell):
             continue
         try:
-            for name, value in condition_of(cell, column, run.mapping.decimal).items():
-                if name in own and column.role in ("remark", "their-limit", "their-verdict"):
+            several = column.role == CONDITIONS
+            said = conditions_cell(cell, run.mapping.decimal) if several else condition_of(cell, column, run.mapping.decimal)  # fmt: skip
+            for name, value in said.items():
+                if several and name in own and name != "remark" and own[name] != value:
+                    raise Unread(f"one value of {name}", "another column says another: correct the table")
+                if name in own and name in ("remark", "their_limit", "their_verdict"):
                     value = shorten(f"{own[name]}; {value}", 200)
                 own[name] = value
         except Unread as fault:
