@@ -301,3 +301,14 @@ def test_the_margin_is_that_of_the_numbers_beside_it(value: float) -> None:
     places = places_of(found)
     shown = [float(number(one, "MΩ", places=places).split()[0]) for one in (value, 0.5, shown_margin(found, places))]
     assert shown[0] - shown[1] == pytest.approx(shown[2], abs=1e-9)
+
+
+def test_a_margin_is_the_true_one_rounded_not_the_difference_of_rounded_values() -> None:
+    """1.4333 dB against 0.5 dB and the like: 0.93 everywhere; 1.437 against 0.504 is 0.933, not 1.44 less 0.50."""
+    limit = Limit("fibre.loss", 0.504, "dB", Sense.AT_MOST, Authority.STANDARD, Source("a"), Stage.ACCEPTANCE)
+    found = finding_of("fibre.loss", "T1-F01", 1.437, limit, unit="dB")
+    places = places_of(found)
+    assert round(1.437, 2) - round(0.504, 2) == pytest.approx(0.94)
+    assert shown_margin(found, places) == pytest.approx(-0.933)
+    assert number(found.margin, "dB") == number(round(shown_margin(found, places), 2), "dB") == "-0.93 dB"
+    assert number(1.437, "dB", places=places) == "1.437 dB"

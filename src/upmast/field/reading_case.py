@@ -13,7 +13,7 @@ from upmast.field.reading_doubt import Doubt, Span, span_of
 from upmast.field.reading_match import subject_of
 from upmast.field.setup import Remark
 from upmast.finding import Expectation, Finding, Limit, Stage, judge
-from upmast.number import number, places_apart
+from upmast.number import MOST_PLACES, number, places_apart
 from upmast.proof.prove import Proof
 
 Readings = tuple[Reading, ...]
@@ -193,20 +193,26 @@ def margin_unit(unit: str) -> str:
 
 
 def places_of(finding: Finding) -> int:
-    """Digits after the point by which value and limit of a finding are told apart, and its margin agrees with them."""
-    limit = finding.limit
-    values = [one for one in (finding.value, limit.value if limit is not None else None) if one is not None]
+    """Digits after the point by which value and limit of a finding are told apart, and its true margin is their difference as shown."""
+    value, limit, margin = finding.value, finding.limit, finding.margin
+    values = [one for one in (value, limit.value if limit is not None else None) if one is not None]
     if not finding.unit and all(float(one).is_integer() for one in values):
         return 0  # a count
-    return places_apart((finding.value, limit.value if limit is not None else None), finding.unit)
+    least = places_apart(values, finding.unit)
+    if value is None or limit is None or margin is None or not math.isfinite(value) or not math.isfinite(margin):
+        return least
+    for places in range(least, MOST_PLACES + 1):
+        shown = abs(round(value, places) - round(limit.value, places))
+        if abs(shown - round(abs(margin), places)) < 0.5 * 10.0**-places:
+            return places
+    return least
 
 
 def shown_margin(finding: Finding, places: int) -> float | None:
-    """The margin as it is shown: that of value and limit as they are shown, so that the three agree."""
-    value, limit = finding.value, finding.limit
-    if finding.margin is None or value is None or limit is None or not math.isfinite(value):
-        return finding.margin
-    return replace(limit, value=round(limit.value, places)).margin(round(value, places))
+    """The margin as it is shown: the true one, rounded; `places_of` chooses digits by which value and limit agree with it."""
+    return (
+        finding.margin if finding.margin is None or not math.isfinite(finding.margin) else round(finding.margin, places)
+    )
 
 
 def _near(span: Span, unit: str, limit: float) -> str:

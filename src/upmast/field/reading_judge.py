@@ -285,6 +285,8 @@ def _sentence(id: str, findings: tuple[Finding, ...], remarks: tuple[Remark, ...
         return f"{what}{against}: fails{off}. Do: {first.remedy}."
     if first.verdict is Verdict.NOT_JUDGED:
         lack = first.missing[0] if first.missing else "more"
+        if lack.startswith("confirm ") and first.remedy.startswith(lack):
+            lack = first.remedy
         return f"{what}{against}: not judged, {'' if lack.startswith('confirm ') else 'it needs '}{lack}."
     text = f"{what}{against}: passes{off}."
     text += "".join(f" {one.words[:1].upper()}{one.words[1:]}." for one in remarks if one.key == PLANNED)

@@ -24,7 +24,7 @@ from upmast.site.sheet_read import letter
 JUDGED, ASKED, UNREADABLE, TOLD = "judged", "asked", "unreadable", "told"
 EXPLAINS = frozenset({"bend", "directions", "alike"})  # remarks that say why a test fails
 USUAL = "encoding: UTF-8"  # of a table: nothing to tell
-AGAIN = frozenset({"span", "points"})  # warnings that only another sweep answers
+AGAIN = frozenset({"span", "points", "unconfirmed"})  # warnings that are answered before anybody leaves
 SHOWN_NOTES = frozenset({"velocity", "sign"})
 TOP, BOTH, FOOT = "at the top", "at both ends", "at the foot"
 
