@@ -11,6 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from upmast.field.readers.reading import Reading
+from upmast.field.readers.table import read_table
+from upmast.field.readers.values_table import guess_values, read_values
 from upmast.field.reading_case import places_of, shown_margin
 from upmast.field.reading_electric import at_20_c, nearest_section
 from upmast.field.row import reading_row
@@ -312,3 +314,27 @@ def test_a_margin_is_the_true_one_rounded_not_the_difference_of_rounded_values()
     assert shown_margin(found, places) == pytest.approx(-0.933)
     assert number(found.margin, "dB") == number(round(shown_margin(found, places), 2), "dB") == "-0.93 dB"
     assert number(1.437, "dB", places=places) == "1.437 dB"
+
+
+@pytest.mark.parametrize(
+    ("remark", "stops"),
+    [
+        ("on battery", True), ("Batterie", True), ("full load on battery", True), ("auf Batterie, Netzausfall", True), ("battery full", False),
+        ("Erhaltungsladung", False), ("breaker 3", False),
+    ],
+)  # fmt: skip
+def test_a_remark_says_battery_too(plant: Proof, remark: str, stops: bool) -> None:
+    judged = one_of(plant, volts(-36.0, remark=remark))
+    assert (judged.verdict is NOT) is stops
+    assert ("read on battery" in judged.sentence) is stops
+    told = one_of(plant, volts(-36.0, remark=remark, supply="float"))
+    assert told.verdict is FAILS  # what is said of the supply goes before words
+
+
+@pytest.mark.parametrize("header", ["Bemerkung", "Versorgung", "Quelle", "Supply", "Source", "Remark", "Note"])
+def test_headers_of_what_fed_it(plant: Proof, header: str) -> None:
+    table = read_table(f"Radio;Spannung (V);{header}\nA2;-36,0;Batterie\nB1;-53,9;Float\n".encode(), "w.csv")
+    found = read_values(table, guess_values(table)).readings
+    assert [one.value for one in found] == [-36.0, -53.9]
+    judged, _ = judge(plant, *found)
+    assert [judged[f"{radio}.vdc.float"].verdict for radio in ("A2", "B1")] == [NOT, PASSES]

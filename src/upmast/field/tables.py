@@ -19,7 +19,7 @@ from upmast.field.readers.distance_table import DistanceTable, is_distance, read
 from upmast.field.readers.mapping import Column, Mapping
 from upmast.field.readers.mapping_memory import Memory
 from upmast.field.readers.planned import is_cautions, planned
-from upmast.field.readers.reading import KINDS, Readings
+from upmast.field.readers.reading import KINDS, Condition, Readings
 from upmast.field.readers.table import Table, named_by_sheet, read_table
 from upmast.field.readers.trace_columns import FREQUENCY, RETURN_LOSS, VSWR, guess_trace
 from upmast.field.readers.trace_table import read_trace
@@ -178,6 +178,8 @@ def _heard(said: Said, one: TableRead) -> None:
         *(name for reading in readings for name in reading.declared if not (of := OF_KIND.get(name)) or kinds & of),
         *(("subject",) if readings else ()),
     )
+    losses = {letter(reading.column) for reading in readings if reading.kind == "optical-loss"}
+    said.hear(*(f"{at} {about}" for at in losses for about in ("direction", "wavelength")))
     places = {(reading.row, at) for reading in readings for at in (0, reading.column)}
     for row, column in said.cells:
         if (row, column) in places or (column in trace and one.sweeps):
@@ -256,11 +258,19 @@ def _one(
         if mapping.form == "trace":
             sweeps = read_trace(table, mapping, repair=repair)
             return TableRead(table.file, table.sheet, mapping, sweeps, new=new, known=known)
-        readings = read_values(table, mapping, declared=said.conditions or None, repair=repair)
+        readings = read_values(table, mapping, declared=said.conditions or None, repair=repair, beside=_beside(mapping, said))
         faults = InputFaults(readings.faults) if readings.faults else None
         return TableRead(table.file, table.sheet, mapping, readings=readings, faults=faults, new=new, known=known)
     except InputFaults as faults:
         return TableRead(table.file, table.sheet, mapping, faults=faults, known=known)
+
+
+def _beside(mapping: Mapping, said: Said) -> dict[int, Pairs[str, Condition]]:
+    """What was said of single columns, by their numbers. Raises UsageError for a column that there is not."""
+    numbers = {one.letter: one.number for one in mapping.columns}
+    if lost := [one for one in said.beside if one not in numbers]:
+        raise UsageError(f"{mapping.file}: the table has no column {lost[0]!r}; it has {', '.join(list(numbers)[:40])}")
+    return {numbers[one]: conditions for one, conditions in said.beside.items()}
 
 
 def _without_subject(mapping: Mapping, said: Said) -> Mapping:

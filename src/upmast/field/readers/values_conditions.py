@@ -15,7 +15,7 @@ from upmast.field.readers.reading import Condition
 from upmast.field.readers.site_words import site_in
 from upmast.field.readers.table import Table
 from upmast.field.readers.unit_words import Measure, measure_of, to_canonical
-from upmast.field.readers.values_columns import ASSUMED, DIMENSIONS, PREAMBLE_RULES, mode_of, way_of
+from upmast.field.readers.values_columns import ASSUMED, DIMENSIONS, PREAMBLE_RULES, mode_of, way_said
 from upmast.site.sheet_read import Cell, text_cell
 
 NAMES = {
@@ -62,7 +62,7 @@ def condition_of(cell: Cell, column: Column, decimal: str) -> dict[str, Conditio
             raise Unread("swept, fixed or dynamic", "write one of these words")
         return {"mode": mode}
     if role == "direction":
-        return {"direction": way_of(cell.text) or shorten(cell.text, 60)}
+        return {"direction": way_said(cell.text) or shorten(cell.text, 60)}
     if role == "order":
         text = folded(cell.text).removeprefix("im").strip()
         if not re.fullmatch(r"(?:[3579]|11|13)(?:\.0)?(?:rd|th)?", text):

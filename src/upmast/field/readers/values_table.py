@@ -57,6 +57,7 @@ class _Run:
     repair: bool
     faults: FaultList
     declared: dict[str, Condition]
+    beside: Pairs[int, Pairs[str, Condition]] = field(default_factory=dict)  # of one column, as a person says
     common: dict[str, Condition] = field(default_factory=dict)
     labels: dict[str, str] = field(default_factory=dict)
     day_is_first: bool | None = None
@@ -79,7 +80,8 @@ class _Run:
 
 
 def read_values(
-    table: Table, mapping: Mapping, *, declared: Pairs[str, Condition] | None = None, repair: bool = False, strict: bool = False
+    table: Table, mapping: Mapping, *, declared: Pairs[str, Condition] | None = None, repair: bool = False, strict: bool = False,
+    beside: Pairs[int, Pairs[str, Condition]] | None = None,
 ) -> Readings:  # fmt: skip
     """
     The readings of a table. A row that can't be read stands in `Readings.faults`, beside those that can.
@@ -89,6 +91,7 @@ def read_values(
     mapping : from `guess_values`, as it is or with what a person has decided; or from `planned`: the test of each row says what was read.
     declared : conditions that a person gives where the table has none, by name: `carrier_1_dbm`, `wavelength_nm`, `temperature_c`,
         `subject`, `serial` and so on; each reading lists those that it took.
+    beside : conditions that a person gives for one column, by its number; they go before those of its header.
     repair : take a missing name from the row above, turn an intermodulation level without its minus sign, leave out rows with words
         for a number; all of it is listed in `Readings.mended`. Without it each is a fault.
     strict : a row that can't be read ends it all.
@@ -105,7 +108,7 @@ def read_values(
     if repair and mapping.decimal == "both":
         mapping = replace(mapping, asked=tuple(one for one in mapping.asked if not one.startswith("decimal")))
     raise_questions(mapping, table)
-    run = _Run(table, mapping, repair, FaultList(table.file, MOST_FAULTS), given, by_test=is_by_test(mapping))
+    run = _Run(table, mapping, repair, FaultList(table.file, MOST_FAULTS), given, beside or {}, by_test=is_by_test(mapping))
     _check_columns(run)
     run.common, run.labels, notes = above(table, mapping.header[0], mapping.decimal)
     dates = [column for column in mapping.columns if column.role in ("date", "time")]
@@ -375,7 +378,9 @@ def _reading(
             )
             return None
         conditions[name] = said
-    from_person = [
+    said_of_column = run.beside.get(column.number, {})
+    conditions |= said_of_column
+    from_person = [*said_of_column] + [
         name
         for name in run.declared
         if name not in conditions and name not in ("subject", "instrument", "serial", "time")
