@@ -37,6 +37,7 @@ from upmast.field.reading_match import (
     as_said,
     index_of,
     match_reading,
+    of_column,
     reading_key,
     subject_of,
 )
@@ -46,7 +47,7 @@ from upmast.field.reading_pim import judge_pim, planned_tones_hz
 from upmast.field.reading_planned import KEY as PLANNED
 from upmast.field.reading_planned import as_planned
 from upmast.field.reading_record import judge_closed
-from upmast.field.reading_said import own_verdicts
+from upmast.field.reading_said import own_verdicts, sentences
 from upmast.field.setup import Remark
 from upmast.finding import Finding, Verdict
 from upmast.number import number
@@ -121,6 +122,8 @@ class AskedReading:
     reading: Reading
     question: str
     candidates: tuple[str, ...]
+    about: str = ""  # direction or wavelength, where that is what is asked
+    sayings: tuple[str, ...] = ()  # sentences that decide all readings of its column, where they are asked as one
 
     @property
     def key(self) -> str:
@@ -183,7 +186,7 @@ def judge_readings(
         if some and (match.decided is None or match.decided.test_id not in some):
             continue
         if match.decided is None:
-            asked.append(AskedReading(one, match.question, tuple(c.test_id for c in match.candidates)))
+            asked.append(AskedReading(one, match.question, tuple(c.test_id for c in match.candidates), match.about))
             continue
         id = match.decided.test_id
         grouped.setdefault(id, []).append(one)
@@ -194,7 +197,32 @@ def judge_readings(
         _judged(proof, index, id, others, doubts, _residual_of(residuals, others[id]), slope_db_per_db, why[id])
         for id in sorted(others, key=_order(index))
     ]
-    return tuple(judged), tuple(asked)
+    return tuple(judged), _by_column(asked)
+
+
+_EITHER: Mapping[str, tuple[str, tuple[str, str]]] = {
+    "direction": ("which way they were measured, up (source at the foot) or down (source at the top)", ("up", "down")),
+    "wavelength": ("at which wavelength they were measured", ("1310", "1550")),
+}
+
+
+def _by_column(asked: Sequence[AskedReading]) -> tuple[AskedReading, ...]:
+    """Readings of one column that lack one and the same thing are asked once, with the sentences that decide the column."""
+    alike: dict[tuple[str, int, str], list[AskedReading]] = {}
+    for one in asked:
+        if one.about and one.reading.column:
+            alike.setdefault((one.reading.file, one.reading.column, one.about), []).append(one)
+    out: list[AskedReading] = []
+    for one in asked:
+        some = alike.get((one.reading.file, one.reading.column, one.about), [one])
+        if len(some) == 1:
+            out.append(one)
+        elif one is some[0]:
+            lack, either = _EITHER[one.about]
+            said = tuple(of_column(one.reading, one.about, word) for word in either)
+            words = f"{len(some)} losses of this column do not say {lack}; the first is {shorten(one.reading.subject, 40)!r}. If all of the column are alike, {sentences(one.reading, said[0])} decides it, or {sentences(one.reading, said[1])}"
+            out.append(replace(one, question=words, sayings=said))
+    return tuple(out)
 
 
 def _check(uncertainties: Declared | None) -> None:

@@ -206,7 +206,10 @@ def asked_row(
 
 
 def asked_reading(one: AskedReading) -> Row:
-    """A reading whose test a person has to say."""
+    """A reading whose test a person has to say, or a column of them that lack one thing."""
+    if one.sayings:
+        said = [f"{one.reading.file}: {words}" for words in one.sayings]
+        return asked_row("reading", one.reading.file, f"column {letter(one.reading.column)}: {one.question}", (), said)
     cell = f"{letter(one.reading.column)}{one.reading.row}" if one.reading.column else f"row {one.reading.row}"
     answers = [f"{one.reading.file}: {cell} is {test}" for test in one.candidates[:4]]
     return asked_row("reading", one.reading.file, f"{cell}: {one.question}", one.candidates, answers)

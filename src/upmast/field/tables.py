@@ -239,7 +239,7 @@ def _one(
         bool(mapping.fingerprint) and not mapping.questions and all(one.given for one in mapping.columns if one.role)
     )
     before = memory.of(mapping.fingerprint) is not None
-    mapping = _without_subject(mapping, said)
+    mapping = _without_subject(_formed(mapping), said)
     if mapping.questions and not (repair and all(one.startswith("decimal") for one in mapping.questions)):
         return TableRead(
             table.file,
@@ -263,6 +263,16 @@ def _one(
         return TableRead(table.file, table.sheet, mapping, readings=readings, faults=faults, new=new, known=known)
     except InputFaults as faults:
         return TableRead(table.file, table.sheet, mapping, faults=faults, known=known)
+
+
+def _formed(mapping: Mapping) -> Mapping:
+    """A form that the columns as they are said decide is not asked; values without a column of them ask for that column."""
+    whole = _values_like(mapping) if mapping.form == "values" else _trace_like(mapping)
+    if whole:
+        return replace(mapping, asked=tuple(one for one in mapping.asked if not one.startswith("form:")))
+    if mapping.form == "values" and not mapping.questions:
+        return replace(mapping, asked=(*mapping.asked, "value: no column of readings is found: which column holds them, and what are they?"))  # fmt: skip
+    return mapping
 
 
 def _beside(mapping: Mapping, said: Said) -> dict[int, Pairs[str, Condition]]:
@@ -333,6 +343,9 @@ def mapping_of(table: Table, said: Said, memory: Memory, known: Callable[[str], 
     if "wavelength_nm" in said.conditions and any(one.asked.startswith(FIBRE_OR_COAX) for one in values.columns):
         values = guess_values(table, "optical-loss", memory, header_row=row, known=known)  # the wavelength answers it
     form = said.whole.get("form", "")
+    told = {role for role in said.columns.values() if role}
+    if not form and told and told <= set(values.roles) and not told <= set(trace.roles):
+        form = "values"  # what a person says of its columns fits nothing else
     if form or kind:
         return trace if form == "trace" else values
     for one in (trace, values):
@@ -391,6 +404,9 @@ def answers(file: str, mapping: Mapping) -> tuple[str, ...]:
             free = [one.letter for one in mapping.columns if not one.role and (one.header or one.examples)]
             out += [f"{name}: {one} is subject" for one in free[:4]]
             choices = ("T1-F01",) if not free else ()
+        if about == "value":
+            free = [one.letter for one in mapping.columns if not one.role and any(ch.isdigit() for text in one.examples for ch in text)]  # fmt: skip
+            out += [f"{name}: {one} is {role}" for one in free[:2] for role in (VALUE, *tuple(KINDS)[:3])]
         if about == "header":
             choices = tuple(re.findall(r"[0-9]+", words.partition(" all ")[0]))
         out += [f"{name}: {about} is {choice}" for choice in choices]

@@ -380,12 +380,13 @@ def _reading(
         conditions[name] = said
     said_of_column = run.beside.get(column.number, {})
     conditions |= said_of_column
-    from_person = [*said_of_column] + [
+    from_person = [
         name
         for name in run.declared
         if name not in conditions and name not in ("subject", "instrument", "serial", "time")
     ]
     conditions |= {name: run.declared[name] for name in from_person}
+    from_person += said_of_column
     try:
         value, comparator, unit = _value(run, row, column, cell, kind, conditions)
     except Unread as fault:
