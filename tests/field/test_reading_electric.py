@@ -338,3 +338,17 @@ def test_headers_of_what_fed_it(plant: Proof, header: str) -> None:
     assert [one.value for one in found] == [-36.0, -53.9]
     judged, _ = judge(plant, *found)
     assert [judged[f"{radio}.vdc.float"].verdict for radio in ("A2", "B1")] == [NOT, PASSES]
+
+
+def test_who_used_four_wires_can_say_so(proof: Proof) -> None:
+    """1.5 % below the limit: a meter with zeroed leads does not decide, four wires do."""
+    near = loop(0.985 * LIMIT, instrument="", temperature_c=20.0)
+    asked = one_of(proof, near)
+    assert asked.verdict is NOT
+    assert "--say 'uncertainty of loop-resistance is four-wire'" in asked.sentence
+    assert "write the temperature" not in asked.sentence
+    settled = one_of(proof, near, uncertainties={"loop-resistance": "four-wire"})
+    assert settled.verdict is PASSES
+    sure = one_of(proof, loop(0.998 * LIMIT, temperature_c=20.0))
+    assert sure.verdict is NOT
+    assert "uncertainty of" not in sure.sentence

@@ -15,6 +15,7 @@ from upmast.field.setup import Remark
 from upmast.finding import Expectation, Finding, Limit, Stage, judge
 from upmast.number import MOST_PLACES, number, places_apart
 from upmast.proof.prove import Proof
+from upmast.source import Mark
 
 Readings = tuple[Reading, ...]
 Judgement = tuple[tuple[Finding, ...], tuple[Remark, ...]]
@@ -60,6 +61,14 @@ class Case:
             return "no uncertainty stated"
         off = float(doubt.off(reading.value or 0.0))
         return f"may be off by {number(off, reading.unit or '')} ({doubt.words}, {doubt.source.mark})"
+
+
+def four_wire_words(case: Case, reading: Reading) -> str:
+    """How to say that four wires were used already; '' where the reading is taken as such, or its uncertainty was declared."""
+    doubt = case.doubts(reading)
+    if doubt is None or doubt.words == "four wire" or doubt.source.mark is Mark.DECLARED:
+        return ""
+    return f"; if four wires were used, --say 'uncertainty of {reading.kind} is four-wire' settles it"
 
 
 def uncertain(kind: str) -> str:
@@ -281,6 +290,6 @@ def renamed(limit: Limit | None, code: str, value: float | None = None) -> Limit
 
 
 __all__ = [
-    "BOUNDS", "Case", "Judgement", "Readings", "against", "first_of", "halted", "is_bound", "margin_unit", "not_judged", "ordered", "outside",
+    "BOUNDS", "Case", "Judgement", "Readings", "against", "first_of", "four_wire_words", "halted", "is_bound", "margin_unit", "not_judged", "ordered", "outside",
     "places_of", "renamed", "shown_margin", "sorted_remarks", "span_words", "standing", "uncertain", "value_words", "worst_span",
 ]  # fmt: skip

@@ -17,6 +17,7 @@ from upmast.field.reading_case import (
     Judgement,
     against,
     first_of,
+    four_wire_words,
     halted,
     not_judged,
     outside,
@@ -229,10 +230,19 @@ def judge_loop(case: Case) -> Judgement:
     stops = halted(remarks)
     first = against(
         LOOP, case, span, limit, unit="Ω", note=note, remedy=remedy, between=open_words, stops=stops,
-        decide="read again with four wires, and write the temperature of the cable",
+        decide=_decide_loop(case, reading),
     )  # fmt: skip
     second = outside(LOOP_EXPECTED, case, span, low, high, unit="Ω", remedy=remedy, stops=stops)
     return (first, second), tuple(remarks)
+
+
+def _decide_loop(case: Case, reading: Reading) -> str:
+    lacks = (
+        ""
+        if isinstance(reading.condition("temperature_c"), int | float)
+        else ", and write the temperature of the cable"
+    )
+    return f"read again with four wires{lacks}{four_wire_words(case, reading)}"
 
 
 def implied(case: Case, loop_20_ohm: float) -> str:

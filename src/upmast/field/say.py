@@ -220,7 +220,9 @@ def _beside(about: str, what: str, sentence: str) -> dict[str, Condition]:
         return dict(declared_conditions({"wavelength_nm": what.removesuffix("nm").strip()}))
     way = way_said(what)
     if not way:
-        raise UsageError(f"{shorten(sentence, 80)!r}: a direction is up (source at the foot), down (source at the top), a-b or b-a")
+        raise UsageError(
+            f"{shorten(sentence, 80)!r}: a direction is up (source at the foot), down (source at the top), a-b or b-a"
+        )
     return {"direction": way}
 
 

@@ -258,7 +258,9 @@ def _one(
         if mapping.form == "trace":
             sweeps = read_trace(table, mapping, repair=repair)
             return TableRead(table.file, table.sheet, mapping, sweeps, new=new, known=known)
-        readings = read_values(table, mapping, declared=said.conditions or None, repair=repair, beside=_beside(mapping, said))
+        readings = read_values(
+            table, mapping, declared=said.conditions or None, repair=repair, beside=_beside(mapping, said)
+        )
         faults = InputFaults(readings.faults) if readings.faults else None
         return TableRead(table.file, table.sheet, mapping, readings=readings, faults=faults, new=new, known=known)
     except InputFaults as faults:

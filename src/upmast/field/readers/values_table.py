@@ -108,7 +108,9 @@ def read_values(
     if repair and mapping.decimal == "both":
         mapping = replace(mapping, asked=tuple(one for one in mapping.asked if not one.startswith("decimal")))
     raise_questions(mapping, table)
-    run = _Run(table, mapping, repair, FaultList(table.file, MOST_FAULTS), given, beside or {}, by_test=is_by_test(mapping))
+    run = _Run(
+        table, mapping, repair, FaultList(table.file, MOST_FAULTS), given, beside or {}, by_test=is_by_test(mapping)
+    )
     _check_columns(run)
     run.common, run.labels, notes = above(table, mapping.header[0], mapping.decimal)
     dates = [column for column in mapping.columns if column.role in ("date", "time")]
