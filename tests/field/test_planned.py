@@ -179,7 +179,8 @@ def test_the_conditions_of_the_test_are_taken_as_planned_and_told(proof: Proof, 
     assert "taken as planned: 2 x 43 dBm" in pim.what
     for row in (insulation, pim):
         (note,) = [one for one in row.remarks if one.key == "planned"]
-        assert "Conditions" in note.remedy
+        assert "write it in the column Conditions where it was another" in note.words
+        assert note.words in row.what
         assert "Taken as planned" in row.sentence
         assert row.reading is not None
         assert not {"test_voltage_v", "carrier_1_dbm"} & {name for name, _ in row.reading.readings[0].conditions}

@@ -146,7 +146,7 @@ def _both_ways(case: Case, own: Span, floor: float) -> tuple[Span, str, list[Rem
     return span, note, [
         Remark(
             "directions", "warn", f"up and down differ by {number(apart, 'dB')}, more than {number(allowed, 'dB')}: a dirty cord, a reference that moved, or unlike strands",
-            "clean the cords, set the reference again, measure both ways",
+            "clean the cords, set the reference again, measure both ways again",
         )
     ]  # fmt: skip
 

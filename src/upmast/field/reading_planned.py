@@ -37,7 +37,7 @@ def as_planned(
         out.append(replace(one, conditions=tuple(sorted({**dict(one.conditions), **more}.items()))) if more else one)
     if not taken:
         return tuple(readings), ()
-    return tuple(out), (Remark(KEY, "note", f"taken as planned: {_told(taken)}", _WORDS),)
+    return tuple(out), (Remark(KEY, "note", f"taken as planned: {_told(taken)}; {_WORDS}", ""),)
 
 
 def _conditions(test: Expectation, tones_hz: Sequence[float]) -> dict[str, Condition]:
