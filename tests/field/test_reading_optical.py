@@ -9,11 +9,15 @@ import pytest
 
 from upmast.errors import UsageError
 from upmast.field.intake import take_in
+from upmast.field.readers.mapping_memory import Memory
 from upmast.field.readers.reading import Reading
 from upmast.field.readers.values_columns import conditions_in
 from upmast.field.say import words_of
 from upmast.field.session import Judging, judge_files
+from upmast.field.tables import read_tables
 from upmast.proof.prove import Proof
+from upmast.record.read_as import ReadAs
+from upmast.record.tables_read import decisions, readings_again
 
 _spec = importlib.util.spec_from_file_location("made_readings", Path(__file__).parent / "made_readings.py")
 assert _spec is not None
@@ -253,3 +257,17 @@ def test_one_sentence_decides_a_column(proof: Proof, tmp_path: Path, said: tuple
 def test_a_direction_that_there_is_not() -> None:
     with pytest.raises(UsageError, match="source at the foot"):
         words_of(["l.csv: B direction is sideways"])
+
+
+def test_the_direction_of_a_column_is_kept_with_the_table(proof: Proof) -> None:
+    """A record reads the table again by what it keeps: roles, and what a person said."""
+    said = words_of(["l.csv: B is loss up", "l.csv: C direction is down"]).of("l.csv")
+    (read,) = read_tables(TWO.encode(), "l.csv", said, Memory())
+    assert read.mapping is not None
+    assert read.readings is not None
+    kept = ReadAs.model_validate_json(decisions(read.mapping, "", said.conditions).model_dump_json())
+    again = readings_again(TWO.encode(), "l.csv", kept)
+    assert again.readings == read.readings.readings
+    assert [one.condition("direction") for one in again.readings] == ["up", "down", "up", "down"]
+    with pytest.raises(UsageError, match="no such column"):
+        read_tables(TWO.encode(), "l.csv", words_of(["l.csv: K direction is up"]).of("l.csv"), Memory())

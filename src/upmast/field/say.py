@@ -26,9 +26,8 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 
 from upmast.errors import UsageError, shorten
-from upmast.field.readers.reading import Condition
 from upmast.field.readers.values_columns import way_said
-from upmast.field.readers.values_conditions import declared_conditions
+from upmast.field.readers.values_conditions import declared_conditions, of_column
 from upmast.site.sheet_read import column_of
 
 MOST_SAID = 500
@@ -54,7 +53,6 @@ class Said:
     units: dict[str, str] = field(default_factory=dict)
     whole: dict[str, str] = field(default_factory=dict)
     conditions: dict[str, str] = field(default_factory=dict)
-    beside: dict[str, dict[str, Condition]] = field(default_factory=dict)  # conditions of one column, by its letters
     cells: dict[tuple[int, int], str] = field(default_factory=dict)  # test by row and column; column 0 is the whole row
     sentences: dict[str, str] = field(default_factory=dict)  # as they were said, by what they are about
     heard: set[str] = field(default_factory=set)  # what they are about, where it applied to something
@@ -81,7 +79,7 @@ class Said:
         return next((what for (_, at), what in sorted(self.cells.items()) if at == column), "")
 
     def __bool__(self) -> bool:
-        return bool(self.columns or self.units or self.whole or self.conditions or self.beside or self.cells)
+        return bool(self.columns or self.units or self.whole or self.conditions or self.cells)
 
 
 @dataclass(slots=True)
@@ -198,14 +196,13 @@ def _hear(said: Said, name: str, what: str, sentence: str) -> None:
         if name.lower() == "form" and what not in ("trace", "values"):
             raise UsageError(f"{shorten(sentence, 80)!r}: the form is trace or values")
     elif of := _OF_COLUMN.fullmatch(name):
-        said.beside.setdefault(of[1].upper(), {}).update(_beside(of[2], what, sentence))
+        said.conditions.update(_beside(of[1], of[2], what, sentence))
     elif _COLUMN.fullmatch(name):
         role, _, unit = what.partition(" in ")
         if (loss := _LOSS.fullmatch(role.strip())) is not None and role.strip() != "optical-loss":
             role = "optical-loss"
-            more = said.beside.setdefault(name.upper(), {})
             for about, word in (("wavelength", loss["wave"]), ("direction", loss["way"])):
-                more.update(_beside(about, word, sentence) if word else {})
+                said.conditions.update(_beside(name, about, word, sentence) if word else {})
         said.columns[name.upper()] = None if role.strip() == UNUSED else role.strip()
         if unit.strip():
             said.units[name.upper()] = unit.strip()
@@ -214,16 +211,16 @@ def _hear(said: Said, name: str, what: str, sentence: str) -> None:
         said.conditions[name] = what
 
 
-def _beside(about: str, what: str, sentence: str) -> dict[str, Condition]:
-    """A direction or wavelength of a whole column. Raises UsageError."""
+def _beside(column: str, about: str, what: str, sentence: str) -> dict[str, str]:
+    """A direction or wavelength of a whole column, as a condition of its own name. Raises UsageError."""
     if about == "wavelength":
-        return dict(declared_conditions({"wavelength_nm": what.removesuffix("nm").strip()}))
+        wave = what.removesuffix("nm").strip()
+        declared_conditions({"wavelength_nm": wave})
+        return {of_column("wavelength_nm", column): wave}
     way = way_said(what)
     if not way:
-        raise UsageError(
-            f"{shorten(sentence, 80)!r}: a direction is up (source at the foot), down (source at the top), a-b or b-a"
-        )
-    return {"direction": way}
+        raise UsageError(f"{shorten(sentence, 80)!r}: a direction is up (source at the foot), down (source at the top), a-b or b-a")  # fmt: skip
+    return {of_column("direction", column): way}
 
 
 __all__ = ["Said", "Words", "words_of"]

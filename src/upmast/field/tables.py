@@ -19,11 +19,12 @@ from upmast.field.readers.distance_table import DistanceTable, is_distance, read
 from upmast.field.readers.mapping import Column, Mapping
 from upmast.field.readers.mapping_memory import Memory
 from upmast.field.readers.planned import is_cautions, planned
-from upmast.field.readers.reading import KINDS, Condition, Readings
+from upmast.field.readers.reading import KINDS, Readings
 from upmast.field.readers.table import Table, named_by_sheet, read_table
 from upmast.field.readers.trace_columns import FREQUENCY, RETURN_LOSS, VSWR, guess_trace
 from upmast.field.readers.trace_table import read_trace
 from upmast.field.readers.values_columns import ASSUMED, FIBRE_OR_COAX, SUBJECT, VALUE, guess_values
+from upmast.field.readers.values_conditions import by_column
 from upmast.field.readers.values_table import read_values
 from upmast.field.say import Said
 from upmast.site.sheet_read import letter
@@ -240,6 +241,7 @@ def _one(
     )
     before = memory.of(mapping.fingerprint) is not None
     mapping = _without_subject(_formed(mapping), said)
+    _check_columns(mapping, said)
     if mapping.questions and not (repair and all(one.startswith("decimal") for one in mapping.questions)):
         return TableRead(
             table.file,
@@ -258,9 +260,7 @@ def _one(
         if mapping.form == "trace":
             sweeps = read_trace(table, mapping, repair=repair)
             return TableRead(table.file, table.sheet, mapping, sweeps, new=new, known=known)
-        readings = read_values(
-            table, mapping, declared=said.conditions or None, repair=repair, beside=_beside(mapping, said)
-        )
+        readings = read_values(table, mapping, declared=said.conditions or None, repair=repair)
         faults = InputFaults(readings.faults) if readings.faults else None
         return TableRead(table.file, table.sheet, mapping, readings=readings, faults=faults, new=new, known=known)
     except InputFaults as faults:
@@ -277,12 +277,14 @@ def _formed(mapping: Mapping) -> Mapping:
     return mapping
 
 
-def _beside(mapping: Mapping, said: Said) -> dict[int, Pairs[str, Condition]]:
-    """What was said of single columns, by their numbers. Raises UsageError for a column that there is not."""
-    numbers = {one.letter: one.number for one in mapping.columns}
-    if lost := [one for one in said.beside if one not in numbers]:
-        raise UsageError(f"{mapping.file}: the table has no column {lost[0]!r}; it has {', '.join(list(numbers)[:40])}")
-    return {numbers[one]: conditions for one, conditions in said.beside.items()}
+def _check_columns(mapping: Mapping, said: Said) -> None:
+    """Raises UsageError where a condition of one column is said and there is no such column."""
+    numbers = {one.number for one in mapping.columns}
+    for number, some in by_column(said.conditions)[1].items():
+        if number not in numbers:
+            raise UsageError(
+                f"{mapping.file}: {', '.join(some)} of column {letter(number)}: the table has no such column"
+            )
 
 
 def _without_subject(mapping: Mapping, said: Said) -> Mapping:
@@ -342,7 +344,9 @@ def mapping_of(table: Table, said: Said, memory: Memory, known: Callable[[str], 
         raise UsageError(f"{table.file}: no kind {shorten(kind, 40)!r}; there are {', '.join(KINDS)}")
     trace = guess_trace(table, memory, header_row=row)
     values = guess_values(table, kind, memory, header_row=row, known=known)
-    if "wavelength_nm" in said.conditions and any(one.asked.startswith(FIBRE_OR_COAX) for one in values.columns):
+    if any(name.startswith("wavelength_nm") for name in said.conditions) and any(
+        one.asked.startswith(FIBRE_OR_COAX) for one in values.columns
+    ):
         values = guess_values(table, "optical-loss", memory, header_row=row, known=known)  # the wavelength answers it
     form = said.whole.get("form", "")
     told = {role for role in said.columns.values() if role}

@@ -174,7 +174,7 @@ _WAYS = (
 # words for a direction in a header or in a column of directions, not in a name; `hin` is the way out from the foot: own practice, no source
 _WAY_WORDS = (
     (re.compile(r"\b(?:hin|hinweg|auf|aufw(?:ä|ae)rts|forwards?|fwd)\b"), "up"),
-    (re.compile(r"\b(?:zur(?:ü|ue|u)ck|r(?:ü|ue)ck|r(?:ü|ue)ckweg|her|ab|abw(?:ä|ae)rts|back|backwards?|reverse|rev)\b"), "down"),
+    (re.compile(r"\b(?:zur(?:ü|ue|u)ck|r(?:ü|ue)ck|r(?:ü|ue)ckweg|her|ab|abw(?:ä|ae)rts|back|backwards?|reverse)\b"), "down"),
 )  # fmt: skip
 UP_MEANS = {"up": "the source at the foot", "down": "the source at the top"}
 _SPOT = re.compile(r"(?<![0-9.])([0-9]{1,2})\s*%")

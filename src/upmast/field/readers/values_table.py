@@ -38,7 +38,7 @@ from upmast.field.readers.values_columns import (
     conditions_in,
     guess_values,
 )
-from upmast.field.readers.values_conditions import WORDS, above, condition_of, declared_conditions, truth_of
+from upmast.field.readers.values_conditions import WORDS, above, by_column, condition_of, declared_conditions, truth_of
 from upmast.field.readers.values_number import count_of, grade_of, number_of
 from upmast.field.readers.when import day_first, iso_time
 from upmast.site.sheet_read import Cell, text_cell
@@ -80,8 +80,7 @@ class _Run:
 
 
 def read_values(
-    table: Table, mapping: Mapping, *, declared: Pairs[str, Condition] | None = None, repair: bool = False, strict: bool = False,
-    beside: Pairs[int, Pairs[str, Condition]] | None = None,
+    table: Table, mapping: Mapping, *, declared: Pairs[str, Condition] | None = None, repair: bool = False, strict: bool = False
 ) -> Readings:  # fmt: skip
     """
     The readings of a table. A row that can't be read stands in `Readings.faults`, beside those that can.
@@ -90,8 +89,7 @@ def read_values(
     ----------
     mapping : from `guess_values`, as it is or with what a person has decided; or from `planned`: the test of each row says what was read.
     declared : conditions that a person gives where the table has none, by name: `carrier_1_dbm`, `wavelength_nm`, `temperature_c`,
-        `subject`, `serial` and so on; each reading lists those that it took.
-    beside : conditions that a person gives for one column, by its number; they go before those of its header.
+        `subject`, `serial` and so on; each reading lists those that it took. Of one column alone, before those of its header: `direction_of_b`.
     repair : take a missing name from the row above, turn an intermodulation level without its minus sign, leave out rows with words
         for a number; all of it is listed in `Readings.mended`. Without it each is a fault.
     strict : a row that can't be read ends it all.
@@ -103,13 +101,13 @@ def read_values(
     UsageError
         For a declared condition that there is not.
     """
-    given = declared_conditions(declared)
+    given, of_columns = by_column(declared_conditions(declared))
     check_table(mapping, table)
     if repair and mapping.decimal == "both":
         mapping = replace(mapping, asked=tuple(one for one in mapping.asked if not one.startswith("decimal")))
     raise_questions(mapping, table)
     run = _Run(
-        table, mapping, repair, FaultList(table.file, MOST_FAULTS), given, beside or {}, by_test=is_by_test(mapping)
+        table, mapping, repair, FaultList(table.file, MOST_FAULTS), given, of_columns, by_test=is_by_test(mapping)
     )
     _check_columns(run)
     run.common, run.labels, notes = above(table, mapping.header[0], mapping.decimal)
