@@ -86,6 +86,7 @@ def test_the_section_that_would_explain_it(proof: Proof) -> None:
     assert nearest_section(2 * 0.040 * 3.30, 40.0, 5, False) == (6.0, conductor_ohm_per_km(6, 5))
     assert nearest_section(50.0, 40.0, 5, False) is None
     assert nearest_section(0.0, 40.0, 5, False) is None
+    assert nearest_section(float("inf"), 40.0, 5, False) is None
 
 
 def test_lower_than_it_can_be_proves_nothing(proof: Proof) -> None:

@@ -275,7 +275,7 @@ def nearest_section(
     >>> nearest_section(2 * 0.0121 * 4.95, 12.1, 5, False)
     (4.0, 4.95)
     """
-    if not loop_20_ohm > 0:
+    if not 0 < loop_20_ohm < math.inf:
         return None
     rows = [
         (area, conductor_ohm_per_km(area, conductor_class, tinned))

@@ -123,6 +123,7 @@ class AskedReading:
     question: str
     candidates: tuple[str, ...]
     about: str = ""  # direction or wavelength, where that is what is asked
+    count: int = 1  # readings of its column that are asked with it
     sayings: tuple[str, ...] = ()  # sentences that decide all readings of its column, where they are asked as one
 
     @property
@@ -221,7 +222,7 @@ def _by_column(asked: Sequence[AskedReading]) -> tuple[AskedReading, ...]:
             lack, either = _EITHER[one.about]
             said = tuple(of_column(one.reading, one.about, word) for word in either)
             words = f"{len(some)} losses of this column do not say {lack}; the first is {shorten(one.reading.subject, 40)!r}. If all of the column are alike, {sentences(one.reading, said[0])} decides it, or {sentences(one.reading, said[1])}"
-            out.append(replace(one, question=words, sayings=said))
+            out.append(replace(one, question=words, count=len(some), sayings=said))
     return tuple(out)
 
 
