@@ -216,9 +216,9 @@ def test_the_sentences_that_give_conditions_stand_in_the_question(proof, tmp_pat
     (row,) = judged(proof, tmp_path / "ir.csv", "Pair;Insulation (MΩ)\nT1-P01;250\n").rows
     assert "--say 'ir.csv: test_voltage_v is 250'" in row.do
     (row,) = judged(proof, tmp_path / "l.csv", "Strand;Optical loss (dB)\nT1-F01;0,3\n").rows
-    assert "--say 'l.csv: wavelength_nm is 1310'" in row.what
+    assert "--say 'l.csv: B wavelength is 1310'" in row.what
     (row,) = judged(proof, tmp_path / "l.csv", "Strand;1310 nm (dB)\nT1-F01;0,3\n").rows
-    assert "--say 'l.csv: direction is up'" in row.what
+    assert "--say 'l.csv: B direction is up'" in row.what
     (row,) = judged(proof, tmp_path / "l.csv", "Strand;1310 nm (dB)\nT1-F01;0,3\n", "l.csv: direction is up").rows
     assert row.test == "T1-F01.ol.1310-up"
 

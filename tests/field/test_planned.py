@@ -12,10 +12,13 @@ import pytest
 from upmast.documents.acceptance import plan_book
 from upmast.documents.to_xlsx import xlsx_bytes
 from upmast.field.intake import take_in
+from upmast.field.readers.cell_value import Unread
+from upmast.field.readers.conditions_cell import conditions_cell
 from upmast.field.readers.planned import KIND_OF, SWEPT, suffix_of
 from upmast.field.readers.reading import KINDS
 from upmast.field.session import Judging, Session, judge_files
 from upmast.proof.prove import Proof
+from upmast.site.sheet_read import text_cell
 
 READ = {
     "ef": "4", "ol": "0.3 dB", "rloop": 0.1, "ir": ">2000", "bond": 0.6, "vdc": "-53.9 V", "pim": -155, "torque": "5 to 5.2", "seal": 1, "cap": 1,
@@ -124,3 +127,95 @@ def test_a_short_list_of_windows_is_a_table(proof: Proof, tmp_path: Path) -> Non
     path = tmp_path / "list.csv"
     path.write_text("Test,Reading\nT1-F01.ol.1310-up,0.3 dB\n")
     assert [row.test for row in judged(proof, path).rows if row.reading is not None] == ["T1-F01.ol.1310-up"]
+
+
+# --- conditions beside a reading ---
+
+
+def with_conditions(proof: Proof, path: Path, rows: dict[str, tuple[object, str]]) -> Session:
+    """A plan as it is written now, with readings and conditions for some tests."""
+    book = openpyxl.load_workbook(io.BytesIO(xlsx_bytes(plan_book(proof), datetime(2026, 11, 28, tzinfo=UTC))))
+    every = iter(book["Tests"].iter_rows())
+    at = next({cell.value: n for n, cell in enumerate(row)} for row in every if row[0].value == "Test")
+    for row in every:
+        if row[0].value in rows:
+            row[at["Reading"]].value, row[at["Conditions"]].value = rows[row[0].value]
+    book.save(path)
+    return judged(proof, path)
+
+
+def test_a_failing_loop_is_referred_once_by_the_temperature_beside_it(proof: Proof, tmp_path: Path) -> None:
+    """At 20 °C it fails; warm it was more. A plan that asks for a value that is referred already would let it pass."""
+    test = next(one for one in proof.expectations if one.id == "T1-P01.rloop.20")
+    assert test.limit is not None
+    assert "as it is read" in test.set_up
+    assert "refer the reading" not in test.set_up
+    at_20 = 1.03 * test.limit.value
+    as_read = at_20 * (1 + 0.00393 * 15)
+    for conditions in ("35 °C", "four wires; cable 35°C", "four-wire, 35,0 °C"):
+        session = with_conditions(proof, tmp_path / "test-plan.xlsx", {test.id: (round(as_read, 5), conditions)})
+        (row,) = [row for row in session.rows if row.test == test.id and row.reading is not None]
+        assert row.findings[0].value == pytest.approx(at_20, rel=1e-3), conditions
+        assert row.findings[0].margin == pytest.approx(-0.03 * test.limit.value, rel=0.02)
+        assert "referred to 20 °C" in row.findings[0].note
+    assert row.verdict == "fails"
+
+
+def test_a_value_without_a_temperature_says_what_a_referred_one_has(proof: Proof, tmp_path: Path) -> None:
+    test = next(one for one in proof.expectations if one.id == "T1-P01.rloop.20")
+    assert test.limit is not None
+    session = with_conditions(proof, tmp_path / "test-plan.xlsx", {test.id: (test.limit.value, "")})
+    (row,) = [row for row in session.rows if row.test == test.id and row.reading is not None]
+    assert row.verdict == "not judged"
+    assert "referred to 20 °C already it is 20" in row.do
+
+
+def test_the_conditions_of_the_test_are_taken_as_planned_and_told(proof: Proof, tmp_path: Path) -> None:
+    session = with_conditions(proof, tmp_path / "test-plan.xlsx", {"T1-P01.ir.250": (2000, ""), "A2-J1.pim.im3": (-165, "1852.5 MHz, 2112.5 MHz")})  # fmt: skip
+    rows = {row.test: row for row in session.rows if row.reading is not None}
+    insulation, pim = rows["T1-P01.ir.250"], rows["A2-J1.pim.im3"]
+    assert [insulation.verdict, pim.verdict] == ["passes", "passes"]
+    assert "taken as planned: 250 V" in insulation.what
+    assert "taken as planned: 2 x 43 dBm" in pim.what
+    for row in (insulation, pim):
+        (note,) = [one for one in row.remarks if one.key == "planned"]
+        assert "write it in the column Conditions where it was another" in note.words
+        assert note.words in row.what
+        assert "Taken as planned" in row.sentence
+        assert row.reading is not None
+        assert not {"test_voltage_v", "carrier_1_dbm"} & {name for name, _ in row.reading.readings[0].conditions}
+
+
+def test_a_condition_that_is_written_goes_before_the_plan(proof: Proof, tmp_path: Path) -> None:
+    session = with_conditions(proof, tmp_path / "test-plan.xlsx", {"T1-P01.ir.250": (2000, "100 V d.c."), "A2-J1.pim.im3": (-165, "2 x 20 W; 1852.5 MHz, 2112.5 MHz")})  # fmt: skip
+    rows = {row.test: row for row in session.rows if row.reading is not None}
+    assert rows["T1-P01.ir.250"].verdict == "not judged"
+    assert "100 V shows less" in rows["T1-P01.ir.250"].do
+    assert not [one for row in rows.values() for one in row.remarks if one.key == "planned"]
+    assert rows["A2-J1.pim.im3"].reading.readings[0].condition("carrier_2_dbm") == pytest.approx(43.01, abs=0.01)  # type: ignore[union-attr]
+
+
+def test_a_reading_that_names_no_test_takes_nothing_as_planned(proof: Proof, tmp_path: Path) -> None:
+    path = tmp_path / "ir.csv"
+    path.write_text("Pair,Insulation resistance (MΩ)\nT1-P01,2000\n")
+    (row,) = [row for row in judged(proof, path).rows if row.reading is not None]
+    assert row.verdict == "not judged"
+    assert "test voltage" in row.do
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("35 °C", {"temperature_c": 35.0}), ("-5,5°C", {"temperature_c": -5.5}), ("500VDC, 20 °C", {"test_voltage_v": 500.0, "temperature_c": 20.0}),
+        ("0.5 kV", {"test_voltage_v": 500.0}), ("43 dBm", {"carrier_1_dbm": 43.0, "carrier_2_dbm": 43.0}), ("40 dBm, 43 dBm", {"carrier_1_dbm": 40.0, "carrier_2_dbm": 43.0}),
+        ("1930 MHz", {}), ("1930 MHz and 1990 MHz", {"tone_1_hz": 1.93e9, "tone_2_hz": 1.99e9}), ("on battery, 6 A", {"load_current_a": 6.0}), ("rain", {}),
+    ],
+)  # fmt: skip
+def test_what_a_cell_of_conditions_says(text: str, found: dict[str, float]) -> None:
+    assert conditions_cell(text_cell(text), ".") == {**found, "remark": text}
+
+
+@pytest.mark.parametrize("text", ["35", "35 °C, 40 °C", "500 volts", "1 GHz, 2 GHz, 3 GHz, 4 GHz", "900 °C"])
+def test_a_condition_that_may_be_misread_is_a_fault(text: str) -> None:
+    with pytest.raises(Unread):
+        conditions_cell(text_cell(text), ".")

@@ -10,7 +10,10 @@ import pytest
 
 from upmast.earth.bond_test import shield_expected_ohm
 from upmast.field.readers.reading import Reading
+from upmast.field.reading_case import places_of, shown_margin
+from upmast.field.row import Urgency, reading_row
 from upmast.finding import Authority, Expectation, Limit, Sense, Stage
+from upmast.finding import judge as finding_of
 from upmast.proof.prove import Proof
 from upmast.source import Mark, Source
 
@@ -218,14 +221,49 @@ def test_a_card_that_tells_too_little(proof: Proof) -> None:
 
 
 def test_a_torque_that_waits_for_its_limit_sends_nobody_up(proof: Proof) -> None:
-    for value in (5.0, 9.0, 3.0):
-        first = one_of(jointed(proof, mark=Mark.MEMORY), wrench(value)).findings[0]
-        assert first.verdict is NOT
-        assert first.remedy.startswith("confirm the limit")
-        assert "nobody needs to go up" in first.remedy
-        assert "overtightened" not in first.remedy
+    first = one_of(jointed(proof, mark=Mark.MEMORY), wrench(5.0)).findings[0]
+    assert first.verdict is NOT
+    assert first.remedy.startswith("confirm the limit")
+    assert "nobody needs to go up" in first.remedy
     few = one_of(jointed(proof, data={"count": 3}), wrench(5.0, "A2-J1 clamp 1")).findings[0]
     assert few.remedy.startswith("the torque of 2 more of 3")
+
+
+@pytest.mark.parametrize(
+    ("value", "by", "then"),
+    [(0.005, "4.495 N·m", "tighten to the window"), (46.0, "40.5 N·m", "overtightened is opened")],
+)
+def test_a_torque_far_outside_a_window_from_memory_is_settled_before_anybody_leaves(
+    proof: Proof, value: float, by: str, then: str
+) -> None:
+    """The window is 4.5 to 5.5 N·m: by it the joint would fail, and somebody is still at the top."""
+    judged = one_of(jointed(proof, mark=Mark.MEMORY), wrench(value))
+    first = judged.findings[0]
+    assert first.verdict is NOT
+    assert first.remedy.startswith("confirm the limit")
+    assert "nobody needs" not in first.remedy + judged.sentence
+    for words in (first.remedy, judged.sentence):
+        assert "before anybody leaves" in words
+        assert then in words
+        assert f"fails by {by}" in words
+    row = reading_row(judged, "at the top")
+    assert row.urgency is Urgency.AGAIN_TOP
+    assert row.verdict == "not judged"
+    assert "before anybody leaves" in row.do
+    assert "to be confirmed" in row.what
+    assert (
+        reading_row(one_of(jointed(proof, mark=Mark.MEMORY), wrench(5.0)), "at the top").urgency is Urgency.NOT_JUDGED
+    )
+
+
+def test_a_margin_of_a_torque_agrees_with_value_and_limit(proof: Proof) -> None:
+    """1.34 against 1.35: with one digit it would be 1.3 against 1.4, off by 0.1, and it is off by 0.01."""
+    for value, limit in ((1.34, 1.35), (1.344, 1.35)):
+        found = finding_of("support.torque-applied", "A", value, Limit("support.torque-applied", limit, "N·m", Sense.AT_LEAST, Authority.PART, Source("a"), Stage.ACCEPTANCE))  # fmt: skip
+        places = places_of(found)
+        assert round(value, places) - round(limit, places) == pytest.approx(round(value - limit, places), abs=1e-9)
+        assert places == 2
+        assert shown_margin(found, places) == pytest.approx(round(value - limit, 2))
 
 
 def test_a_lowest_above_the_highest_is_told(proof: Proof) -> None:

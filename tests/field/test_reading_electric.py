@@ -11,6 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from upmast.field.readers.reading import Reading
+from upmast.field.readers.table import read_table
+from upmast.field.readers.values_table import guess_values, read_values
 from upmast.field.reading_case import places_of, shown_margin
 from upmast.field.reading_electric import at_20_c, nearest_section
 from upmast.field.row import reading_row
@@ -84,6 +86,7 @@ def test_the_section_that_would_explain_it(proof: Proof) -> None:
     assert nearest_section(2 * 0.040 * 3.30, 40.0, 5, False) == (6.0, conductor_ohm_per_km(6, 5))
     assert nearest_section(50.0, 40.0, 5, False) is None
     assert nearest_section(0.0, 40.0, 5, False) is None
+    assert nearest_section(float("inf"), 40.0, 5, False) is None
 
 
 def test_lower_than_it_can_be_proves_nothing(proof: Proof) -> None:
@@ -301,3 +304,52 @@ def test_the_margin_is_that_of_the_numbers_beside_it(value: float) -> None:
     places = places_of(found)
     shown = [float(number(one, "MΩ", places=places).split()[0]) for one in (value, 0.5, shown_margin(found, places))]
     assert shown[0] - shown[1] == pytest.approx(shown[2], abs=1e-9)
+
+
+def test_a_margin_is_the_true_one_rounded_not_the_difference_of_rounded_values() -> None:
+    """1.4333 dB against 0.5 dB and the like: 0.93 everywhere; 1.437 against 0.504 is 0.933, not 1.44 less 0.50."""
+    limit = Limit("fibre.loss", 0.504, "dB", Sense.AT_MOST, Authority.STANDARD, Source("a"), Stage.ACCEPTANCE)
+    found = finding_of("fibre.loss", "T1-F01", 1.437, limit, unit="dB")
+    places = places_of(found)
+    assert round(1.437, 2) - round(0.504, 2) == pytest.approx(0.94)
+    assert shown_margin(found, places) == pytest.approx(-0.933)
+    assert number(found.margin, "dB") == number(round(shown_margin(found, places), 2), "dB") == "-0.93 dB"
+    assert number(1.437, "dB", places=places) == "1.437 dB"
+
+
+@pytest.mark.parametrize(
+    ("remark", "stops"),
+    [
+        ("on battery", True), ("Batterie", True), ("full load on battery", True), ("auf Batterie, Netzausfall", True), ("battery full", False),
+        ("Erhaltungsladung", False), ("breaker 3", False),
+    ],
+)  # fmt: skip
+def test_a_remark_says_battery_too(plant: Proof, remark: str, stops: bool) -> None:
+    judged = one_of(plant, volts(-36.0, remark=remark))
+    assert (judged.verdict is NOT) is stops
+    assert ("read on battery" in judged.sentence) is stops
+    told = one_of(plant, volts(-36.0, remark=remark, supply="float"))
+    assert told.verdict is FAILS  # what is said of the supply goes before words
+
+
+@pytest.mark.parametrize("header", ["Bemerkung", "Versorgung", "Quelle", "Supply", "Source", "Remark", "Note"])
+def test_headers_of_what_fed_it(plant: Proof, header: str) -> None:
+    table = read_table(f"Radio;Spannung (V);{header}\nA2;-36,0;Batterie\nB1;-53,9;Float\n".encode(), "w.csv")
+    found = read_values(table, guess_values(table)).readings
+    assert [one.value for one in found] == [-36.0, -53.9]
+    judged, _ = judge(plant, *found)
+    assert [judged[f"{radio}.vdc.float"].verdict for radio in ("A2", "B1")] == [NOT, PASSES]
+
+
+def test_who_used_four_wires_can_say_so(proof: Proof) -> None:
+    """1.5 % below the limit: a meter with zeroed leads does not decide, four wires do."""
+    near = loop(0.985 * LIMIT, instrument="", temperature_c=20.0)
+    asked = one_of(proof, near)
+    assert asked.verdict is NOT
+    assert "--say 'uncertainty of loop-resistance is four-wire'" in asked.sentence
+    assert "write the temperature" not in asked.sentence
+    settled = one_of(proof, near, uncertainties={"loop-resistance": "four-wire"})
+    assert settled.verdict is PASSES
+    sure = one_of(proof, loop(0.998 * LIMIT, temperature_c=20.0))
+    assert sure.verdict is NOT
+    assert "uncertainty of" not in sure.sentence

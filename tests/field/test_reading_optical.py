@@ -7,8 +7,17 @@ from pathlib import Path
 
 import pytest
 
+from upmast.errors import UsageError
+from upmast.field.intake import take_in
+from upmast.field.readers.mapping_memory import Memory
 from upmast.field.readers.reading import Reading
+from upmast.field.readers.values_columns import conditions_in
+from upmast.field.say import words_of
+from upmast.field.session import Judging, judge_files
+from upmast.field.tables import read_tables
 from upmast.proof.prove import Proof
+from upmast.record.read_as import ReadAs
+from upmast.record.tables_read import decisions, readings_again
 
 _spec = importlib.util.spec_from_file_location("made_readings", Path(__file__).parent / "made_readings.py")
 assert _spec is not None
@@ -179,3 +188,86 @@ def test_faces_first(proof: Proof) -> None:
     assert "faces" not in keys(judged["T1-F01.ol.1310-up"])
     other, _ = judge(proof, loss(0.25), made.read("end-face-grade", "T1-F02 foot", 1.0))
     assert "faces" in keys(other["T1-F01.ol.1310-up"])
+
+
+def test_who_measured_both_ways_is_not_told_to(proof: Proof) -> None:
+    both, _ = judge(proof, loss(0.5), loss(0.45, way="down"))
+    assert {one.verdict for one in both.values()} == {NOT}
+    assert not any("both ways" in one.sentence for one in both.values())
+    assert all("measure again" in one.sentence for one in both.values())
+    assert "both ways" in one_of(proof, loss(0.5)).sentence
+
+
+# --- the direction of a column ---
+
+
+@pytest.mark.parametrize(
+    ("header", "way"),
+    [
+        ("Dämpfung 1310 nm hin (dB)", "up"), ("Dämpfung 1310 nm zurück (dB)", "down"), ("1310 nm auf", "up"), ("1310 nm ab", "down"), ("1310 nm her", "down"),
+        ("1310 nm Rück", "down"), ("1310 nm forward (dB)", "up"), ("1310 nm back (dB)", "down"), ("1310 nm up", "up"), ("1310 nm A-B", "a-b"), ("1310 nm B-A", "b-a"),
+        ("1310 nm hin und zurück", ""), ("1310 nm", ""),
+    ],
+)  # fmt: skip
+def test_a_header_says_the_direction(header: str, way: str) -> None:
+    assert conditions_in(header, "optical-loss").get("direction", "") == way
+
+
+def test_losses_under_german_headers_are_judged_both_ways(proof: Proof, tmp_path: Path) -> None:
+    at = tmp_path / "faser.csv"
+    at.write_text("Faser;Dämpfung 1310 nm hin (dB);Dämpfung 1310 nm zurück (dB)\nT1-F01;0,30;0,28\n")
+    session = judge_files(Judging(proof), take_in([at]))
+    assert {row.test for row in session.rows if row.reading} == {"T1-F01.ol.1310-up", "T1-F01.ol.1310-down"}
+    (table,) = session.tables
+    assert table.mapping is not None
+    assert any("taken as up, the source at the foot" in words for words in table.mapping.guesses)
+
+
+TWO = "Strand;1310 nm one (dB);1310 nm two (dB)\nT1-F01;0,30;0,28\nT1-F02;0,31;0,27\n"
+
+
+def test_a_column_without_a_direction_is_asked_once(proof: Proof, tmp_path: Path) -> None:
+    at = tmp_path / "l.csv"
+    at.write_text(TWO)
+    rows = judge_files(Judging(proof), take_in([at])).rows
+    assert [row.state for row in rows] == ["asked", "asked"]
+    assert sorted(row.answers for row in rows) == [
+        (f"l.csv: {one} direction is up", f"l.csv: {one} direction is down") for one in "BC"
+    ]
+    assert not any("l.csv: direction is up" in row.what for row in rows)
+    assert all("source at the foot" in row.what for row in rows)
+
+
+@pytest.mark.parametrize(
+    "said", [("B is loss up", "C is loss down"), ("B direction is up", "column C direction is zurück"), ("B is loss at 1310 nm up", "C direction is down")]
+)  # fmt: skip
+def test_one_sentence_decides_a_column(proof: Proof, tmp_path: Path, said: tuple[str, ...]) -> None:
+    at = tmp_path / "l.csv"
+    at.write_text(TWO)
+    words = words_of([f"l.csv: {one}" for one in said])
+    session = judge_files(Judging(proof, words=words), take_in([at]))
+    found = {row.test: row.reading.readings[0] for row in session.rows if row.reading is not None}
+    assert {test: one.value for test, one in found.items()} == {
+        "T1-F01.ol.1310-up": 0.30, "T1-F01.ol.1310-down": 0.28, "T1-F02.ol.1310-up": 0.31, "T1-F02.ol.1310-down": 0.27,
+    }  # fmt: skip
+    assert all("direction" in one.declared for one in found.values())
+    assert not session.left_out
+
+
+def test_a_direction_that_there_is_not() -> None:
+    with pytest.raises(UsageError, match="source at the foot"):
+        words_of(["l.csv: B direction is sideways"])
+
+
+def test_the_direction_of_a_column_is_kept_with_the_table(proof: Proof) -> None:
+    """A record reads the table again by what it keeps: roles, and what a person said."""
+    said = words_of(["l.csv: B is loss up", "l.csv: C direction is down"]).of("l.csv")
+    (read,) = read_tables(TWO.encode(), "l.csv", said, Memory())
+    assert read.mapping is not None
+    assert read.readings is not None
+    kept = ReadAs.model_validate_json(decisions(read.mapping, "", said.conditions).model_dump_json())
+    again = readings_again(TWO.encode(), "l.csv", kept)
+    assert again.readings == read.readings.readings
+    assert [one.condition("direction") for one in again.readings] == ["up", "down", "up", "down"]
+    with pytest.raises(UsageError, match="no such column"):
+        read_tables(TWO.encode(), "l.csv", words_of(["l.csv: K direction is up"]).of("l.csv"), Memory())

@@ -39,7 +39,8 @@ def axis_text(expectation: Expectation) -> str:
 COLUMNS = (
     Column("Test", width=22), Column("What", width=34), Column("Where", width=13), Column("Set-up", width=54),
     Column("Over", width=26), Column("Expected, lowest", width=18), Column("Expected, highest", width=18),
-    Column("Limit", width=18), Column("Reading", width=12, kind="blank"), Column("Instrument serial", width=16, kind="blank"),
+    Column("Limit", width=18), Column("Reading", width=12, kind="blank"), Column("Conditions", width=18, kind="blank"),
+    Column("Instrument serial", width=16, kind="blank"),
     Column("Name", width=14, kind="blank"), Column("Date", width=12, kind="blank"),
 )  # fmt: skip
 
@@ -63,13 +64,15 @@ def plan_table(proof: Proof) -> Table:
                 None,
                 None,
                 None,
+                None,
             )
         )
     return Table(
         "Test plan",
         COLUMNS,
         tuple(rows),
-        "A reading is judged against the limit; what differs from the expected band is looked into.",
+        "A reading is judged against the limit; what differs from the expected band is looked into. Write it as it is read; "
+        "under Conditions what the set-up asks for, each with its unit: `35 °C`, `500 V`, `2 x 43 dBm`, `on battery`.",
     )
 
 

@@ -13,8 +13,9 @@ from upmast.field.reading_doubt import Doubt, Span, span_of
 from upmast.field.reading_match import subject_of
 from upmast.field.setup import Remark
 from upmast.finding import Expectation, Finding, Limit, Stage, judge
-from upmast.number import number, places_apart
+from upmast.number import MOST_PLACES, number, places_apart
 from upmast.proof.prove import Proof
+from upmast.source import Mark
 
 Readings = tuple[Reading, ...]
 Judgement = tuple[tuple[Finding, ...], tuple[Remark, ...]]
@@ -60,6 +61,14 @@ class Case:
             return "no uncertainty stated"
         off = float(doubt.off(reading.value or 0.0))
         return f"may be off by {number(off, reading.unit or '')} ({doubt.words}, {doubt.source.mark})"
+
+
+def four_wire_words(case: Case, reading: Reading) -> str:
+    """How to say that four wires were used already; '' where the reading is taken as such, or its uncertainty was declared."""
+    doubt = case.doubts(reading)
+    if doubt is None or doubt.words == "four wire" or doubt.source.mark is Mark.DECLARED:
+        return ""
+    return f"; if four wires were used, --say 'uncertainty of {reading.kind} is four-wire' settles it"
 
 
 def uncertain(kind: str) -> str:
@@ -193,20 +202,26 @@ def margin_unit(unit: str) -> str:
 
 
 def places_of(finding: Finding) -> int:
-    """Digits after the point by which value and limit of a finding are told apart, and its margin agrees with them."""
-    limit = finding.limit
-    values = [one for one in (finding.value, limit.value if limit is not None else None) if one is not None]
+    """Digits after the point by which value and limit of a finding are told apart, and its true margin is their difference as shown."""
+    value, limit, margin = finding.value, finding.limit, finding.margin
+    values = [one for one in (value, limit.value if limit is not None else None) if one is not None]
     if not finding.unit and all(float(one).is_integer() for one in values):
         return 0  # a count
-    return places_apart((finding.value, limit.value if limit is not None else None), finding.unit)
+    least = places_apart(values, finding.unit)
+    if value is None or limit is None or margin is None or not math.isfinite(value) or not math.isfinite(margin):
+        return least
+    for places in range(least, MOST_PLACES + 1):
+        shown = abs(round(value, places) - round(limit.value, places))
+        if abs(shown - round(abs(margin), places)) < 0.5 * 10.0**-places:
+            return places
+    return least
 
 
 def shown_margin(finding: Finding, places: int) -> float | None:
-    """The margin as it is shown: that of value and limit as they are shown, so that the three agree."""
-    value, limit = finding.value, finding.limit
-    if finding.margin is None or value is None or limit is None or not math.isfinite(value):
-        return finding.margin
-    return replace(limit, value=round(limit.value, places)).margin(round(value, places))
+    """The margin as it is shown: the true one, rounded; `places_of` chooses digits by which value and limit agree with it."""
+    return (
+        finding.margin if finding.margin is None or not math.isfinite(finding.margin) else round(finding.margin, places)
+    )
 
 
 def _near(span: Span, unit: str, limit: float) -> str:
@@ -275,6 +290,6 @@ def renamed(limit: Limit | None, code: str, value: float | None = None) -> Limit
 
 
 __all__ = [
-    "BOUNDS", "Case", "Judgement", "Readings", "against", "first_of", "halted", "is_bound", "margin_unit", "not_judged", "ordered", "outside",
+    "BOUNDS", "Case", "Judgement", "Readings", "against", "first_of", "four_wire_words", "halted", "is_bound", "margin_unit", "not_judged", "ordered", "outside",
     "places_of", "renamed", "shown_margin", "sorted_remarks", "span_words", "standing", "uncertain", "value_words", "worst_span",
 ]  # fmt: skip

@@ -7,6 +7,7 @@ from upmast.field.reading_case import (
     Case,
     Judgement,
     against,
+    four_wire_words,
     halted,
     not_judged,
     outside,
@@ -61,7 +62,7 @@ def judge_bond(case: Case) -> Judgement:
         else "open the lug, bare the metal, torque it, read again; never open an earth on a live line"
     )  # fmt: skip
     note = f"highest of {seen} of {wanted}; {case.doubt_words(reading)}" if wanted > 1 else case.doubt_words(reading)
-    first = against(BOND, case, span, limit, unit="mΩ", decide=DECIDE, note=note, remedy=remedy, stops=stops, to_pass=to_pass)  # fmt: skip
+    first = against(BOND, case, span, limit, unit="mΩ", decide=f"{DECIDE}{four_wire_words(case, reading)}", note=note, remedy=remedy, stops=stops, to_pass=to_pass)  # fmt: skip
     second = outside(
         BOND_EXPECTED,
         case,
@@ -120,7 +121,7 @@ def judge_shield(case: Case) -> Judgement:
     )  # fmt: skip
     first = against(
         SHIELD, case, span, limit, unit="mΩ", note=f"{told}; {case.doubt_words(reading)}", remedy=remedy, stops=stops, between=open_words,
-        decide="read again with four wires, one end lifted, and write the temperature",
+        decide=f"read again with four wires, one end lifted, and write the temperature{four_wire_words(case, reading)}",
     )  # fmt: skip
     return (first, outside(SHIELD_EXPECTED, case, span, low, high, unit="mΩ", remedy=remedy, stops=stops)), tuple(
         remarks

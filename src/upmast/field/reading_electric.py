@@ -17,6 +17,7 @@ from upmast.field.reading_case import (
     Judgement,
     against,
     first_of,
+    four_wire_words,
     halted,
     not_judged,
     outside,
@@ -187,7 +188,7 @@ def referred(span: Span, temperature_c: object, unit: str) -> tuple[Span, str, s
     low, high = min(ends), max(ends)
     words = (
         f"the temperature of the cable at the reading: at 20 °C it would be {number(span.low * low, unit)} to "
-        f"{number(span.high * high, unit)}, and the limit lies between"
+        f"{number(span.high * high, unit)}, and the limit lies between; of a value that was referred to 20 °C already it is 20"
     )  # fmt: skip
     told = f"no temperature is written; so at every one from {TEMPERATURES_C[0]:g} to {TEMPERATURES_C[1]:g} °C"
     return Span(span.value, span.low * low, span.high * high, span.bound), told, words
@@ -229,10 +230,19 @@ def judge_loop(case: Case) -> Judgement:
     stops = halted(remarks)
     first = against(
         LOOP, case, span, limit, unit="Ω", note=note, remedy=remedy, between=open_words, stops=stops,
-        decide="read again with four wires, and write the temperature of the cable",
+        decide=_decide_loop(case, reading),
     )  # fmt: skip
     second = outside(LOOP_EXPECTED, case, span, low, high, unit="Ω", remedy=remedy, stops=stops)
     return (first, second), tuple(remarks)
+
+
+def _decide_loop(case: Case, reading: Reading) -> str:
+    lacks = (
+        ""
+        if isinstance(reading.condition("temperature_c"), int | float)
+        else ", and write the temperature of the cable"
+    )
+    return f"read again with four wires{lacks}{four_wire_words(case, reading)}"
 
 
 def implied(case: Case, loop_20_ohm: float) -> str:
@@ -265,7 +275,7 @@ def nearest_section(
     >>> nearest_section(2 * 0.0121 * 4.95, 12.1, 5, False)
     (4.0, 4.95)
     """
-    if not loop_20_ohm > 0:
+    if not 0 < loop_20_ohm < math.inf:
         return None
     rows = [
         (area, conductor_ohm_per_km(area, conductor_class, tinned))

@@ -37,14 +37,17 @@ from upmast.field.reading_match import (
     as_said,
     index_of,
     match_reading,
+    of_column,
     reading_key,
     subject_of,
 )
 from upmast.field.reading_mechanic import judge_card, judge_torque
 from upmast.field.reading_optical import judge_faces, judge_loss
-from upmast.field.reading_pim import judge_pim
+from upmast.field.reading_pim import judge_pim, planned_tones_hz
+from upmast.field.reading_planned import KEY as PLANNED
+from upmast.field.reading_planned import as_planned
 from upmast.field.reading_record import judge_closed
-from upmast.field.reading_said import own_verdicts
+from upmast.field.reading_said import own_verdicts, sentences
 from upmast.field.setup import Remark
 from upmast.finding import Finding, Verdict
 from upmast.number import number
@@ -119,6 +122,9 @@ class AskedReading:
     reading: Reading
     question: str
     candidates: tuple[str, ...]
+    about: str = ""  # direction or wavelength, where that is what is asked
+    count: int = 1  # readings of its column that are asked with it
+    sayings: tuple[str, ...] = ()  # sentences that decide all readings of its column, where they are asked as one
 
     @property
     def key(self) -> str:
@@ -181,7 +187,7 @@ def judge_readings(
         if some and (match.decided is None or match.decided.test_id not in some):
             continue
         if match.decided is None:
-            asked.append(AskedReading(one, match.question, tuple(c.test_id for c in match.candidates)))
+            asked.append(AskedReading(one, match.question, tuple(c.test_id for c in match.candidates), match.about))
             continue
         id = match.decided.test_id
         grouped.setdefault(id, []).append(one)
@@ -192,7 +198,32 @@ def judge_readings(
         _judged(proof, index, id, others, doubts, _residual_of(residuals, others[id]), slope_db_per_db, why[id])
         for id in sorted(others, key=_order(index))
     ]
-    return tuple(judged), tuple(asked)
+    return tuple(judged), _by_column(asked)
+
+
+_EITHER: Mapping[str, tuple[str, tuple[str, str]]] = {
+    "direction": ("which way they were measured, up (source at the foot) or down (source at the top)", ("up", "down")),
+    "wavelength": ("at which wavelength they were measured", ("1310", "1550")),
+}
+
+
+def _by_column(asked: Sequence[AskedReading]) -> tuple[AskedReading, ...]:
+    """Readings of one column that lack one and the same thing are asked once, with the sentences that decide the column."""
+    alike: dict[tuple[str, int, str], list[AskedReading]] = {}
+    for one in asked:
+        if one.about and one.reading.column:
+            alike.setdefault((one.reading.file, one.reading.column, one.about), []).append(one)
+    out: list[AskedReading] = []
+    for one in asked:
+        some = alike.get((one.reading.file, one.reading.column, one.about), [one])
+        if len(some) == 1:
+            out.append(one)
+        elif one is some[0]:
+            lack, either = _EITHER[one.about]
+            said = tuple(of_column(one.reading, one.about, word) for word in either)
+            words = f"{len(some)} losses of this column do not say {lack}; the first is {shorten(one.reading.subject, 40)!r}. If all of the column are alike, {sentences(one.reading, said[0])} decides it, or {sentences(one.reading, said[1])}"
+            out.append(replace(one, question=words, count=len(some), sayings=said))
+    return tuple(out)
 
 
 def _check(uncertainties: Declared | None) -> None:
@@ -227,9 +258,11 @@ def _judged(
     residual: Reading | None, slope: float | None, why: ReadingCandidate,
 ) -> JudgedReading:  # fmt: skip
     test = index.by_id[id.upper()]
-    case = Case(proof, test, others[id], others, doubts, slope, residual)
-    findings, remarks = _JUDGES[id.split(".")[1]](case)
-    remarks = (*remarks, *own_verdicts(others[id]))
+    kind = id.split(".")[1]
+    readings, taken = as_planned(test, others[id], planned_tones_hz(proof, subject_of(test)) if kind == "pim" else ())
+    case = Case(proof, test, readings, others, doubts, slope, residual)
+    findings, remarks = _JUDGES[kind](case)
+    remarks = (*remarks, *taken, *own_verdicts(others[id]))
     typed = sorted({name for one in others[id] for name in one.declared})
     if typed:
         words = f"typed by a person, not read from the file: {', '.join(typed)}"
@@ -243,7 +276,7 @@ def _judged(
         findings = tuple(replace(f, remedy=stop.remedy) if f.verdict is Verdict.NOT_JUDGED else f for f in findings)
     return JudgedReading(
         id, subject_of(test), others[id], findings, told, _sentence(id, findings, told), why.confidence, why.reasons,
-        _CAUTIONS.get(id.split(".")[1], ()),
+        _CAUTIONS.get(kind, ()),
     )  # fmt: skip
 
 
@@ -281,8 +314,11 @@ def _sentence(id: str, findings: tuple[Finding, ...], remarks: tuple[Remark, ...
         return f"{what}{against}: fails{off}. Do: {first.remedy}."
     if first.verdict is Verdict.NOT_JUDGED:
         lack = first.missing[0] if first.missing else "more"
+        if lack.startswith("confirm ") and first.remedy.startswith(lack):
+            lack = first.remedy
         return f"{what}{against}: not judged, {'' if lack.startswith('confirm ') else 'it needs '}{lack}."
     text = f"{what}{against}: passes{off}."
+    text += "".join(f" {one.words[:1].upper()}{one.words[1:]}." for one in remarks if one.key == PLANNED)
     differs = next(
         (one for one in findings[1:] if one.code.endswith("-expected") and one.verdict is Verdict.FAILS), None
     )

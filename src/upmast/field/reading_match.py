@@ -22,6 +22,7 @@ from upmast.field.reading_words import Found, find_names, is_numbered, parts_of,
 from upmast.finding import Expectation
 from upmast.line.walk import rf_paths
 from upmast.proof.prove import Proof
+from upmast.site.sheet_read import letter
 
 # which tests a kind of reading can be: the part of a test id between its first and its second point
 TESTS: Mapping[str, tuple[str, ...]] = {
@@ -71,6 +72,7 @@ class ReadingMatch:
     candidates: tuple[ReadingCandidate, ...]
     decided: ReadingCandidate | None
     question: str = ""
+    about: str = ""  # direction or wavelength, where that is what a person has to say
 
 
 @dataclass(frozen=True, slots=True)
@@ -338,21 +340,29 @@ def _by_conditions(index: Index, reading: Reading, top: Named, exact: bool) -> R
             )  # fmt: skip
         return _decided({id: (weight, reasons)})
     if wave is None:
-        return _asked(
-            reading, every, f"{subject}: at which wavelength was {_quoted(reading.written)} measured? If all rows are alike, {sentences(reading, 'wavelength_nm is 1310')}"
-        )  # fmt: skip
+        question = f"{subject}: at which wavelength was {_quoted(reading.written)} measured? {_alike(reading)}, {sentences(reading, of_column(reading, 'wavelength', '1310'))}"
+        return replace(_asked(reading, every, question), about="wavelength")
     kept = {id: row for id, row in every.items() if id.rpartition(".")[2].startswith(f"{wave}-")}
     if not way:
-        return _asked(
-            reading, kept,
-            f"{subject}: which way was {_quoted(reading.written)} measured at {wave} nm, up (source at the foot) or down? If all rows are alike, {sentences(reading, 'direction is up')}",
-        )  # fmt: skip
+        question = f"{subject}: which way was {_quoted(reading.written)} measured at {wave} nm, up (source at the foot) or down? {_alike(reading)}, {sentences(reading, of_column(reading, 'direction', 'up'))}"
+        return replace(_asked(reading, kept, question), about="direction")
     last = {
         id: (weight, tuple(one for one in (*reasons, reason_wave, reason_way) if one))
         for id, (weight, reasons) in kept.items()
         if id.endswith(f"-{way}")
     }
     return _decided(last) if last else _asked(reading, every, f"{subject} has no test at {wave} nm {way}: which one was it?")  # fmt: skip
+
+
+def _alike(reading: Reading) -> str:
+    return f"If all of column {letter(reading.column)} is alike" if reading.column else "If all rows are alike"
+
+
+def of_column(reading: Reading, about: str, what: str) -> str:
+    """The words that decide a whole column: another column of the file may have been measured otherwise."""
+    if reading.column:
+        return f"{letter(reading.column)} {about} is {what}"
+    return f"{'wavelength_nm' if about == 'wavelength' else about} is {what}"
 
 
 def _by_end(reading: Reading, top: Named) -> Named:
@@ -443,6 +453,6 @@ def _quoted(text: str) -> str:
 
 
 __all__ = [
-    "CARD", "LETTERS", "Index", "ReadingCandidate", "ReadingMatch", "as_said", "direction_of", "index_of", "match_reading", "reading_key",
+    "CARD", "LETTERS", "Index", "ReadingCandidate", "ReadingMatch", "as_said", "direction_of", "index_of", "match_reading", "of_column", "reading_key",
     "right_wavelength", "subject_of", "wavelength_of",
 ]  # fmt: skip

@@ -15,6 +15,7 @@ from upmast.field.reading_case import (
     not_judged,
     ordered,
     outside,
+    places_of,
     standing,
     uncertain,
     worst_span,
@@ -77,19 +78,49 @@ def judge_torque(case: Case) -> Judgement:
     findings = [_by_confirming(one) for one in findings]
     remarks += _crossed(case, readings)
     first = first_of(findings)
+    remarks += _outside_unconfirmed(first)
     farthest = max(spans, key=lambda one: (max(low - one.value if math.isfinite(low) else -math.inf, one.value - high if math.isfinite(high) else -math.inf), one.value))  # fmt: skip
     second = outside(TORQUE_EXPECTED, case, farthest, low, high, unit="N·m", remedy=first.remedy)
     return (first, second, *(one for one in findings if one is not first)), tuple(remarks)
+
+
+def _waits(finding: Finding) -> bool:
+    """Whether nothing but the confirming of its limit keeps a torque from being judged."""
+    limit = finding.limit
+    return (
+        finding.verdict is Verdict.NOT_JUDGED
+        and limit is not None
+        and limit.source.mark is Mark.MEMORY
+        and finding.missing == (to_confirm(limit),)
+    )
 
 
 def _by_confirming(finding: Finding) -> Finding:
     """What to do about a torque that is not judged is what it lacks, not what a failure would ask."""
     if finding.verdict is not Verdict.NOT_JUDGED:
         return finding
-    limit = finding.limit
-    if limit is not None and limit.source.mark is Mark.MEMORY and finding.missing == (to_confirm(limit),):
-        return replace(finding, remedy=f"{finding.missing[0]}; nobody needs to go up for it")
-    return replace(finding, remedy="; ".join(finding.missing))
+    if not _waits(finding):
+        return replace(finding, remedy="; ".join(finding.missing))
+    confirm = finding.missing[0]
+    if finding.margin is not None and finding.margin < 0:  # while somebody is still there
+        then = f"before anybody leaves; by it this fails by {_off(finding)}, and what to do then: {finding.remedy}"
+        return replace(finding, remedy=f"{confirm}, {then}")
+    return replace(finding, remedy=f"{confirm}; nobody needs to go up for it")
+
+
+def _off(finding: Finding) -> str:
+    return number(abs(finding.margin or 0.0), "N·m", places=places_of(finding))
+
+
+def _outside_unconfirmed(first: Finding) -> list[Remark]:
+    """A warning where a torque would fail by a limit that waits for confirmation: it is settled before anybody leaves."""
+    limit = first.limit
+    if not _waits(first) or limit is None or first.margin is None or first.margin >= 0:
+        return []
+    places = places_of(first)
+    value, wanted = number(first.value, "N·m", places=places), number(limit.value, "N·m", places=places)
+    words = f"{value}, limit {limit.sense} {wanted} to be confirmed: by it this fails by {_off(first)}"
+    return [Remark("unconfirmed", "warn", words, first.remedy)]
 
 
 def _crossed(case: Case, readings: tuple[Reading, ...]) -> list[Remark]:

@@ -28,9 +28,9 @@ from upmast.number import number
 
 CODE, EXPECTED, FACES = "fibre.loss", "fibre.loss-expected", "fibre.end-faces"
 COUNT = "end-face-count"
-DECIDE = (
-    "clean and inspect both faces, set the reference again with the same cords, measure both ways: the mean decides"
-)
+CLEAN = "clean and inspect both faces, set the reference again with the same cords"
+DECIDE = f"{CLEAN}, measure both ways: the mean decides"
+DECIDE_MEAN = f"{CLEAN}, measure again"  # where both ways are averaged already
 REMEDY = "inspect and clean every mated pair on its way, then measure again; then look for a tight bend"
 DARK = (
     "no continuity: no light came through. Trace the strand from end to end: plugs not mated, crossed strands, a break"
@@ -91,7 +91,7 @@ def judge_loss(case: Case) -> Judgement:
     bend = next((one.remedy for one in bends if one.key == "bend"), "")
     remedy = DARK if dark else f"{bend}; then clean, measure again" if bend else REMEDY
     first = against(
-        CODE, case, span, limit, unit="dB", decide=DECIDE, note=f"{note}; {case.doubt_words(readings[0])}", remedy=remedy, stops=stops,
+        CODE, case, span, limit, unit="dB", decide=DECIDE if span is own else DECIDE_MEAN, note=f"{note}; {case.doubt_words(readings[0])}", remedy=remedy, stops=stops,
     )  # fmt: skip
     high = case.test.high[0]
     second = outside(EXPECTED, case, span, floor, high, unit="dB", remedy=remedy, stops=stops)
@@ -146,7 +146,7 @@ def _both_ways(case: Case, own: Span, floor: float) -> tuple[Span, str, list[Rem
     return span, note, [
         Remark(
             "directions", "warn", f"up and down differ by {number(apart, 'dB')}, more than {number(allowed, 'dB')}: a dirty cord, a reference that moved, or unlike strands",
-            "clean the cords, set the reference again, measure both ways",
+            "clean the cords, set the reference again, measure both ways again",
         )
     ]  # fmt: skip
 

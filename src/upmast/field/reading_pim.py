@@ -31,6 +31,7 @@ from upmast.field.setup import Remark
 from upmast.line.walk import rf_paths
 from upmast.number import number
 from upmast.pim.level import TEST_CARRIER_DBM, dbc_from_dbm, dbm_from_dbc
+from upmast.proof.prove import Proof
 from upmast.proof.rf_path import PathDesign, path_designs
 from upmast.proof.two_tones import tones_of_radio
 from upmast.source import Mark
@@ -117,7 +118,7 @@ def judge_pim(case: Case) -> Judgement:
     wanted = case.test.data.get("carriers_dbm")
     carrier_wanted = float(wanted[0]) if isinstance(wanted, tuple) and wanted else TEST_CARRIER_DBM
     design = next((one for one in path_designs(case.proof.line) if one.id == case.subject), None)
-    planned = _planned(case)
+    planned = planned_tones_hz(case.proof, case.subject)
     rows: list[tuple[Reading, Span, float]] = []
     to_pass: list[str] = []
     remarks: list[Remark] = []
@@ -217,11 +218,11 @@ def products_hz(
     return (2 * a - d, 2 * b - c), (2 * c - b, 2 * d - a)
 
 
-def _planned(case: Case) -> tuple[float, ...]:
+def planned_tones_hz(proof: Proof, subject: str) -> tuple[float, ...]:
     """The two tones that the test plan names for a path, in their order; empty where it names none."""
-    line = case.proof.line
-    path = next((one for one in rf_paths(line) if one.id == case.subject), None)
-    radio = next((one for one in case.proof.site.radios if path is not None and one.id == path.radio), None)
+    line = proof.line
+    path = next((one for one in rf_paths(line) if one.id == subject), None)
+    radio = next((one for one in proof.site.radios if path is not None and one.id == path.radio), None)
     tones, _ = tones_of_radio(line, radio, path)
     return () if tones is None else tuple(sorted(float(one) for one in tones.tones_hz))
 
@@ -308,4 +309,12 @@ def _residual(case: Case, span: Span, limit_dbc: float) -> tuple[Span, list[Rema
     return span.widened(span.low + (low - span.value), span.high + (high - span.value)), remarks
 
 
-__all__ = ["at_carriers_dbc", "carriers_of", "judge_pim", "level_dbc", "products_hz", "with_residual_db"]
+__all__ = [
+    "at_carriers_dbc",
+    "carriers_of",
+    "judge_pim",
+    "level_dbc",
+    "planned_tones_hz",
+    "products_hz",
+    "with_residual_db",
+]

@@ -12,8 +12,8 @@ from upmast.field.readers.reading import Reading
 from upmast.field.setup import Remark
 
 _FAIL = re.compile(r"\b(?:fail|fails|failed|failure|nok|not ok|rejected?|not passed|n\.?i\.?o\.?|bad)\b")
-_BATTERY = re.compile(r"\b(?:on battery|battery|batt|discharg\w*|mains (?:off|fail\w*|out)|no mains)\b")
-_FLOAT = re.compile(r"\b(?:float\w*|charg\w*|on mains|mains on|full)\b")
+_BATTERY = re.compile(r"\b(?:on battery|battery|batteries|batt|discharg\w*|mains (?:off|fail\w*|out)|no mains|batterie\w*|akku\w*|entlad\w*|netz(?:ausfall| aus)|ohne netz)\b")  # fmt: skip
+_FLOAT = re.compile(r"\b(?:float\w*|charg\w*|on mains|mains on|full(?! load)|(?:erhaltungs)?ladung|ladeerhaltung|geladen|laden|voll(?! last)|netz(?:betrieb| an)|am netz)\b")  # fmt: skip
 
 
 def sentences(reading: Reading, *said: str) -> str:
@@ -44,17 +44,28 @@ def own_verdicts(readings: Iterable[Reading]) -> list[Remark]:
 
 
 def on_battery(readings: Iterable[Reading]) -> list[Remark]:
-    """A stop where a voltage was read on battery: the test is that of the float voltage."""
-    said = [text for one in readings if (text := str(one.condition("supply") or ""))]
-    battery = [text for text in said if _BATTERY.search(folded(text)) and not _FLOAT.search(folded(text))]
+    """A stop where a voltage was read on battery, by what fed it or by a remark: the test is that of the float voltage."""
+    battery = [(one, *found) for one in readings if (found := _fed(one))[1]]
     if not battery:
         return []
-    return [
-        Remark(
-            "supply", "stop", f"read on battery ({shorten(battery[0], 40)!r}), and this is the test on float",
-            "measure on float: mains on, battery full",
-        )
-    ]  # fmt: skip
+    one, text, name = battery[0]
+    words = f"read on battery ({shorten(text, 40)!r}), and this is the test on float"
+    remedy = "measure on float: mains on, battery full"
+    if name == "remark":  # words may speak of a battery and mean something else
+        remedy += f"; if all rows of the file were read on float, {sentences(one, 'supply is float')}"
+    return [Remark("supply", "stop", words, remedy)]
+
+
+def _fed(reading: Reading) -> tuple[str, str]:
+    """The words that say battery and the condition that holds them; what is said of the supply goes before a remark."""
+    for name in ("supply", "remark"):
+        text = str(reading.condition(name) or "")
+        plain = folded(text)
+        if _FLOAT.search(plain):
+            return "", ""
+        if _BATTERY.search(plain):
+            return text, name
+    return "", ""
 
 
 __all__ = ["on_battery", "own_verdicts", "sentences"]

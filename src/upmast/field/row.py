@@ -25,7 +25,7 @@ from upmast.site.sheet_read import letter
 JUDGED, ASKED, UNREADABLE, TOLD = "judged", "asked", "unreadable", "told"
 EXPLAINS = frozenset({"bend", "directions", "alike"})  # remarks that say why a test fails
 USUAL = "encoding: UTF-8"  # of a table: nothing to tell
-AGAIN = frozenset({"span", "points"})  # warnings that only another sweep answers
+AGAIN = frozenset({"span", "points", "unconfirmed"})  # warnings that are answered before anybody leaves
 SHOWN_NOTES = frozenset({"velocity", "sign"})
 TOP, BOTH, FOOT = "at the top", "at both ends", "at the foot"
 _COUNTED = re.compile(r"([0-9]{1,9}) more (?:rows with )?faults")  # the last fault, where there are too many to tell
@@ -119,7 +119,7 @@ def reading_row(one: JudgedReading, where: str, grade: str = "B") -> Row:
     """The row of a reading, or of the readings that belong to one test."""
     urgency, share = _judged("reading", one.findings, one.remarks, where, one.test_id)
     what, do = _words(one.findings, one.remarks)
-    written = next((r.words for r in one.remarks if r.key == "written"), "")
+    written = "; ".join(r.words for r in one.remarks if r.key in ("written", "planned"))
     if written and one.findings[0].value is not None:
         what = f"{what} ({written})"
     files = tuple(dict.fromkeys(r.file for r in one.readings)) or (one.file,)
@@ -208,7 +208,10 @@ def asked_row(
 
 
 def asked_reading(one: AskedReading) -> Row:
-    """A reading whose test a person has to say."""
+    """A reading whose test a person has to say, or a column of them that lack one thing."""
+    if one.sayings:
+        said = [f"{one.reading.file}: {words}" for words in one.sayings]
+        return asked_row("reading", one.reading.file, f"column {letter(one.reading.column)}: {one.question}", (), said)
     cell = f"{letter(one.reading.column)}{one.reading.row}" if one.reading.column else f"row {one.reading.row}"
     answers = [f"{one.reading.file}: {cell} is {test}" for test in one.candidates[:4]]
     return asked_row("reading", one.reading.file, f"{cell}: {one.question}", one.candidates, answers)

@@ -7,6 +7,7 @@ What a person says about a field file, in one short sentence of fixed form.
     volts.csv: B is voltage in V      of the file with this name
     trace.csv: D is unused
     trace.csv: decimal is ,           also: sign is -, form is trace, kind is voltage, header is 4, sheet is Losses
+    losses.csv: B is loss up          of one column of losses; also: B direction is up, B wavelength is 1310
     losses.csv: wavelength_nm is 1310 a condition that the table does not give
     trace.s1p: test is A1-J2.rl.load
     dtf.csv: unit is ft               of a trace over distance
@@ -25,16 +26,19 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 
 from upmast.errors import UsageError, shorten
-from upmast.field.readers.values_conditions import declared_conditions
+from upmast.field.readers.values_columns import way_said
+from upmast.field.readers.values_conditions import declared_conditions, of_column
 from upmast.site.sheet_read import column_of
 
 MOST_SAID = 500
 MOST_LONG = 600
 _FORM = re.compile(
-    r"(?:(?P<file>.+): +)?(?P<name>[A-Za-z][A-Za-z0-9_]*|row [0-9]{1,7}|uncertainty of .{1,120}?) +is +(?P<what>.*\S)"
+    r"(?:(?P<file>.+): +)?(?P<name>(?:column )?[A-Za-z]{1,3} (?:direction|wavelength(?:_nm)?)|[A-Za-z][A-Za-z0-9_]*|row [0-9]{1,7}|uncertainty of .{1,120}?) +is +(?P<what>.*\S)"
 )
 _COLUMN = re.compile(r"[A-Za-z]{1,3}")
 _CELL = re.compile(r"(?:row |([A-Za-z]{1,3}))([0-9]{1,7})")
+_OF_COLUMN = re.compile(r"(?:column )?([A-Za-z]{1,3}) (direction|wavelength)(?:_nm)?")
+_LOSS = re.compile(r"(?:optical[ -])?loss(?: at)?(?: (?P<wave>[0-9]{3,4})(?: ?nm)?)?(?: (?P<way>\S.*))?")
 WHOLE = ("decimal", "sign", "form", "kind", "header", "sheet", "test", "slope", "unit")
 DOUBT = "uncertainty of "
 UNUSED = "unused"
@@ -175,6 +179,8 @@ def _about(name: str) -> str:
     """What a sentence is about: a cell as `B7`, a row as `row 7`, a column as `C`, else the name itself."""
     if name.lower() in WHOLE:
         return name.lower()
+    if of := _OF_COLUMN.fullmatch(name):
+        return f"{of[1].upper()} {of[2]}"
     return name.upper() if _COLUMN.fullmatch(name) or (_CELL.fullmatch(name) and " " not in name) else name
 
 
@@ -189,14 +195,32 @@ def _hear(said: Said, name: str, what: str, sentence: str) -> None:
             raise UsageError(f"{shorten(sentence, 80)!r}: the header is told by the number of its row")
         if name.lower() == "form" and what not in ("trace", "values"):
             raise UsageError(f"{shorten(sentence, 80)!r}: the form is trace or values")
+    elif of := _OF_COLUMN.fullmatch(name):
+        said.conditions.update(_beside(of[1], of[2], what, sentence))
     elif _COLUMN.fullmatch(name):
         role, _, unit = what.partition(" in ")
+        if (loss := _LOSS.fullmatch(role.strip())) is not None and role.strip() != "optical-loss":
+            role = "optical-loss"
+            for about, word in (("wavelength", loss["wave"]), ("direction", loss["way"])):
+                said.conditions.update(_beside(name, about, word, sentence) if word else {})
         said.columns[name.upper()] = None if role.strip() == UNUSED else role.strip()
         if unit.strip():
             said.units[name.upper()] = unit.strip()
     else:
         declared_conditions({name: what})  # says what there is, where this is none
         said.conditions[name] = what
+
+
+def _beside(column: str, about: str, what: str, sentence: str) -> dict[str, str]:
+    """A direction or wavelength of a whole column, as a condition of its own name. Raises UsageError."""
+    if about == "wavelength":
+        wave = what.removesuffix("nm").strip()
+        declared_conditions({"wavelength_nm": wave})
+        return {of_column("wavelength_nm", column): wave}
+    way = way_said(what)
+    if not way:
+        raise UsageError(f"{shorten(sentence, 80)!r}: a direction is up (source at the foot), down (source at the top), a-b or b-a")  # fmt: skip
+    return {of_column("direction", column): way}
 
 
 __all__ = ["Said", "Words", "words_of"]

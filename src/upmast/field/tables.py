@@ -24,6 +24,7 @@ from upmast.field.readers.table import Table, named_by_sheet, read_table
 from upmast.field.readers.trace_columns import FREQUENCY, RETURN_LOSS, VSWR, guess_trace
 from upmast.field.readers.trace_table import read_trace
 from upmast.field.readers.values_columns import ASSUMED, FIBRE_OR_COAX, SUBJECT, VALUE, guess_values
+from upmast.field.readers.values_conditions import by_column
 from upmast.field.readers.values_table import read_values
 from upmast.field.say import Said
 from upmast.site.sheet_read import letter
@@ -178,6 +179,8 @@ def _heard(said: Said, one: TableRead) -> None:
         *(name for reading in readings for name in reading.declared if not (of := OF_KIND.get(name)) or kinds & of),
         *(("subject",) if readings else ()),
     )
+    losses = {letter(reading.column) for reading in readings if reading.kind == "optical-loss"}
+    said.hear(*(f"{at} {about}" for at in losses for about in ("direction", "wavelength")))
     places = {(reading.row, at) for reading in readings for at in (0, reading.column)}
     for row, column in said.cells:
         if (row, column) in places or (column in trace and one.sweeps):
@@ -237,7 +240,8 @@ def _one(
         bool(mapping.fingerprint) and not mapping.questions and all(one.given for one in mapping.columns if one.role)
     )
     before = memory.of(mapping.fingerprint) is not None
-    mapping = _without_subject(mapping, said)
+    mapping = _without_subject(_formed(mapping), said)
+    _check_columns(mapping, said)
     if mapping.questions and not (repair and all(one.startswith("decimal") for one in mapping.questions)):
         return TableRead(
             table.file,
@@ -261,6 +265,26 @@ def _one(
         return TableRead(table.file, table.sheet, mapping, readings=readings, faults=faults, new=new, known=known)
     except InputFaults as faults:
         return TableRead(table.file, table.sheet, mapping, faults=faults, known=known)
+
+
+def _formed(mapping: Mapping) -> Mapping:
+    """A form that the columns as they are said decide is not asked; values without a column of them ask for that column."""
+    whole = _values_like(mapping) if mapping.form == "values" else _trace_like(mapping)
+    if whole:
+        return replace(mapping, asked=tuple(one for one in mapping.asked if not one.startswith("form:")))
+    if mapping.form == "values" and not mapping.questions:
+        return replace(mapping, asked=(*mapping.asked, "value: no column of readings is found: which column holds them, and what are they?"))  # fmt: skip
+    return mapping
+
+
+def _check_columns(mapping: Mapping, said: Said) -> None:
+    """Raises UsageError where a condition of one column is said and there is no such column."""
+    numbers = {one.number for one in mapping.columns}
+    for number, some in by_column(said.conditions)[1].items():
+        if number not in numbers:
+            raise UsageError(
+                f"{mapping.file}: {', '.join(some)} of column {letter(number)}: the table has no such column"
+            )
 
 
 def _without_subject(mapping: Mapping, said: Said) -> Mapping:
@@ -320,9 +344,14 @@ def mapping_of(table: Table, said: Said, memory: Memory, known: Callable[[str], 
         raise UsageError(f"{table.file}: no kind {shorten(kind, 40)!r}; there are {', '.join(KINDS)}")
     trace = guess_trace(table, memory, header_row=row)
     values = guess_values(table, kind, memory, header_row=row, known=known)
-    if "wavelength_nm" in said.conditions and any(one.asked.startswith(FIBRE_OR_COAX) for one in values.columns):
+    if any(name.startswith("wavelength_nm") for name in said.conditions) and any(
+        one.asked.startswith(FIBRE_OR_COAX) for one in values.columns
+    ):
         values = guess_values(table, "optical-loss", memory, header_row=row, known=known)  # the wavelength answers it
     form = said.whole.get("form", "")
+    told = {role for role in said.columns.values() if role}
+    if not form and told and told <= set(values.roles) and not told <= set(trace.roles):
+        form = "values"  # what a person says of its columns fits nothing else
     if form or kind:
         return trace if form == "trace" else values
     for one in (trace, values):
@@ -381,6 +410,9 @@ def answers(file: str, mapping: Mapping) -> tuple[str, ...]:
             free = [one.letter for one in mapping.columns if not one.role and (one.header or one.examples)]
             out += [f"{name}: {one} is subject" for one in free[:4]]
             choices = ("T1-F01",) if not free else ()
+        if about == "value":
+            free = [one.letter for one in mapping.columns if not one.role and any(ch.isdigit() for text in one.examples for ch in text)]  # fmt: skip
+            out += [f"{name}: {one} is {role}" for one in free[:2] for role in (VALUE, *tuple(KINDS)[:3])]
         if about == "header":
             choices = tuple(re.findall(r"[0-9]+", words.partition(" all ")[0]))
         out += [f"{name}: {about} is {choice}" for choice in choices]

@@ -44,6 +44,11 @@ LOOP_LOW, LOOP_HIGH = 0.90, 1.05  # of the largest resistance by IEC 60228: comm
 BOND_LOW_MOHM = 0.0
 SHIELD_JOINTS = 2  # one at each end of a run
 NAN = float("nan")
+# the reader refers a copper resistance by the temperature beside it: who refers it too would refer it twice
+AS_READ = (
+    "Write the reading as it is read, and the temperature of the cable under Conditions, as 35 °C: it is referred to 20 °C "
+    "here, where limit and expectation hold."
+)
 
 
 def expectations_of(proof: Proof) -> tuple[Expectation, ...]:
@@ -182,7 +187,7 @@ def _pim(proof: Proof, design: PathDesign) -> Expectation | None:
         (NAN,), (high,),
         f"Two carriers of 43 dBm into the radio end of {design.sections[0].item}, low-PIM load in place of the antenna: nothing open, nothing "
         f"radiates.{told}{unknown}{above} Joints are tapped while reading only where the procedure of the site lets someone stay at the line with the carriers "
-        "on, within the exposure limits there; else carriers off between readings. Note the highest value, and both frequencies.",
+        "on, within the exposure limits there; else carriers off between readings. Note the highest value; under Conditions both frequencies, and the power if it is another.",
         limit=limit, items=design.items, where=TOP, data={"carriers_dbm": (43.0, 43.0)},
     )  # fmt: skip
 
@@ -316,9 +321,8 @@ def _loop(proof: Proof, item: Item, name: str, per_km: float) -> Expectation:
         code, high, "Ω", Sense.AT_MOST, "largest resistance by IEC 60228 at 20 °C over the longest made length, and 5 %"
     )
     return Expectation(
-        f"{name}.rloop.20", name, f"Loop resistance of {name}, referred to 20 °C", "loop resistance", "Ω", (low,), (high,),
-        "Pair disconnected at both ends and proved dead. Short at the far end; zero the leads, or four wires. Note the "
-        "temperature of the cable and refer the reading to 20 °C. Remove the short.",
+        f"{name}.rloop.20", name, f"Loop resistance of {name}, as read", "loop resistance", "Ω", (low,), (high,),
+        f"Pair disconnected at both ends and proved dead. Short at the far end; zero the leads, or four wires. {AS_READ} Remove the short.",
         limit=limit, items=(item.id,), where=BOTH, data={"length_m": length, "ohm_per_km": per_km},
     )  # fmt: skip
 
@@ -328,7 +332,7 @@ def _insulation(proof: Proof, item: Item, name: str) -> Expectation:
         f"{name}.ir.250", name, f"Insulation resistance of {name} at 250 V", "insulation resistance", "MΩ",
         (INSULATION_NEW_MEGOHM,), (float("inf"),),
         "Disconnect radios, breakers and surge protection first: 250 V harms them. Line to return, then each to earth, one "
-        "minute, 250 V d.c. Discharge the cable afterwards.",
+        "minute, 250 V d.c. Write it as it is read; another test voltage under Conditions. Discharge the cable afterwards.",
         limit=proof.limits.get("power.insulation"), items=(item.id,), where=FOOT, data={"test_voltage_v": 250.0},
     )  # fmt: skip
 
@@ -346,7 +350,7 @@ def _voltages(proof: Proof) -> Iterator[Expectation]:
         limit = proof.limits.get(code) or lowest.get(radio) or proof.limits.get("power.voltage-at-radio")
         yield Expectation(
             f"{radio}.vdc.float", radio, f"Voltage at {radio} on float", "voltage", "V", (loaded.get(radio, NAN),), (finding.value,),
-            "On mains, battery full. Read at the radio's own terminals, and note the load of the moment. The low value belongs "
+            "On mains, battery full. Read at the radio's own terminals, and note the load of the moment under Conditions, as 6 A. The low value belongs "
             "to full load on the hottest day, the high one to hardly any load.",
             limit=None if limit is None else replace(limit, code=code, stage=Stage.ACCEPTANCE), items=(radio,), where=TOP,
         )  # fmt: skip
@@ -402,7 +406,7 @@ def shield_band_mohm(ohm_per_km: float, item: Item, at_c: float = TEST_C) -> tup
 
 
 def _shields(proof: Proof) -> Iterator[Expectation]:
-    """Continuity of the shield of each run on the mast, referred to 20 C."""
+    """Continuity of the shield of each run on the mast; what is expected holds at 20 °C."""
     for item in proof.line.of_kind(*RUNS):
         part = proof.line.part_of(item)
         if not isinstance(part, Cable) or part.shield_area_mm2 <= 0 or item.on == "CAB":
@@ -418,10 +422,10 @@ def _shields(proof: Proof) -> Iterator[Expectation]:
             "copper over its section at 20 °C and the longest made length, 15 %, 1 mΩ a joint",
         )
         yield Expectation(
-            f"{item.id}.shield.r20", item.id, f"Resistance of the shield of {item.id}, referred to 20 °C", "shield resistance", "mΩ",
+            f"{item.id}.shield.r20", item.id, f"Resistance of the shield of {item.id}, as read", "shield resistance", "mΩ",
             (low,), (high,),
             "Before the line carries load and before the bonds of the run are closed: four wires from end to end, one end lifted. "
-            f"Below {low:.1f} mΩ the mast is still in parallel. Not with thunder in sight or hearing. Note the temperature of the cable.",
+            f"Below {low:.1f} mΩ the mast is still in parallel. Not with thunder in sight or hearing. {AS_READ}",
             limit=limit, items=(item.id,), where=BOTH, data={"length_m": length, "ohm_per_km": per_km},
         )  # fmt: skip
 

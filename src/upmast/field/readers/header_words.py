@@ -25,6 +25,8 @@ _ALIKE = {
     "endface": "face", "faces": "face", "ends": "end", "grading": "grade", "spots": "spot", "powers": "power",
     "grounding": "ground", "earthing": "earth", "bonding": "bond", "drehmoment": "torque", "intermod": "intermodulation",
     "imd": "intermodulation", "pim": "intermodulation", "passive": "", "measured": "", "measurement": "", "reading": "",
+    "wert": "value", "messwert": "value", "einheit": "unit", "einheiten": "unit", "messgrosse": "quantity", "messgroesse": "quantity",
+    "messart": "quantity", "prufling": "item", "pruefling": "item", "objekt": "object", "grenzwert": "limit",
     "result": "value", "results": "value", "the": "", "of": "", "at": "", "in": "", "and": "",
 }  # fmt: skip
 

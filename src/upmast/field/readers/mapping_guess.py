@@ -21,6 +21,7 @@ MOST_SEARCHED = 300
 USED = 0.6  # surer than this a column is used
 ANOTHER = 1.5  # a row that scores this is a header of its own: two names and numbers below
 EXAMPLES = 3
+LEAST_LONG = 3  # columns of a table with one reading in each row: what, value, unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,6 +180,11 @@ def _by_numbers(table: Table) -> int:
             above = table.rows[row - 2] if row > 1 else ()
             words = [cell for cell in above if not cell.blank]
             return row - 1 if len(words) >= 2 and not any(numeric(cell) for cell in above) else 0
+    for row, cells in enumerate(table.rows[1:MOST_SEARCHED], 2):  # one reading in each row: names, words and one number
+        if any(numeric(cell) for cell in cells):
+            above = table.rows[row - 2]
+            wide = min(sum(not cell.blank for cell in some) for some in (above, cells)) >= LEAST_LONG
+            return row - 1 if wide and not any(numeric(cell) for cell in above) else 0
     return 0
 
 

@@ -129,8 +129,9 @@ RULES = (
     Rule("changed", "whether the spot has changed", (("changed", 0.95), ("change", 0.85), ("spot changed", 1.0)), NONE),
     Rule("zone", "zone of the end face", (("zone", 0.9),), NONE),
     Rule("side", "end or side", (("side", 0.9), ("end", 0.75)), NONE, ("face",)),
-    Rule("supply", "what fed the line when it was read", (("state", 0.8), ("condition", 0.8), ("supply", 0.85), ("plant state", 0.95), ("plant", 0.75), ("mains", 0.8)), NONE, (*_NO, "voltage", "face", "joint", "seal", "card", "weather", "number"), 0.0),
-    Rule("remark", "remark", (("remark", 0.95), ("remarks", 0.95), ("comment", 0.95), ("comments", 0.95), ("note", 0.9), ("notes", 0.9)), NONE, (), 0.0, True),
+    Rule("supply", "what fed the line when it was read", (("state", 0.8), ("condition", 0.8), ("supply", 0.85), ("plant state", 0.95), ("plant", 0.75), ("mains", 0.8), ("source", 0.7), ("versorgung", 0.85), ("stromversorgung", 0.9), ("speisung", 0.85), ("quelle", 0.75), ("betriebsart", 0.75)), NONE, (*_NO, "voltage", "light", "face", "joint", "seal", "card", "weather", "number"), 0.0),
+    Rule("conditions", "conditions of the reading", (("conditions", 0.9), ("test conditions", 1.0), ("measuring conditions", 1.0), ("bedingungen", 0.9), ("messbedingungen", 0.95)), NONE, (*_NO, "weather", "site"), 0.0),
+    Rule("remark", "remark", (("remark", 0.95), ("remarks", 0.95), ("comment", 0.95), ("comments", 0.95), ("note", 0.9), ("notes", 0.9), ("bemerkung", 0.95), ("bemerkungen", 0.95), ("anmerkung", 0.95), ("anmerkungen", 0.95), ("notiz", 0.9), ("hinweis", 0.85)), NONE, (), 0.0, True),
     Rule("their-limit", "limit in the file, not used", (("limit", 1.0), ("max", 0.85), ("maximum", 0.85), ("min", 0.85), ("minimum", 0.85), ("threshold", 1.0), ("spec", 0.9), ("budget", 0.85), ("target", 0.85), ("required", 0.85)), (), (), 0.0, True),
     Rule("their-verdict", "verdict in the file, not used", (("pass fail", 1.0), ("verdict", 1.0), ("status", 0.85), ("pass", 0.85), ("judgement", 0.9)), NONE, (), 0.0, True),
     Rule(KIND, "kind of the reading", (("test", 0.75), ("test type", 0.95), ("type", 0.8), ("parameter", 0.85), ("quantity", 0.9), ("kind", 0.95)), NONE, ("mode", "point", "voltage", "number", "cable", "connector")),
@@ -170,6 +171,12 @@ _WAYS = (
     (re.compile(r"\bup(?:link|ward|wards)?\b"), "up"), (re.compile(r"\bdown(?:link|ward|wards)?\b"), "down"),
     (re.compile(r"\ba\s*(?:-+>?|–|→|>|to)\s*b\b"), "a-b"), (re.compile(r"\bb\s*(?:-+>?|–|→|>|to)\s*a\b"), "b-a"),
 )  # fmt: skip
+# words for a direction in a header or in a column of directions, not in a name; `hin` is the way out from the foot: own practice, no source
+_WAY_WORDS = (
+    (re.compile(r"\b(?:hin|hinweg|auf|aufw(?:ä|ae)rts|forwards?|fwd)\b"), "up"),
+    (re.compile(r"\b(?:zur(?:ü|ue|u)ck|r(?:ü|ue)ck|r(?:ü|ue)ckweg|her|ab|abw(?:ä|ae)rts|back|backwards?|reverse)\b"), "down"),
+)  # fmt: skip
+UP_MEANS = {"up": "the source at the foot", "down": "the source at the top"}
 _SPOT = re.compile(r"(?<![0-9.])([0-9]{1,2})\s*%")
 
 
@@ -206,7 +213,7 @@ def guess_values(
         for one in columns
     ]
     says_unit = any(one.role == UNIT for one in columns)
-    columns = [_with_unit(table, found.header, one, decimal, says_unit) for one in columns]
+    columns = [_way_told(_with_unit(table, found.header, one, decimal, says_unit)) for one in columns]
     asked = list(found.asked)
     if decimal == "both":
         asked.append("decimal signs are mixed, point and comma: say which one it is, or read with repair")
@@ -363,12 +370,32 @@ def way_of(text: str) -> str:
     return found.pop() if len(found) == 1 else ""
 
 
+def way_said(text: str) -> str:
+    """
+    A direction in a header or a cell of directions, by words of German and English too.
+
+    >>> way_said("Dämpfung 1310 nm hin"), way_said("1310 nm zurück"), way_said("hin und zurück")
+    ('up', 'down', '')
+    """
+    plain = folded(text)
+    found = {way for pattern, way in (*_WAYS, *_WAY_WORDS) if pattern.search(plain)}
+    return found.pop() if len(found) == 1 else ""
+
+
+def _way_told(column: Column) -> Column:
+    """A direction that was taken from a word such as `hin` is told with what it means."""
+    way = way_said(column.header) if column.role == "optical-loss" else ""
+    if not way or way_of(column.header) or column.given:
+        return column
+    return replace(column, reason=f"{column.reason}; its header is taken as {way}, {UP_MEANS[way]}")
+
+
 def conditions_in(header: str, kind: str) -> dict[str, Condition]:
     """Conditions that a header carries for its kind of reading."""
     out: dict[str, Condition] = {}
     text = folded(header)
     if kind == "optical-loss":
-        wave, way = wave_of(header), way_of(header)
+        wave, way = wave_of(header), way_said(header)
         if wave is not None:
             out["wavelength_nm"] = wave
         if way:

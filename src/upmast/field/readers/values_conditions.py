@@ -15,8 +15,8 @@ from upmast.field.readers.reading import Condition
 from upmast.field.readers.site_words import site_in
 from upmast.field.readers.table import Table
 from upmast.field.readers.unit_words import Measure, measure_of, to_canonical
-from upmast.field.readers.values_columns import ASSUMED, DIMENSIONS, PREAMBLE_RULES, mode_of, way_of
-from upmast.site.sheet_read import Cell, text_cell
+from upmast.field.readers.values_columns import ASSUMED, DIMENSIONS, PREAMBLE_RULES, mode_of, way_said
+from upmast.site.sheet_read import Cell, column_of, text_cell
 
 NAMES = {
     "carrier-1": "carrier_1_dbm", "carrier-2": "carrier_2_dbm", "tone-1": "tone_1_hz", "tone-2": "tone_2_hz",
@@ -34,6 +34,8 @@ BOUNDS = {
     "product_hz": (1e6, 1e11), "wavelength_nm": (600.0, 1700.0), "test_voltage_v": (1.0, 20_000.0),
     "temperature_c": (-80.0, 150.0), "load_current_a": (-10_000.0, 10_000.0),
 }  # fmt: skip
+# a condition of one column alone, as a person gives it: `direction_of_b`
+_OF_COLUMN = re.compile(r"(direction|wavelength_nm)_of_([a-z]{1,3})")
 _TRUE = frozenset({"yes", "y", "true", "changed", "x", "1"})
 _FALSE = frozenset({"no", "n", "false", "unchanged", "not changed", "0"})
 _RANGE = re.compile(r"\s*([0-9][0-9.,]*)\s*(?:-|–|—|to|\.\.+)\s*([0-9][0-9.,]*)\s*([A-Za-z]{0,5})\s*\Z")
@@ -62,7 +64,7 @@ def condition_of(cell: Cell, column: Column, decimal: str) -> dict[str, Conditio
             raise Unread("swept, fixed or dynamic", "write one of these words")
         return {"mode": mode}
     if role == "direction":
-        return {"direction": way_of(cell.text) or shorten(cell.text, 60)}
+        return {"direction": way_said(cell.text) or shorten(cell.text, 60)}
     if role == "order":
         text = folded(cell.text).removeprefix("im").strip()
         if not re.fullmatch(r"(?:[3579]|11|13)(?:\.0)?(?:rd|th)?", text):
@@ -162,6 +164,28 @@ def above(table: Table, header_row: int, decimal: str) -> tuple[dict[str, Condit
     return found, labels, notes
 
 
+def of_column(name: str, letters: str) -> str:
+    """
+    The name of a condition of one column alone.
+
+    >>> of_column("direction", "B")
+    'direction_of_b'
+    """
+    return f"{name}_of_{letters.lower()}"
+
+
+def by_column(declared: Pairs[str, Condition]) -> tuple[dict[str, Condition], dict[int, dict[str, Condition]]]:
+    """Declared conditions of the whole table, and those of single columns by their numbers."""
+    whole: dict[str, Condition] = {}
+    single: dict[int, dict[str, Condition]] = {}
+    for name, value in declared.items():
+        if of := _OF_COLUMN.fullmatch(name):
+            single.setdefault(column_of(of[2].upper()), {})[of[1]] = value
+        else:
+            whole[name] = value
+    return whole, single
+
+
 def declared_conditions(declared: Pairs[str, Condition] | None) -> dict[str, Condition]:
     """
     Conditions that a person gives with a file, checked. Raises UsageError for a name or value that there is not.
@@ -170,6 +194,8 @@ def declared_conditions(declared: Pairs[str, Condition] | None) -> dict[str, Con
     for name, value in (declared or {}).items():
         if name in ("subject", "instrument", "serial", "time"):
             out[name] = shorten(str(value), 200)
+        elif of := _OF_COLUMN.fullmatch(name):
+            out[name] = declared_conditions({of[1]: value})[of[1]]
         elif name in BOUNDS:
             low, high = BOUNDS[name]
             if isinstance(value, str):

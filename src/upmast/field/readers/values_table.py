@@ -17,6 +17,8 @@ from dataclasses import dataclass, field, replace
 
 from upmast.errors import FaultList, shorten
 from upmast.field.readers.cell_value import Unread, folded, read_cell
+from upmast.field.readers.conditions_cell import ROLE as CONDITIONS
+from upmast.field.readers.conditions_cell import conditions_cell
 from upmast.field.readers.header_words import CLOSE, meanings
 from upmast.field.readers.mapping import Column, Mapping, check_table, raise_questions
 from upmast.field.readers.mapping_guess import body_of, is_nothing, names_column
@@ -36,14 +38,14 @@ from upmast.field.readers.values_columns import (
     conditions_in,
     guess_values,
 )
-from upmast.field.readers.values_conditions import WORDS, above, condition_of, declared_conditions, truth_of
+from upmast.field.readers.values_conditions import WORDS, above, by_column, condition_of, declared_conditions, truth_of
 from upmast.field.readers.values_number import count_of, grade_of, number_of
 from upmast.field.readers.when import day_first, iso_time
 from upmast.site.sheet_read import Cell, text_cell
 
 MOST_SUBJECT = 200
 _SPOILT = re.compile(r"[0-9](?:[.,][0-9]+)?[eE]\+[0-9]+")  # a long number as a spreadsheet shortens it
-_CONDITION_ROLES = (*DIMENSIONS, "order", "mode", "direction", "changed", *sorted(WORDS))
+_CONDITION_ROLES = (*DIMENSIONS, "order", "mode", "direction", "changed", *sorted(WORDS), CONDITIONS)
 
 
 @dataclass
@@ -55,6 +57,7 @@ class _Run:
     repair: bool
     faults: FaultList
     declared: dict[str, Condition]
+    beside: Pairs[int, Pairs[str, Condition]] = field(default_factory=dict)  # of one column, as a person says
     common: dict[str, Condition] = field(default_factory=dict)
     labels: dict[str, str] = field(default_factory=dict)
     day_is_first: bool | None = None
@@ -86,7 +89,7 @@ def read_values(
     ----------
     mapping : from `guess_values`, as it is or with what a person has decided; or from `planned`: the test of each row says what was read.
     declared : conditions that a person gives where the table has none, by name: `carrier_1_dbm`, `wavelength_nm`, `temperature_c`,
-        `subject`, `serial` and so on; each reading lists those that it took.
+        `subject`, `serial` and so on; each reading lists those that it took. Of one column alone, before those of its header: `direction_of_b`.
     repair : take a missing name from the row above, turn an intermodulation level without its minus sign, leave out rows with words
         for a number; all of it is listed in `Readings.mended`. Without it each is a fault.
     strict : a row that can't be read ends it all.
@@ -98,12 +101,14 @@ def read_values(
     UsageError
         For a declared condition that there is not.
     """
-    given = declared_conditions(declared)
+    given, of_columns = by_column(declared_conditions(declared))
     check_table(mapping, table)
     if repair and mapping.decimal == "both":
         mapping = replace(mapping, asked=tuple(one for one in mapping.asked if not one.startswith("decimal")))
     raise_questions(mapping, table)
-    run = _Run(table, mapping, repair, FaultList(table.file, MOST_FAULTS), given, by_test=is_by_test(mapping))
+    run = _Run(
+        table, mapping, repair, FaultList(table.file, MOST_FAULTS), given, of_columns, by_test=is_by_test(mapping)
+    )
     _check_columns(run)
     run.common, run.labels, notes = above(table, mapping.header[0], mapping.decimal)
     dates = [column for column in mapping.columns if column.role in ("date", "time")]
@@ -298,8 +303,12 @@ def _conditions(run: _Run, row: int) -> dict[str, Condition]:
         if column.role not in _CONDITION_ROLES or is_nothing(cell):
             continue
         try:
-            for name, value in condition_of(cell, column, run.mapping.decimal).items():
-                if name in own and column.role in ("remark", "their-limit", "their-verdict"):
+            several = column.role == CONDITIONS
+            said = conditions_cell(cell, run.mapping.decimal) if several else condition_of(cell, column, run.mapping.decimal)  # fmt: skip
+            for name, value in said.items():
+                if several and name in own and name != "remark" and own[name] != value:
+                    raise Unread(f"one value of {name}", "another column says another: correct the table")
+                if name in own and name in ("remark", "their_limit", "their_verdict"):
                     value = shorten(f"{own[name]}; {value}", 200)
                 own[name] = value
         except Unread as fault:
@@ -369,12 +378,15 @@ def _reading(
             )
             return None
         conditions[name] = said
+    said_of_column = run.beside.get(column.number, {})
+    conditions |= said_of_column
     from_person = [
         name
         for name in run.declared
         if name not in conditions and name not in ("subject", "instrument", "serial", "time")
     ]
     conditions |= {name: run.declared[name] for name in from_person}
+    from_person += said_of_column
     try:
         value, comparator, unit = _value(run, row, column, cell, kind, conditions)
     except Unread as fault:
