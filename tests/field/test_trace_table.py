@@ -254,3 +254,19 @@ def test_a_workbook_is_read_like_a_text() -> None:
     assert sweep.points == 50
     np.testing.assert_allclose(sweep.frequency_hz, [(700 + k * 0.2) * 1e6 for k in range(50)], rtol=1e-12)
     np.testing.assert_allclose(sweep.return_loss_db, [20 + 0.1 * k for k in range(50)], rtol=1e-12)
+
+
+@pytest.mark.parametrize(("cell", "decimal"), [("20.13.", "."), ("20,13.", ","), ("1e1.", ".")])
+def test_a_second_decimal_sign_at_the_end_is_a_fault(cell: str, decimal: str) -> None:
+    rows = [f"{700 + k};{f'20.1{k}'.replace('.', decimal)}" for k in range(6)]
+    rows[2] = f"702;{cell}"
+    table = read_table(("Frequency (MHz);Return loss (dB)\n" + "\n".join(rows)).encode(), "t.csv", decimal=decimal)
+    with pytest.raises(InputFaults) as caught:
+        read_trace(table, guess_trace(table))
+    assert [one.line for one in caught.value.faults] == [4]
+
+
+def test_a_whole_number_may_end_with_its_decimal_sign() -> None:
+    table = read_table(b"Frequency (MHz);Return loss (dB)\n700.;-20.\n701.;-21.\n702.;-22.\n", "t.csv")
+    (sweep,) = read_trace(table, guess_trace(table))
+    assert sweep.return_loss_db.round(9).tolist() == [20.0, 21.0, 22.0]

@@ -142,7 +142,10 @@ def read_value(text: str, decimal: str) -> CellValue:
             return CellValue(comparator=comparator, state="over")
     if plain.startswith(("=", "@")):
         raise Unread("a number; formulas are not worked out", "write the value itself")
-    plain = re.sub(r"(?<=[0-9])\.\Z", "", plain)  # `17.` as some programs write it
+    if (
+        plain.endswith(".") and plain[:-1].lstrip("+-").isdecimal()
+    ):  # `17.` as some programs write it; a second sign is a fault
+        plain = plain[:-1]
     match = _SPLIT.match(plain) if len(plain) <= 3 * MOST_DIGITS else None
     if match is None:
         raise Unread(
