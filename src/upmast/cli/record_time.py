@@ -5,11 +5,15 @@ from __future__ import annotations
 import json
 from dataclasses import asdict
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import typer
 
 from upmast.cli.folder import CatalogueOption, JsonOption, open_folder
-from upmast.cli.record import PLACE, open_place
+from upmast.cli.record import PLACE, broken_in, open_place, say_broken
+
+if TYPE_CHECKING:
+    from upmast.record.over_time import OverTime
 
 SITE_FOLDER = typer.Option(Path("."), "--folder", "-f", help="Folder of the site.", show_default="this folder")
 
@@ -31,27 +35,37 @@ def trend(
 
     What stands and fails is told first. A sweep whose day is not known is listed, and compared with none.
     """
-    from rich.text import Text
-
-    from upmast.cli.show import console, verdict
-    from upmast.number import number
     from upmast.proof.prove import prove
     from upmast.record.over_time import over_time
     from upmast.record.whole import whole_of
-    from upmast.record.words import many
 
     opened = open_folder(folder, catalogue)
     proof = prove(opened.site, opened.line().line, rooms=("power",))
     with open_place(where) as record:
         found = over_time(proof, whole_of(record, opened.site.id), record.content, path)
+        broken = broken_in(record, opened.site.id)
     if as_json:
         data = {
-            "site": opened.site.id, "path": found.path, "sweeps": [asdict(one) for one in found.sweeps],
+            "site": opened.site.id, "path": found.path, "broken": list(broken), "sweeps": [asdict(one) for one in found.sweeps],
             "fails": [one.test for one in found.failing], "told": [one.as_data() for one in found.told],
             "order_of_days": [{"test": test, "words": words} for test, words in found.doubts], "unreadable": [{"file": f, "why": w} for f, w in found.faults],
         }  # fmt: skip
         typer.echo(json.dumps(data, ensure_ascii=False, indent=1))
-        return
+    else:
+        _show(found)
+        say_broken(broken)
+    if broken:
+        raise typer.Exit(1)
+
+
+def _show(found: OverTime) -> None:
+    """What stands and fails, then every sweep, then what has changed."""
+    from rich.text import Text
+
+    from upmast.cli.show import console, verdict
+    from upmast.number import number
+    from upmast.record.words import many
+
     out = console()
     for one in found.failing:
         day = one.day or "day unknown"

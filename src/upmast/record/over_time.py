@@ -131,9 +131,7 @@ def over_time(proof: Proof, whole: Whole, contents: Contents, path: str) -> Over
         sweeps.append(_named(judged, unique))
         said[unique] = (day, math.nan if warm is None else warm)
     rows.sort(key=lambda one: (not one.day, one.day, one.test))
-    told = tuple(
-        one for one in changes(sweeps, said) if NO_DATE not in one.words
-    )  # each of them is listed as such
+    told = tuple(one for one in changes(sweeps, said) if NO_DATE not in one.words)  # each of them is listed as such
     return OverTime(name, tuple(rows), told, tuple(faults), _doubts(proof, whole, name))
 
 
