@@ -345,3 +345,36 @@ def test_an_older_sweep_filed_later_is_told(upmast, demo, tmp_path):
     data = upmast("record", "keep", good, *place, *test, "--measured", "2026-10-01", "--json").data
     assert [one["test"] for one in data["order_of_days"]] == ["C2-J3.rl.load"]
     assert "filed later and measured earlier" in data["order_of_days"][0]["words"][0]
+
+
+def test_a_broken_chain_is_said_by_all_and_signed_by_nobody(upmast, demo, kept):
+    """One word of a waiver is changed in the database."""
+    where, _ = kept
+    place = ("-f", demo, "-r", where)
+    by = ("--by", "R. Holm")
+    waived = upmast(
+        "record", "waive", "C2-J3.rl.load", *place, *by, "--reason", "agreed on site", "--until", "2099-12-31"
+    )
+    assert waived.code == 0
+    sheet = ("--role", "reviewer", "--statement", "all of it was read")
+    assert upmast("record", "trend", "A1-J1", *place).code == 0
+    with sqlite3.connect(where) as database:
+        triggers = database.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall()
+        for (name,) in triggers:
+            database.execute(f'DROP TRIGGER "{name}"')
+        database.execute("UPDATE entries SET body = replace(body, 'agreed on site', 'agreed on sight')")
+    for call in (
+        ("closeout", *place), ("standing", "-r", where), ("trend", "A1-J1", *place), ("keep", FIELD, *place, "--by", "K. Ode"),
+    ):  # fmt: skip
+        told = upmast("record", *call)
+        assert told.code == 1, call
+        assert "THE CHAIN OF THIS RECORD IS BROKEN" in told.words, call
+        assert "(waiver, " in told.words
+        assert "was edited" in told.words
+        assert "was edited" in upmast("record", *call, "--json").data["broken"][0]
+    head = upmast("record", "standing", "-r", where, "--json").data["heads"]
+    refused = upmast("record", "sign", *place, *by, *sheet)
+    assert refused.code == BAD_INPUT
+    assert "the record is not whole" in refused.words
+    assert "nothing was changed" in refused.words
+    assert upmast("record", "standing", "-r", where, "--json").data["heads"] == head

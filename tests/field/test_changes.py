@@ -10,8 +10,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from upmast.field.changes import changes
+from upmast.field.changes import _sized, changes
 from upmast.proof.rf_path import PathDesign
+from upmast.rf.ageing import Change
 
 _spec = importlib.util.spec_from_file_location("field_swept", Path(__file__).parent / "swept.py")
 assert _spec is not None
@@ -182,3 +183,36 @@ def test_an_open_end_is_no_test_of_the_short(designs: dict[str, PathDesign]) -> 
     assert told
     assert all("open.s1p" not in t.files for t in told)
     assert all("2025-05-01-short.s1p" in t.files for t in told)
+
+
+def test_nothing_to_do_is_said_only_where_every_day_is_alike(designs: dict[str, PathDesign]) -> None:
+    """Five days with a bad joint on the third: first and last are alike, and the third is told with its day."""
+    design, rng = designs["B1-J1"], np.random.default_rng(4)
+    built = {**specimen(design, rng), "db": np.full(4, 36.0)}
+    falls = {"2024-05-01": 0.0, "2024-08-01": 0.0, "2024-11-01": 26.0, "2025-02-01": 0.0, "2025-05-01": 0.0}
+    sweeps = [
+        one
+        for date, fall in falls.items()
+        for one in day(design, worse(built, 1, fall) if fall else built, rng, date, tests=("load",))
+    ]
+    first, last = changes(sweeps)
+    assert first.words.startswith("between first and last day: B1-J1 from 2024-05-01 to 2024-11-01")
+    assert first.level == "warn"
+    assert "as it was" in last.words
+    assert last.remedy == "find out what was changed or repaired after 2024-11-01; keep all files"
+    (quiet,) = changes([one for one in sweeps if "2024-11-01" not in one.sweep.file])
+    assert quiet.remedy == "nothing; keep all files"
+
+
+def test_the_same_samples_under_a_later_day_are_not_compared(designs: dict[str, PathDesign]) -> None:
+    design, rng = designs["B1-J1"], np.random.default_rng(1)
+    (one,) = day(design, specimen(design, rng), rng, "2024-05-01", tests=("load",))
+    sweep = replace(one.sweep, comments=("Date: 2025-05-01",), file="later.s1p", digest="e" * 16)
+    (told,) = changes([one, replace(one, sweep=sweep)])
+    assert "later.s1p of 2025-05-01 has the samples of 2024-05-01-load.s1p of 2024-05-01" in told.words
+
+
+def test_words_of_a_change_have_no_bound_without_a_meaning() -> None:
+    assert _sized(Change(22.09, 14.67, 165.59)) == "at least 14.67 dB worse"
+    assert _sized(Change(6.0, 4.0, 8.0)) == "6.00 dB worse (4.00 dB to 8.00 dB)"
+    assert _sized(Change(-6.0, -8.0, -4.0)) == "6.00 dB better (4.00 dB to 8.00 dB)"

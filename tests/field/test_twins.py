@@ -193,3 +193,16 @@ def test_population_repeats_and_is_ordered(designs: dict[str, PathDesign]) -> No
 def test_digest_minds_numbers_not_names(designs: dict[str, PathDesign]) -> None:
     one, other = site(designs["A2-J1"], np.random.default_rng(1), 2)
     assert samples_digest(one) == samples_digest(replace(one, path_id="Q")) != samples_digest(other)
+
+
+def test_one_path_with_the_same_samples_on_two_days_is_told(designs: dict[str, PathDesign]) -> None:
+    design, rng = designs["B1-J1"], np.random.default_rng(1)
+    first = own(design, sweep_of(design, specimen(design, rng), rng, file="a.s1p", comments=("Date: 2026-01-02",)))
+    again = replace(first, sweep=replace(first.sweep, file="b.s1p", comments=("Date: 2026-09-01",)))
+    (told,) = twins([again, first])
+    assert told.level == "warn"
+    assert "a.s1p (2026-01-02) and b.s1p (2026-09-01)" in told.words.replace(", b.s1p", " and b.s1p")
+    assert "hold the same samples, noise included: two sweeps never do, and their days differ" in told.words
+    assert "saved twice" in told.remedy
+    same_day = replace(again, sweep=replace(again.sweep, comments=first.sweep.comments))
+    assert twins([first, same_day]) == ()

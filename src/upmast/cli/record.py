@@ -25,6 +25,7 @@ COUNTED = {
     "passes": "passes",
 }
 AGAIN = ", judged again"
+MOST_BROKEN = 5  # things that are not as written, named on a terminal
 PLACE = typer.Option(
     Path("upmast.record"),
     "--record",
@@ -62,6 +63,44 @@ def open_place(where: Path, create: bool = False) -> Record:
     return open_record(text if "://" in text else where, create=create)
 
 
+def broken_in(record: Record, site: str = "") -> tuple[str, ...]:
+    """What is not as it was written in the chain of a site, or of all, in words; empty if nothing."""
+    from upmast.record.verify import chain_breaks
+
+    return tuple(str(one) for one in chain_breaks(record, site))
+
+
+def say_broken(broken: Sequence[str]) -> None:
+    """Say at the end, loudly, that a chain is broken and where."""
+    from rich.text import Text
+
+    from upmast.cli.show import console
+
+    if not broken:
+        return
+    out = console()
+    out.print(Text(f"THE CHAIN OF THIS RECORD IS BROKEN: {broken[0]}", style="bold red"))
+    for words in broken[1:MOST_BROKEN]:
+        out.print(Text(f"  {words}", style="red"))
+    if len(broken) > MOST_BROKEN:
+        out.print(Text(f"  and {len(broken) - MOST_BROKEN} more", style="red"))
+    out.print(
+        Text(
+            "  what is shown here can't be relied on: upmast record check tells all of it; restore the record from a backup",
+            style="red",
+        )
+    )
+
+
+def refuse_broken(record: Record, site: str) -> None:
+    """Raises UsageError where the chain of a site is broken: nobody puts a name under it."""
+    from upmast.errors import UsageError
+
+    broken = broken_in(record, site)
+    if broken:
+        raise UsageError(f"the record is not whole: {broken[0]}; nothing was changed; upmast record check tells more")
+
+
 @records.command("keep")
 def keep(
     files: list[Path] = typer.Argument(help="Files, folders or zips of them: sweeps, tables, photographs, anything."),
@@ -84,7 +123,11 @@ def keep(
     as_json: bool = JsonOption,
     catalogue: list[Path] = CatalogueOption,
 ) -> None:
-    """File everything with the line that it was judged by: raw files, matches, verdicts. The same file again adds nothing."""
+    """
+    File everything with the line that it was judged by: raw files, matches, verdicts. The same file again adds nothing.
+
+    Exit code 0, or 1 if the chain of the record was broken: the files are kept, and it says so.
+    """
     from upmast.cli.judge import judging_of, keep_memory, memory_of
     from upmast.cli.show import console
     from upmast.errors import UsageError
@@ -116,6 +159,7 @@ def keep(
             filed = file_session(site, session, taken, words, instrument=instrument, measured=measured, repair=repair)
         head = str(record.head(opened.site.id))
         added = len(site.added)
+        broken = broken_in(record, opened.site.id)
         from upmast.record.days import doubts_in
         from upmast.record.whole import whole_of
 
@@ -134,14 +178,18 @@ def keep(
                     "added": added,
                     "head": head,
                     "order_of_days": [{"test": test, "words": list(words)} for test, words in doubts.items()],
+                    "broken": list(broken),
                 },
                 ensure_ascii=False,
                 indent=1,
             )
         )
-        return
-    _kept(filed, doubts, added, where, every)
-    console().print(f"head {head}")
+    else:
+        _kept(filed, doubts, added, where, every)
+        console().print(f"head {head}")
+        say_broken(broken)
+    if broken:
+        raise typer.Exit(1)
 
 
 def _kept(
@@ -190,7 +238,7 @@ def standing(
     site: str = typer.Option("", "--site", help="One site; all if not given."),
     as_json: bool = JsonOption,
 ) -> None:
-    """What stands for each test, the worst first; exit code 1 if something fails, 3 if something is not judged."""
+    """What stands for each test, the worst first; exit code 1 if something fails or a chain is broken, 3 if something is not judged."""
     from dataclasses import asdict
 
     from upmast.cli.show import console, verdict
@@ -202,8 +250,10 @@ def standing(
 
         rows = standing_rows(record, site)
         heads = [str(record.head(one)) for one in record.sites() if not site or one == site]
+        broken = broken_in(record, site)
     if as_json:
-        typer.echo(json.dumps({"verdicts": [asdict(r) for r in rows], "heads": heads}, ensure_ascii=False, indent=1))
+        data = {"verdicts": [asdict(r) for r in rows], "heads": heads, "broken": list(broken)}
+        typer.echo(json.dumps(data, ensure_ascii=False, indent=1))
     else:
         out = console()
         for r in rows:
@@ -215,8 +265,9 @@ def standing(
             )
         for head in heads:
             out.print(f"head {head}", style="dim")
+        say_broken(broken)
     states = {r.verdict for r in rows}
-    raise typer.Exit(1 if "fails" in states else 3 if "not judged" in states else 0)
+    raise typer.Exit(1 if "fails" in states or broken else 3 if "not judged" in states else 0)
 
 
 @records.command("history")

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from upmast.cli.folder import CatalogueOption, JsonOption, SiteFolder, open_folder
-from upmast.cli.record import PLACE, open_place
+from upmast.cli.record import PLACE, broken_in, open_place, say_broken
 
 if TYPE_CHECKING:
     from upmast.record.closeout import Closeout
@@ -87,7 +87,7 @@ def closeout(
     """
     Is every test of the line done, and what is open? Writes the closeout: document, workbook, results, and a zip that anybody re-runs.
 
-    Exit code 0 if all pass or are waived, 1 if something fails, 3 if something is missing or not judged.
+    Exit code 0 if all pass or are waived, 1 if something fails or the chain is broken, 3 if something is missing or not judged.
     """
     from upmast.cli.pack import clock
     from upmast.record.closeout_data import results_data
@@ -103,12 +103,17 @@ def closeout(
 
             files = dict(write_closeout(review, record, site_files(opened.path, catalogue), to, made=clock()).files)
         program = record.program
+        broken = broken_in(record, opened.site.id)
     if as_json:
-        data = results_data(review, program) | {"files": {n: {"sha256": d, "bytes": b} for n, (d, b) in files.items()}}
+        data = results_data(review, program) | {
+            "broken": list(broken),
+            "files": {n: {"sha256": d, "bytes": b} for n, (d, b) in files.items()},
+        }
         typer.echo(json.dumps(data, ensure_ascii=False, indent=1))
     else:
         _show(review, to, files)
-    raise typer.Exit(CODES[str(made.verdict)])
+        say_broken(broken)
+    raise typer.Exit(1 if broken else CODES[str(made.verdict)])
 
 
 def _show(review: Review, to: Path | None, files: dict[str, tuple[str, int]]) -> None:

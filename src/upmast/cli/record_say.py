@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from upmast.cli.folder import CatalogueOption, JsonOption, open_folder
-from upmast.cli.record import PLACE, open_place
+from upmast.cli.record import PLACE, broken_in, open_place, refuse_broken, say_broken
 
 if TYPE_CHECKING:
     from upmast.record.record import Writing
@@ -23,11 +23,16 @@ def register(records: typer.Typer) -> None:
         records.command(name)(command)
 
 
-def _confirm(as_json: bool, site: Writing, head: str, words: list[str], **data: Any) -> None:
-    """Say what was added, or that it was there already."""
+def _confirm(as_json: bool, where: Path, site: Writing, head: str, words: list[str], **data: Any) -> None:
+    """Say what was added, or that it was there already; and where the chain is broken."""
     added = len(site.added)
+    with open_place(where) as record:
+        broken = broken_in(record, site.site)
     if as_json:
-        typer.echo(json.dumps({"site": site.site, "added": added, "head": head, **data}, ensure_ascii=False, indent=1))
+        told = {"site": site.site, "added": added, "head": head, "broken": list(broken), **data}
+        typer.echo(json.dumps(told, ensure_ascii=False, indent=1))
+        if broken:
+            raise typer.Exit(1)
         return
     from upmast.cli.show import console
 
@@ -36,6 +41,9 @@ def _confirm(as_json: bool, site: Writing, head: str, words: list[str], **data: 
     for line in words:
         out.print(f"  {line}")
     out.print(f"head {head}", style="dim")
+    say_broken(broken)
+    if broken:
+        raise typer.Exit(1)
 
 
 def waive(
@@ -60,8 +68,10 @@ def waive(
     from upmast.record.kinds import Waiver, make
 
     day_of(until)
+    opened = open_folder(folder, catalogue)
     with open_place(where) as record:
-        closeout = closeout_in(record, open_folder(folder, catalogue))
+        refuse_broken(record, opened.site.id)
+        closeout = closeout_in(record, opened)
         row = next((one for one in closeout.rows if one.test.id.upper() == test.upper()), None)
         if row is None:
             import difflib
@@ -84,7 +94,7 @@ def waive(
         else f"the verdict of entry {row.stands.entry.number}, and no later one"
     )
     _confirm(
-        as_json, site, head,
+        as_json, where, site, head,
         [f"{row.test.id} {row.without}, accepted by {by} until {until}: {reason}", f"it covers {what}"],
         test=row.test.id, state=str(row.without), until=until,
     )  # fmt: skip
@@ -101,13 +111,14 @@ def sign(
     as_json: bool = JsonOption,
     catalogue: list[Path] = CatalogueOption,
 ) -> None:
-    """Put your name under the record of a site as it stands now. Declared, not cryptographic."""
+    """Put your name under the record of a site as it stands now. Declared, not cryptographic. A broken chain is not signed."""
     from upmast.record.canonical import timestamp
     from upmast.record.kinds import Signature, make
     from upmast.record.words import many
 
     opened = open_folder(folder, catalogue)
     with open_place(where) as record:
+        refuse_broken(record, opened.site.id)
         over = record.head(opened.site.id)
         with record.writing(opened.site.id, by) as site:
             site.add(
@@ -118,7 +129,7 @@ def sign(
             )  # fmt: skip
         head = str(record.head(site.site))
     _confirm(
-        as_json, site, head,
+        as_json, where, site, head,
         [f"{by}, {role}: {statement}", f"over {many(over.entries, 'entry', 'entries')} up to {over}", "declared, not cryptographic: it shows who was named, not who wrote it"],
         over=str(over),
     )  # fmt: skip
@@ -166,6 +177,7 @@ def report(
     )
     _confirm(
         as_json,
+        where,
         site,
         head,
         [f"{file.name}: report of {serial} {title}".rstrip(), known],
@@ -200,7 +212,7 @@ def photo(
         with record.writing(opened.site.id, by) as site:
             file_photo(site, _bytes(file), file.name, subject=known.get(of.upper(), of), shows=shows, taken=taken)
         head = str(record.head(site.site))
-    _confirm(as_json, site, head, [f"{file.name}: {shows}, of {of}"], of=of)
+    _confirm(as_json, where, site, head, [f"{file.name}: {shows}, of {of}"], of=of)
 
 
 def _bytes(path: Path) -> bytes:

@@ -5,11 +5,15 @@ from __future__ import annotations
 import json
 from dataclasses import asdict
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import typer
 
 from upmast.cli.folder import CatalogueOption, JsonOption, open_folder
-from upmast.cli.record import PLACE, open_place
+from upmast.cli.record import PLACE, broken_in, open_place, say_broken
+
+if TYPE_CHECKING:
+    from upmast.record.over_time import OverTime
 
 SITE_FOLDER = typer.Option(Path("."), "--folder", "-f", help="Folder of the site.", show_default="this folder")
 
@@ -26,40 +30,63 @@ def trend(
     as_json: bool = JsonOption,
     catalogue: list[Path] = CatalogueOption,
 ) -> None:
-    """All sweeps of a path, oldest first, and what has changed between its days: water, a bad contact, a loose joint, or the weather."""
-    from rich.text import Text
+    """
+    All sweeps of a path, oldest first, and what has changed between its days: water, a bad contact, a loose joint, or the weather.
 
-    from upmast.cli.show import console, verdict
-    from upmast.number import number
+    What stands and fails is told first. A sweep whose day is not known is listed, and compared with none.
+    """
     from upmast.proof.prove import prove
     from upmast.record.over_time import over_time
     from upmast.record.whole import whole_of
-    from upmast.record.words import many
 
     opened = open_folder(folder, catalogue)
     proof = prove(opened.site, opened.line().line, rooms=("power",))
     with open_place(where) as record:
         found = over_time(proof, whole_of(record, opened.site.id), record.content, path)
+        broken = broken_in(record, opened.site.id)
     if as_json:
         data = {
-            "site": opened.site.id, "path": found.path, "sweeps": [asdict(one) for one in found.sweeps],
-            "told": [one.as_data() for one in found.told], "unreadable": [{"file": f, "why": w} for f, w in found.faults],
+            "site": opened.site.id, "path": found.path, "broken": list(broken), "sweeps": [asdict(one) for one in found.sweeps],
+            "fails": [one.test for one in found.failing], "told": [one.as_data() for one in found.told],
+            "order_of_days": [{"test": test, "words": words} for test, words in found.doubts], "unreadable": [{"file": f, "why": w} for f, w in found.faults],
         }  # fmt: skip
         typer.echo(json.dumps(data, ensure_ascii=False, indent=1))
-        return
+    else:
+        _show(found)
+        say_broken(broken)
+    if broken:
+        raise typer.Exit(1)
+
+
+def _show(found: OverTime) -> None:
+    """What stands and fails, then every sweep, then what has changed."""
+    from rich.text import Text
+
+    from upmast.cli.show import console, verdict
+    from upmast.number import number
+    from upmast.record.words import many
+
     out = console()
+    for one in found.failing:
+        day = one.day or "day unknown"
+        out.print(
+            Text(f"◆ {one.test} fails as it stands: {number(one.value, one.unit)}, {one.file}, {day}", style="bold red")
+        )
     for one in found.sweeps:
         warm = "" if one.temperature_c is None else f"  {number(one.temperature_c, '°C')}"
         by = "" if one.day_by == "the file" else f" ({one.day_by})"
-        line = verdict(one.verdict).append(f"  {one.day}{by}  {one.test}", style="bold")
+        day = f"{one.day}{by}" if one.day else f"day unknown, not in the trend (filed {one.filed})"
+        line = verdict(one.verdict).append(f"  {day}  {one.test}", style="bold")
         out.print(line.append(f"  {number(one.value, one.unit)}{warm}  {one.file}", style="dim"))
     for file, why in found.faults:
         out.print(Text(f"◇ {file}: {why}", style="yellow"))
+    for test, words in found.doubts:
+        out.print(Text(f"look: {test}: {words}", style="bold yellow"))
     for told in found.told:
         out.print(Text(told.words, style="bold" if told.level != "note" else ""))
         if told.remedy:
             out.print(Text(f"  do: {told.remedy}"))
-    days = {one.day for one in found.sweeps}
+    days = found.days
     if len(days) < 2:
         out.print(f"{many(len(days), 'day')} of {found.path} in the record: a change needs two", style="yellow")
     elif not found.told:

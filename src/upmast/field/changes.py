@@ -20,6 +20,7 @@ from upmast.field.locate import line_of
 from upmast.field.remark import Level
 from upmast.field.setup import termination
 from upmast.field.told import Swept, Told
+from upmast.field.twins import copied_days
 from upmast.number import number
 from upmast.proof.rf_path import PathDesign
 from upmast.rf.ageing import (
@@ -38,18 +39,21 @@ from upmast.rf.ageing import (
 from upmast.rf.lumped import LumpedLine
 from upmast.rf.sweep import short_reading
 
-__all__ = ["Dated", "changes", "compare_days"]
+__all__ = ["NO_DATE", "Dated", "changes", "compare_days"]
 
 USUAL_C = 20.0  # taken where no temperature is told
 UNKNOWN_K = 15.0  # how far the temperature may be off then: common practice, no source
 MOST_DAYS = 40  # of one path, the latest
+WIDE_DB = 20.0  # an interval wider than a factor of ten says how much at least, and no more: common practice, no source
 LEAST_PER_YEAR = 0.002  # a slower growth of |g| is no news: common practice, no source
+NOTHING = "nothing; keep all files"
+NO_DATE = "have no date"  # said of sweeps that can't be put in order
 _REMEDY = {
     MOISTURE: "open {joints} first, look for water, dry or replace, and seal again; sweep again after it",
     CONTACT: "open {joints} first: clean it, torque it, and sweep again",
     JOINT: "open {joints} first: look whether it is loose or damaged, torque it, and sweep again",
     LOSS: "follow the cable and look for a sharp bend, a crushed place or a joint that hides; sweep again",
-    WEATHER: "nothing; keep both files",
+    WEATHER: NOTHING,
 }
 
 
@@ -81,6 +85,9 @@ def changes(sweeps: Sequence[Swept], said: Mapping[str, tuple[str, float]] | Non
     """
     Every path that was swept on two days or more: what has changed, which pattern that is like, and the trend of each joint.
 
+    Every day is held against the first: the last is told, and the worst in between where it is worse than the last. Of one day the last
+    sweep with each end counts. A sweep that only has the samples of an earlier day again is no second measurement, and left out.
+
     Parameters
     ----------
     said : ISO day and temperature [°C] by file, where a person knows better than the file; NaN for an unknown temperature.
@@ -93,17 +100,27 @@ def changes(sweeps: Sequence[Swept], said: Mapping[str, tuple[str, float]] | Non
     for path, own in sorted(by_path.items()):
         by_day: dict[datetime.date, list[tuple[Swept, float]]] = defaultdict(list)
         undated: dict[str, list[Swept]] = defaultdict(list)
-        for one in own:
-            day, warm = _moment(one, said or {})
+        moments = [_moment(one, said or {}) for one in own]
+        copies = copied_days(own, [None if day is None else day.isoformat() for day, _ in moments])
+        for n, (one, (day, warm)) in enumerate(zip(own, moments, strict=True)):
             if day is None:
                 undated[one.test].append(one)
-            else:
+            elif n not in copies:
                 by_day[day].append((one, warm))
+        out += [
+            Told(
+                "changes", "note", f"{one.test_id}: {one.sweep.file} of {moments[n][0]} has the samples of {own[first].sweep.file} of "
+                f"{moments[first][0]}, noise included: no second measurement, and compared with nothing",
+                "look which of the two days is right, and sweep it again where that is not known",
+                (one.test_id,), (own[first].sweep.file, one.sweep.file),
+            )
+            for n, first in copies.items() for one in (own[n],)
+        ]  # fmt: skip
         for same in undated.values():
             if len({one.sweep.digest for one in same}) > 1:
                 out.append(
                     Told(
-                        "changes", "note", f"{len(same)} sweeps of {same[0].test_id} have no date: which came first is not known",
+                        "changes", "note", f"{len(same)} sweeps of {same[0].test_id} {NO_DATE}: which came first is not known",
                         "give the day and the temperature of each, and they are compared",
                         (same[0].test_id,), tuple(one.sweep.file for one in same),
                     )
@@ -114,7 +131,8 @@ def changes(sweeps: Sequence[Swept], said: Mapping[str, tuple[str, float]] | Non
         line = line_of(design)
         days = [d for day in sorted(by_day)[-MOST_DAYS:] if (d := _dated(day, by_day[day], design, line)) is not None]
         if len(days) >= 2:
-            out.extend(_told(path, days, design, line))
+            failing = tuple(dict.fromkeys(one.test_id for one in own if str(getattr(one, "verdict", "")) == "fails"))
+            out.extend(_told(path, days, design, line, failing))
     return tuple(out)
 
 
@@ -171,18 +189,59 @@ def _dated(
     )  # fmt: skip
 
 
-def _told(path: str, days: list[Dated], design: PathDesign, line: LumpedLine | None) -> list[Told]:
-    """The first and the last day; and the first and the last with one kind of end, where these are others."""
-    pairs = [(days[0], days[-1])]
+def _told(
+    path: str, days: list[Dated], design: PathDesign, line: LumpedLine | None, failing: tuple[str, ...]
+) -> list[Told]:
+    """The first and the last day with the worst between them; and the same of one kind of end, where these are other days."""
+    rows = [days]
     for kind in ENDS:
         of_kind = [d for d in days if kind in d.looks]
-        if len(of_kind) >= 2:
-            if (of_kind[0], of_kind[-1]) != pairs[0]:
-                pairs.append((of_kind[0], of_kind[-1]))
-            break
-    out = [told for pair in pairs for told in _compared(path, pair, design, line)]
+        if len(of_kind) >= 2 and all((of_kind[0], of_kind[-1]) != (some[0], some[-1]) for some in rows):
+            rows.append(of_kind)
+    out = [told for some in rows for told in _from_first(path, some, design, line, failing)]
     names = [j.name for j in design.joints]
     return out + _trend(path, days, names, tuple(dict.fromkeys(days[0].tests + days[-1].tests)))
+
+
+def _from_first(
+    path: str, days: list[Dated], design: PathDesign, line: LumpedLine | None, failing: tuple[str, ...]
+) -> list[Told]:
+    """Every day against the first: what the last says, and before it the worst of those between, where that is worse than the last."""
+    first, last = days[0], days[-1]
+    told, end = _compared(path, (first, last), design, line)
+    between = [
+        (_grave(some, first, day), found, day)
+        for day in days[1:-1]
+        for found, some in [_compared(path, (first, day), design, line)]
+        if some
+    ]
+    worst = max(between, key=lambda one: one[0], default=None)
+    out = []
+    if worst is not None and (not end or worst[0] > _grave(end, first, last)):
+        many = f", the worst of {len(between)} days that differ" if len(between) > 1 else ""
+        out = [replace(one, words=f"between first and last day{many}: {one.words}") for one in worst[1]]
+    asked = _asked(worst[2].day if worst is not None else None, failing)
+    return out + [replace(one, remedy=asked) if asked and one.remedy == NOTHING else one for one in told]
+
+
+def _asked(between: datetime.date | None, failing: tuple[str, ...]) -> str:
+    """What to do though the last day is like the first: a failure stands, or a day between was another; empty if neither."""
+    if failing:
+        fails = f"{', '.join(failing)} {'fails' if len(failing) == 1 else 'fail'}"
+        return f"{fails} on a day of these: do what its verdict asks; keep all files"
+    if between is not None:
+        return f"find out what was changed or repaired after {between}; keep all files"
+    return ""
+
+
+def _grave(level: str, first: Dated, day: Dated) -> tuple[bool, float]:
+    """How bad a day is against the first: a warning before a note, then by the fall of the worst return loss with a common end."""
+    falls = [
+        first.looks[kind].worst_db - day.looks[kind].worst_db
+        for kind in ENDS
+        if kind in first.looks and kind in day.looks
+    ]
+    return level == "warn", max(falls, default=-math.inf)
 
 
 def _common(first: Dated, last: Dated) -> tuple[str, str]:
@@ -203,7 +262,10 @@ def compare_days(older: Dated, newer: Dated, line: LumpedLine, frequency_hz: flo
     return compare_readings(older.with_joints(kind), newer.with_joints(kind), line, frequency_hz)
 
 
-def _compared(path: str, pair: tuple[Dated, Dated], design: PathDesign, line: LumpedLine | None) -> list[Told]:
+def _compared(
+    path: str, pair: tuple[Dated, Dated], design: PathDesign, line: LumpedLine | None
+) -> tuple[list[Told], str]:
+    """What two days say, and how loud a change is: the level of it, empty where all lies within repeatability or can't be compared."""
     first, last = pair
     kind, without = _common(first, last)
     tests = tuple(dict.fromkeys(first.tests + last.tests))
@@ -216,33 +278,35 @@ def _compared(path: str, pair: tuple[Dated, Dated], design: PathDesign, line: Lu
     beyond = age is not None and (
         age.loss.beyond or age.delay.beyond or any(j.beyond for j in age.joints_db) or bool(age.down)
     )
-    out = []
+    out: list[Told] = []
+    loud = ""
     quiet = age is None or not (age.judged or beyond)
     if without:
         also = f"{numbers}{blind}" if quiet and numbers else ""
         out = [refused(path, (first.day, last.day), (first.looks[without], last.looks[without]), also)]
+        loud = out[0].level if ": no change seen: " not in out[0].words else ""
     if age is None or not numbers:
         if not without:
             words = f"{since}: not compared: {_why_no_joints(first, last)}, and no loss of both days"
             remedy = "sweep it again with the end of the first day, and with a short"
             out.append(Told("changes", "note", words, remedy, tests, files))
-        return out
+        return out, loud
     if quiet and without:
-        return out
+        return out, loud
     if not kind and not without:
         numbers += f"; joints not compared: {_why_no_joints(first, last)}"
     if age.judged:
         joints = " and ".join(names[k] for k in age.down) or _worst(age, names) or "the joints in turn, from the foot"
         remedy = _REMEDY[age.pattern].format(joints=joints)
         note = age.pattern == WEATHER or (age.pattern == LOSS and bool(blind))
-        return [
-            *out,
-            Told("changes", "note" if note else "warn", f"{since}: like {age.pattern}. {numbers}{blind}", remedy, tests, files),
-        ]  # fmt: skip
+        level: Level = "note" if note else "warn"
+        out.append(Told("changes", level, f"{since}: like {age.pattern}. {numbers}{blind}", remedy, tests, files))
+        return out, loud or ("" if age.pattern == WEATHER else level)
     what = "changed, but no pattern fits" if beyond else "as it was, within repeatability"
-    remedy = _lacking(age) if beyond else "nothing; keep both files"
-    level: Level = "warn" if age.down else "note"
-    return [*out, Told("changes", level, f"{since}: {what}. {numbers}{blind}", remedy, tests, files)]
+    remedy = _lacking(age) if beyond else NOTHING
+    level = "warn" if age.down else "note"
+    out.append(Told("changes", level, f"{since}: {what}. {numbers}{blind}", remedy, tests, files))
+    return out, loud or (level if beyond else "")
 
 
 def _worst(age: Ageing, names: list[str]) -> str:
@@ -269,13 +333,23 @@ def _numbers(age: Ageing, names: list[str], sound: bool = True) -> str:
     worse = sorted(((j.value, k) for k, j in enumerate(age.joints_db) if j.beyond), key=lambda row: -abs(row[0]))
     for _, k in worse[:3]:
         j = age.joints_db[k]
-        parts.append(
-            f"{names[k]} {number(abs(j.value), 'dB')} {'worse' if j.value > 0 else 'better'} "
-            f"({number(j.low, 'dB', signed=True)} to {number(j.high, 'dB', signed=True)})"
-        )
+        parts.append(f"{names[k]} {_sized(j)}")
     if sound and not worse and any(j.value == j.value for j in age.joints_db):
         parts.append("no joint beyond repeatability")
     return "; ".join(parts)
+
+
+def _sized(change: Change) -> str:
+    """A change of a joint with its interval; where a size before or after is near nothing, only the near end of it has a meaning."""
+    word = "worse" if change.value > 0 else "better"
+    near, far = sorted((abs(change.low), abs(change.high)))
+    if far - near > WIDE_DB:
+        return f"at least {number(near, 'dB')} {word}"
+    return f"{number(abs(change.value), 'dB')} {word} ({number(near, 'dB')} to {number(far, 'dB')})"
+
+
+def _share(gamma: float) -> str:
+    return number(100.0 * gamma, "%", places=2)
 
 
 def _percent(change: Change) -> str:
@@ -302,8 +376,9 @@ def _trend(path: str, days: list[Dated], names: list[str], tests: tuple[str, ...
         in_a_year = -20.0 * math.log10(max(now + rate, 1e-6))
         out.append(
             Told(
-                "changes", "note", f"{path}: {name} grows worse over {len(days)} days of sweeps, |g| {now:.4f} now, {rate:+.4f} a year "
-                f"({float(trend.low[k]):+.4f} to {float(trend.high[k]):+.4f}); as a straight line it has {number(in_a_year, 'dB')} in a year",
+                "changes", "note", f"{path}: {name} grows worse over {len(days)} days of sweeps: it reflects {_share(now)} of the voltage now, "
+                f"and {_share(rate)} more each year ({_share(float(trend.low[k]))} to {_share(float(trend.high[k]))}); if that goes on, its return "
+                f"loss of {number(-20.0 * math.log10(max(now, 1e-6)), 'dB')} now is {number(in_a_year, 'dB')} a year after the last sweep",
                 f"open {name} on the next visit", tests, tuple(dict.fromkeys(f for d in days for f in d.files)),
             )
         )  # fmt: skip

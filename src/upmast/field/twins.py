@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +21,7 @@ from upmast.field.twin_model import Grid, Population, bins_of, fingerprints, gri
 from upmast.proof.rf_path import PathDesign
 from upmast.rf.likeness import LIKE
 
-__all__ = ["ALARMS", "samples_digest", "twins"]
+__all__ = ["ALARMS", "copied_days", "samples_digest", "twins"]
 
 ALARMS = 0.02  # statements that are wrong, expected of all the pairs of one test compared at once
 LEAST_CAUGHT = 0.2  # below it second sweeps are not told from like paths
@@ -32,6 +32,8 @@ MOST_KNOWN = 256  # populations kept
 COPY_SHARE = 0.15  # of the noise's energy that two sweeps must differ by: less, and the noise is the same
 COPY_BINS = 8
 COPY_LOOK_DB = -20.0
+SAME_SAMPLES = "hold the same samples, noise included: two sweeps never do"
+DAYS_REMEDY = "an export that was saved twice is the commonest cause: look which day is right, and sweep it again where that is not known"
 REMEDY = "look at names and ports: one port may have been swept twice, or one file saved twice; sweep one of them again"
 
 Pair = tuple[int, int]
@@ -96,9 +98,55 @@ def _copies(sweeps: Sequence[Swept], paths: Sequence[str]) -> tuple[list[Told], 
             same |= {(a, b) for a in members for b in members if a < b}
         tests, files, shown = _names(sweeps, members)
         out.append(
-            Told("twins", "warn", f"{shown} hold the same samples, noise included: two sweeps never do", REMEDY, tests, files)
+            Told("twins", "warn", f"{shown} {SAME_SAMPLES}", REMEDY, tests, files)
         )  # fmt: skip
-    return out, same
+    return [*out, *_redated(sweeps, paths, by_digest.values())], same
+
+
+def copied_days(sweeps: Sequence[Swept], days: Sequence[str | None]) -> dict[int, int]:
+    """
+    Sweeps of one test that have the samples of one of an earlier day, noise included: of each the place, and that of the earliest.
+
+    Parameters
+    ----------
+    days : ISO day of each sweep, None or empty where it is not known; that of an unknown day is not put in order.
+    """
+    out: dict[int, int] = {}
+    first: dict[tuple[str, str, str], int] = {}
+    for k in sorted((k for k, day in enumerate(days) if day), key=lambda k: days[k] or ""):
+        one = sweeps[k]
+        earliest = first.setdefault((one.path_id, one.test_id, samples_digest(one)), k)
+        if days[earliest] != days[k]:
+            out[k] = earliest
+    return out
+
+
+def _redated(sweeps: Sequence[Swept], paths: Sequence[str], groups: Iterable[list[int]]) -> list[Told]:
+    """One path and test, the same samples, and another day in each file: one of the days is not that of the sweep."""
+    out = []
+    for members in groups:
+        of_test: dict[tuple[str, str], list[int]] = defaultdict(list)
+        for k in members:
+            of_test[paths[k], sweeps[k].test_id].append(k)
+        for own in of_test.values():
+            days = {k: words_of(sweeps[k].sweep).day[:10] for k in own} if len(own) > 1 else {}
+            if len(set(days.values())) < 2:
+                continue
+            own.sort(key=lambda k: days[k])
+            shown = ", ".join(f"{sweeps[k].sweep.file[:80]} ({days[k] or 'day unknown'})" for k in own[:4])
+            shown += f" and {len(own) - 4} more" if len(own) > 4 else ""
+            tests, files, _ = _names(sweeps, own)
+            out.append(
+                Told(
+                    "twins",
+                    "warn",
+                    f"{tests[0]}: {shown} {SAME_SAMPLES}, and their days differ",
+                    DAYS_REMEDY,
+                    tests,
+                    files,
+                )
+            )
+    return out
 
 
 def _near(

@@ -10,10 +10,11 @@ from functools import cached_property
 from upmast.errors import shorten
 from upmast.field.reading_case import value_words
 from upmast.field.told import Told
+from upmast.field.twins import DAYS_REMEDY
 from upmast.line.compare import compare
 from upmast.line.line import Line
 from upmast.record.closeout import Closeout, Row, State, limit_words, place_rank
-from upmast.record.days import doubts_of_order
+from upmast.record.days import copies_of, doubts_of_order
 from upmast.record.evidence import reading_rules, rules
 from upmast.record.filing import ASKED, CANT_BE_READ, KEPT, OPEN_END, SAME_AS
 from upmast.record.kinds import (
@@ -184,6 +185,8 @@ class Review:
                 )  # fmt: skip
         for row in self.closeout.shown:
             sites = (self.closeout.elsewhere or {}).get(row.stands.measurement.content) if row.stands else None
+            for words in copies_of(row.stands, self._every.get(row.test.id, ())):
+                yield Matter("same evidence twice", row.test.id, words, DAYS_REMEDY, row.test.where)
             if sites:
                 yield Matter(
                     "same evidence twice", row.test.id, f"the file {row.file} also stands for a test of {', '.join(sites)}",

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from upmast.record.kinds import Measurement
     from upmast.record.whole import Stands, Whole
 
-__all__ = ["day_words", "doubts_in", "doubts_of_order", "standing_number"]
+__all__ = ["copies_of", "day_words", "doubts_in", "doubts_of_order", "standing_number"]
 
 
 def standing_number(measured: Iterable[tuple[int, str]]) -> int:
@@ -70,8 +70,43 @@ def doubts_of_order(stands: Stands | None, every: Sequence[Stands]) -> tuple[str
     return tuple(out)
 
 
+def copies_of(stands: Stands | None, every: Sequence[Stands]) -> tuple[str, ...]:
+    """
+    Measurements of one test that hold the same samples under another day, in words: two measurements never have the same noise.
+
+    The first that was filed is named with its day. Two files with one day are one measurement twice, and change no order.
+
+    Parameters
+    ----------
+    stands, every : as `doubts_of_order` takes them.
+    """
+    by_samples: dict[str, dict[int, Stands]] = {}
+    for one in every:
+        if one.measurement.sort == "rf.sweep":  # single readings are short numbers: two may well be equal
+            by_samples.setdefault(one.measurement.samples, {})[one.measured.number] = one
+    out = []
+    for some in by_samples.values():
+        first, *rest = (some[number] for number in sorted(some))
+        for one in rest:
+            was, now = first.measurement, one.measurement
+            if was.measured[:10] == now.measured[:10] or (
+                was.content == now.content and not (was.measured and now.measured)
+            ):
+                continue
+            decides = stands is not None and stands.measured.number == one.measured.number
+            out.append(
+                f"{now.name} {day_words(now)} holds the same samples, noise included, as {was.name} {day_words(was)}, which was filed "
+                f"first: two sweeps never do" + (f"; it decides now ({one.judgement.verdict})" if decides else "")
+            )
+    return tuple(out)
+
+
 def doubts_in(whole: Whole, line: str, tests: Iterable[str]) -> dict[str, tuple[str, ...]]:
-    """By test id the doubts of some tests of a line."""
+    """By test id the doubts of some tests of a line: about the order of days, and about the same samples under two days."""
     standing, every = whole.standing(line), whole.judged()
-    found = {test: doubts_of_order(standing.get(test), every.get(test, ())) for test in dict.fromkeys(tests)}
+    found = {
+        test: (*doubts_of_order(standing.get(test), some), *copies_of(standing.get(test), some))
+        for test in dict.fromkeys(tests)
+        for some in (every.get(test, ()),)
+    }
     return {test: words for test, words in found.items() if words}

@@ -51,6 +51,20 @@ def verify(
     return tuple(sorted(out, key=lambda b: (b.site, b.number)))
 
 
+def chain_breaks(record: Record, site: str = "") -> tuple[Break, ...]:
+    """
+    What is not as it was written in the chain of one site, or of all: every digest is made again, no raw file is read.
+
+    It takes a small part of a second for 10 000 entries, so that whatever rests on a chain can look first.
+    """
+    out: list[Break] = []
+    with record.database.reading() as connection:
+        asked = sa.select(SITES.c.site).union(sa.select(ENTRIES.c.site))
+        for one in [site] if site else sorted(str(row[0]) for row in connection.execute(asked)):
+            out += breaks(chain_of(connection, one), head_of(connection, one))
+    return tuple(out)
+
+
 def _noting(
     connection: Connection, site: str, wanted: dict[str, tuple[str, int]], out: list[Break]
 ) -> Iterator[Entry]:  # fmt: skip
