@@ -10,9 +10,12 @@ import sys
 import time
 import zipfile
 from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import openpyxl
+import pypdf
 import pytest
 
 from upmast.errors import UsageError
@@ -20,9 +23,12 @@ from upmast.field.measurement import Sweep
 from upmast.proof.prove import Proof
 from upmast.proof.rf_path import PathDesign
 from upmast.record import closeout_write
+from upmast.record.closeout import State, closeout_of
+from upmast.record.closeout_pages import cautions_of
 from upmast.record.closeout_write import CSV, FILES, PDF, XLSX, ZIP
 from upmast.record.evidence import file_sweep
 from upmast.record.record import Record
+from upmast.record.whole import whole_of
 
 from .packs import keep_files, whole_proof, write
 from .test_evidence import text_of
@@ -208,3 +214,22 @@ def test_a_killed_one_leaves_nothing_half(filled: Record, whole: Proof, tmp_path
             assert sorted(p.name for p in place.iterdir()) == sorted(FILES)
             with zipfile.ZipFile(place / ZIP) as archive:
                 assert archive.testzip() is None
+
+
+def test_the_cautions_are_those_of_what_is_open(filled: Record, whole: Proof) -> None:
+    """Lasers and direct current stand beside the tests that are still to be done; what passes needs no caution of its own."""
+    closeout = closeout_of(whole, whole_of(filled, "S1"), date(2026, 5, 6))
+    told = " ".join(cautions_of(closeout))
+    assert "Never look into a fibre" in told
+    assert "licensed people" in told
+    rows = tuple(replace(row, without=State.PASSES, state=State.PASSES) for row in closeout.rows)
+    assert "Never look into a fibre" not in " ".join(cautions_of(replace(closeout, rows=rows)))
+
+
+def test_what_is_copied_out_of_the_document_is_what_was_printed(filled: Record, whole: Proof, tmp_path: Path) -> None:
+    """The head is printed to be checked by: no character that nobody sees stands in it."""
+    write(filled, whole, tmp_path / "out")
+    with pypdf.PdfReader(tmp_path / "out" / PDF) as read:
+        text = "".join(page.extract_text() for page in read.pages)
+    assert "\u200b" not in text
+    assert str(filled.head("S1")) in "".join(text.split())

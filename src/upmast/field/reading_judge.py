@@ -64,7 +64,7 @@ _LASER = "Never look into a fibre or a port: lasers off and proved dark before a
 _DC = "A plant delivers thousands of amperes: work on it is for licensed people, by the local code; dead, locked and proved dead."
 _EARTH = "Never open an earth on a live line; stop when thunder is seen or heard."
 _MAST = "Work on a mast is for trained people with a rescue plan."
-_CAUTIONS: Mapping[str, tuple[str, ...]] = {
+CAUTIONS_OF: Mapping[str, tuple[str, ...]] = {
     "pim": (CAUTION,), "ol": (_LASER,), "ef": (_LASER,), "vdc": (_DC,), "rloop": (_DC,), "bond": (_EARTH,), "shield": (_EARTH,),
     "ir": (_DC, "The test voltage harms what stays connected, and people: nobody at the ends; discharge the cable afterwards."),
     "torque": (_MAST,), "seal": (_MAST,), "cap": (_MAST,),
@@ -276,7 +276,7 @@ def _judged(
         findings = tuple(replace(f, remedy=stop.remedy) if f.verdict is Verdict.NOT_JUDGED else f for f in findings)
     return JudgedReading(
         id, subject_of(test), others[id], findings, told, _sentence(id, findings, told), why.confidence, why.reasons,
-        _CAUTIONS.get(kind, ()),
+        CAUTIONS_OF.get(kind, ()),
     )  # fmt: skip
 
 
@@ -330,4 +330,4 @@ def _sentence(id: str, findings: tuple[Finding, ...], remarks: tuple[Remark, ...
     return shorten(text, 1000)
 
 
-__all__ = ["LEAVE_OUT", "AskedReading", "JudgedReading", "judge_readings", "reading_key"]
+__all__ = ["CAUTIONS_OF", "LEAVE_OUT", "AskedReading", "JudgedReading", "judge_readings", "reading_key"]
