@@ -378,3 +378,33 @@ def test_a_broken_chain_is_said_by_all_and_signed_by_nobody(upmast, demo, kept):
     assert "the record is not whole" in refused.words
     assert "nothing was changed" in refused.words
     assert upmast("record", "standing", "-r", where, "--json").data["heads"] == head
+
+
+def test_a_head_an_id_and_a_name_are_taken_as_a_document_gives_them(upmast, demo, kept):
+    """Copied with characters of no width, and a head on two lines."""
+    where, first = kept
+    site, entries, digest = first["head"].split("/")
+    shown = site.replace("-", "-\u200b")
+    head = f"\ufeff{shown}/\u200b{entries}/\n\u2060{digest}"
+    assert upmast("record", "check", "-r", where, "--head", head).code == 0
+    ran = upmast(
+        "record", "waive", "C2-\u200bJ3.rl.load", "-f", demo, "-r", where, "--by", "R.\u200b Holm", "--reason", "agreed on\u200b site", "--until", "2099-12-31",
+        "--json",
+    )  # fmt: skip
+    assert ran.code == 0
+    assert ran.data["test"] == "C2-J3.rl.load"
+    assert "by R. Holm" in upmast("record", "history", "C2-\u2060J3", "--site", site, "-r", where).words
+
+
+def test_what_is_copied_out_of_a_closeout_is_what_was_printed(upmast, demo, kept, tmp_path):
+    """No character of no width is in the document; what can hurt somebody in the open tests is, and the day of each file."""
+    where, _ = kept
+    upmast("record", "closeout", "-f", demo, "-r", where, "-o", tmp_path / "out")
+    pypdf = pytest.importorskip("pypdf", reason="pypdf is not installed")
+    text = "\n".join(page.extract_text() for page in pypdf.PdfReader(tmp_path / "out" / "closeout.pdf").pages)
+    assert "\u200b" not in text
+    assert upmast("record", "standing", "-r", where, "--json").data["heads"][0] in text.replace("\n", "")
+    plain = " ".join(text.split())
+    for words in ("Never look into a fibre or a port", "A plant delivers thousands of amperes", "Never open an earth"):
+        assert words in plain
+    assert "Measured" in plain[plain.rindex("SHA-256") :][:60]

@@ -26,6 +26,22 @@ COUNTED = {
 }
 AGAIN = ", judged again"
 MOST_BROKEN = 5  # things that are not as written, named on a terminal
+
+
+def said(text: str) -> str:
+    """What a person gives, without characters of no width."""
+    from upmast.record.canonical import seen
+
+    return seen(text)
+
+
+def said_id(text: str) -> str:
+    """An id or head, as it may be copied out of a document."""
+    from upmast.record.canonical import seen_id
+
+    return seen_id(text)
+
+
 PLACE = typer.Option(
     Path("upmast.record"),
     "--record",
@@ -55,7 +71,9 @@ def open_place(where: Path, create: bool = False) -> Record:
     try:
         from upmast.record.record import open_record
     except ModuleNotFoundError as reason:
-        raise UsageError("the record needs SQLAlchemy: pip install -e .[record] beside upmast") from reason
+        from upmast.record.words import MISSING
+
+        raise UsageError(MISSING) from reason
     text = str(where)
     # Path turns `postgresql://` into `postgresql:/`
     if text.startswith("postgresql:/"):
@@ -106,12 +124,16 @@ def keep(
     files: list[Path] = typer.Argument(help="Files, folders or zips of them: sweeps, tables, photographs, anything."),
     folder: Path = typer.Option(Path("."), "--folder", "-f", help="Folder of the site.", show_default="this folder"),
     where: Path = PLACE,
-    by: str = typer.Option(..., "--by", help="Name of who files them, as declared."),
-    instrument: str = typer.Option("", "--instrument", help="Instrument and serial number, as declared."),
+    by: str = typer.Option(..., "--by", help="Name of who files them, as declared.", callback=said),
+    instrument: str = typer.Option(
+        "", "--instrument", help="Instrument and serial number, as declared.", callback=said
+    ),
     measured: str = typer.Option(
         "", "--measured", help="When, as declared, e.g. 2026-05-14; where the files do not say it."
     ),
-    test: str = typer.Option("", "--test", help="Test id where the match is asked, e.g. A2-J1.rl.load; for one file."),
+    test: str = typer.Option(
+        "", "--test", help="Test id where the match is asked, e.g. A2-J1.rl.load; for one file.", callback=said_id
+    ),
     say: list[str] = typer.Option(
         [], "--say", help="Answer what is asked, e.g. 'volts.csv: C is voltage in V'; may be repeated."
     ),
@@ -139,7 +161,7 @@ def keep(
     check_author(by)
     opened = open_folder(folder, catalogue)
     line = opened.line().line
-    memory, words, taken = memory_of(opened), words_of(say), take_in(files)
+    memory, words, taken = memory_of(opened), words_of([said(one) for one in say]), take_in(files)
     if test:
         if len(taken.files) != 1:
             raise UsageError("--test names one test, so give one file with it; for more: --say 'FILE: test is TEST'")
@@ -235,7 +257,7 @@ def _kept(
 @records.command("standing")
 def standing(
     where: Path = PLACE,
-    site: str = typer.Option("", "--site", help="One site; all if not given."),
+    site: str = typer.Option("", "--site", help="One site; all if not given.", callback=said_id),
     as_json: bool = JsonOption,
 ) -> None:
     """What stands for each test, the worst first; exit code 1 if something fails or a chain is broken, 3 if something is not judged."""
@@ -272,8 +294,8 @@ def standing(
 
 @records.command("history")
 def history(
-    item: str = typer.Argument(help="A path, item or test, e.g. A2-J1 or A2-J1.rl.load."),
-    site: str = typer.Option(..., "--site", help="Its site."),
+    item: str = typer.Argument(help="A path, item or test, e.g. A2-J1 or A2-J1.rl.load.", callback=said_id),
+    site: str = typer.Option(..., "--site", help="Its site.", callback=said_id),
     where: Path = PLACE,
     as_json: bool = JsonOption,
 ) -> None:
@@ -356,7 +378,7 @@ def take_out(
     with open_place(where) as record:
         from upmast.record.bundle import backup, write_bundle
 
-        heads = write_bundle(record, bundle, sites) if sites else backup(record, bundle)
+        heads = write_bundle(record, bundle, [said_id(one) for one in sites]) if sites else backup(record, bundle)
     for head in heads:
         console().print(f"  {head}")
 

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from upmast.cli.folder import CatalogueOption, JsonOption, open_folder
-from upmast.cli.record import PLACE, broken_in, open_place, refuse_broken, say_broken
+from upmast.cli.record import PLACE, broken_in, open_place, refuse_broken, said, said_id, say_broken
 
 if TYPE_CHECKING:
     from upmast.record.record import Writing
 
 SITE_FOLDER = typer.Option(Path("."), "--folder", "-f", help="Folder of the site.", show_default="this folder")
-BY = typer.Option(..., "--by", help="Your name, as declared.")
+BY = typer.Option(..., "--by", help="Your name, as declared.", callback=said)
 
 
 def register(records: typer.Typer) -> None:
@@ -47,12 +47,12 @@ def _confirm(as_json: bool, where: Path, site: Writing, head: str, words: list[s
 
 
 def waive(
-    test: str = typer.Argument(help="Test id, e.g. A2-J1.rl.load."),
+    test: str = typer.Argument(help="Test id, e.g. A2-J1.rl.load.", callback=said_id),
     folder: Path = SITE_FOLDER,
     where: Path = PLACE,
     by: str = BY,
-    role: str = typer.Option("", "--role", help="Your role."),
-    reason: str = typer.Option(..., "--reason", help="Why it is accepted as it is."),
+    role: str = typer.Option("", "--role", help="Your role.", callback=said),
+    reason: str = typer.Option(..., "--reason", help="Why it is accepted as it is.", callback=said),
     until: str = typer.Option(..., "--until", help="Last day on which the waiver holds, e.g. 2026-12-31."),
     as_json: bool = JsonOption,
     catalogue: list[Path] = CatalogueOption,
@@ -81,12 +81,12 @@ def waive(
             raise UsageError(f"this line has no test {test!r}" + (f"; near: {', '.join(near)}" if near else ""))
         if row.without is State.PASSES:
             raise UsageError(f"{row.test.id} passes: there is nothing to waive")
-        said = make(
+        waiver = make(
             Waiver, subject=row.test.id, name=by, role=role, reason=reason, granted=closeout.on.isoformat(), expires=until,
             verdict=row.stands.entry.key if row.stands else "", covers="" if row.stands else "missing",
         )  # fmt: skip
         with record.writing(closeout.whole.site, by) as site:
-            site.add(said)
+            site.add(waiver)
         head = str(record.head(site.site))
     what = (
         "that it was not done"
@@ -104,9 +104,9 @@ def sign(
     folder: Path = SITE_FOLDER,
     where: Path = PLACE,
     by: str = BY,
-    role: str = typer.Option(..., "--role", help="Your role, e.g. reviewer."),
-    company: str = typer.Option("", "--company", help="Your company."),
-    statement: str = typer.Option(..., "--statement", help="What you sign, in a sentence."),
+    role: str = typer.Option(..., "--role", help="Your role, e.g. reviewer.", callback=said),
+    company: str = typer.Option("", "--company", help="Your company.", callback=said),
+    statement: str = typer.Option(..., "--statement", help="What you sign, in a sentence.", callback=said),
     scan: Path | None = typer.Option(None, "--scan", help="A signed sheet, kept beside it."),
     as_json: bool = JsonOption,
     catalogue: list[Path] = CatalogueOption,
@@ -142,7 +142,7 @@ def report(
     folder: Path = SITE_FOLDER,
     where: Path = PLACE,
     by: str = BY,
-    serial: str = typer.Option(..., "--serial", help="Serial number that it reports about."),
+    serial: str = typer.Option(..., "--serial", help="Serial number that it reports about.", callback=said_id),
     part: str = typer.Option(
         "", "--part", help="What the part is; by default that of the item with this serial number."
     ),
@@ -191,7 +191,7 @@ def photo(
     folder: Path = SITE_FOLDER,
     where: Path = PLACE,
     by: str = BY,
-    of: str = typer.Option(..., "--of", help="Item or test that it is of, e.g. A2-J1."),
+    of: str = typer.Option(..., "--of", help="Item or test that it is of, e.g. A2-J1.", callback=said_id),
     shows: str = typer.Option(..., "--shows", help="What it shows, e.g. sealed joint, label readable."),
     taken: str = typer.Option("", "--taken", help="When, e.g. 2026-05-14T15:20Z."),
     as_json: bool = JsonOption,

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from upmast.cli.folder import CatalogueOption, JsonOption, open_folder
-from upmast.cli.record import PLACE, broken_in, open_place, say_broken
+from upmast.cli.record import PLACE, broken_in, open_place, said_id, say_broken
 
 if TYPE_CHECKING:
     from upmast.record.over_time import OverTime
@@ -24,7 +24,7 @@ def register(records: typer.Typer) -> None:
 
 
 def trend(
-    path: str = typer.Argument(help="An RF path, e.g. A2-J1."),
+    path: str = typer.Argument(help="An RF path, e.g. A2-J1.", callback=said_id),
     folder: Path = SITE_FOLDER,
     where: Path = PLACE,
     as_json: bool = JsonOption,

@@ -15,6 +15,9 @@ MOST_NAME = 200
 DIGEST = re.compile(r"[0-9a-f]{64}\Z")
 SITE = re.compile(r"[A-HJ-NP-Z0-9]+(?:-[A-HJ-NP-Z0-9]+)*\Z")  # as in site.yaml
 TIME = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}Z\Z")
+UNSEEN = re.compile(
+    "[\u00ad\u200b\u2060\ufeff]"
+)  # where a line may break or not: they come with what is copied out of a document
 JOINERS = "\u200c\u200d"  # some scripts can't be written without them; they reorder nothing
 
 
@@ -43,6 +46,26 @@ def key_of(kind: str, body: str) -> str:
 def printable(text: str) -> bool:
     """One line that can be shown as it is: no control characters, no reversal of direction, no half characters."""
     return text.isprintable() or all(ch.isprintable() or ch in JOINERS for ch in text)
+
+
+def seen(text: str) -> str:
+    """
+    A text that a person gives, without characters that have no width and no meaning.
+
+    >>> seen("NESS-\\u200bPT"), seen("\\ufeffA2-\\u2060J1")
+    ('NESS-PT', 'A2-J1')
+    """
+    return UNSEEN.sub("", text)
+
+
+def seen_id(text: str) -> str:
+    """
+    An id or a head as it is copied out of a document, where it may stand on two lines.
+
+    >>> seen_id(" NESS-\\u200bPT/ \\n16/\\u200dab")
+    'NESS-PT/16/ab'
+    """
+    return re.sub(rf"[{JOINERS}]|\s*[\r\n]\s*", "", seen(text)).strip()
 
 
 def clean_name(name: str) -> str:
@@ -89,5 +112,5 @@ def check_author(author: str) -> str:
 
 __all__ = [
     "DIGEST", "MOST_NAME", "SITE", "TIME", "canonical", "check_author", "check_site", "clean_name", "key_of", "printable",
-    "sha256", "timestamp",
+    "seen", "seen_id", "sha256", "timestamp",
 ]  # fmt: skip

@@ -14,7 +14,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from upmast.errors import UsageError, shorten
-from upmast.record.canonical import TIME, canonical, key_of, sha256
+from upmast.record.canonical import TIME, canonical, key_of, seen_id, sha256
 from upmast.record.kept import Kept
 from upmast.record.kinds import read
 
@@ -41,7 +41,7 @@ class Head:
     @classmethod
     def parse(cls, text: str) -> Head:
         """Raises UsageError."""
-        found = re.fullmatch(r"([A-HJ-NP-Z0-9-]{1,24})/(\d{1,12})/([0-9a-f]{64})", text.strip(), re.ASCII)
+        found = re.fullmatch(r"([A-HJ-NP-Z0-9-]{1,24})/(\d{1,12})/([0-9a-f]{64})", seen_id(text), re.ASCII)
         if found is None:
             raise UsageError(f"{shorten(text)!r} is not the head of a record: site/entries/digest, as a pack prints it")
         return cls(found[1], int(found[2]), found[3])

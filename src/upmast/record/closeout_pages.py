@@ -6,8 +6,9 @@ from datetime import datetime
 
 from upmast.documents.sheet import Block, Bullets, Document, Facts, Heading, Paragraph, Picture, Table
 from upmast.errors import shorten
+from upmast.field.reading_judge import _CAUTIONS as READING_CAUTIONS
 from upmast.field.setup import CAUTIONS
-from upmast.record.closeout import State
+from upmast.record.closeout import Closeout, State
 from upmast.record.closeout_matters import GRADES, KINDS, Matter, Review
 from upmast.record.closeout_picture import progress_svg, words_of
 from upmast.record.closeout_sheets import (
@@ -167,5 +168,13 @@ def _around(review: Review) -> tuple[Block, ...]:
         out += [Heading(table.title, 2), table if table.rows else Paragraph("None in the record.")]
         if table.title.startswith("Factory") and without:
             out.append(Paragraph(f"Serial numbers of the line without a report: {', '.join(without)}", "note"))
-    out += [Heading("Cautions", 2), Bullets((*OWN_CAUTIONS, *CAUTIONS), "caution")]
+    out += [Heading("Cautions", 2), Bullets(cautions_of(review.closeout), "caution")]
     return tuple(out)
+
+
+def cautions_of(closeout: Closeout) -> tuple[str, ...]:
+    """What can hurt somebody in the tests that are still to be done or done again: of sweeps always, of each kind of readings that is open."""
+    kinds = (row.test.id.split(".")[1:2] for row in closeout.rows if row.without is not State.PASSES)
+    open_ = dict.fromkeys(kind for some in kinds for kind in some)
+    own = (words for kind, some in READING_CAUTIONS.items() if kind in open_ for words in some)
+    return tuple(dict.fromkeys((*OWN_CAUTIONS, *CAUTIONS, *own)))

@@ -200,19 +200,22 @@ def evidence_table(review: Review, digits: int = 64) -> Table:
     for _, judged in whole.of(Judgement):
         tests.setdefault(judged.measurement, []).append(judged.test)
     rows: dict[tuple[str, str], list[str]] = {}
+    days: dict[tuple[str, str], list[str]] = {}
     about: dict[tuple[str, str], tuple[str, str, str]] = {}
     for entry, one in whole.of(Measurement):
         key = (one.name, one.content)
         rows.setdefault(key, []).extend(tests.get(entry.key, ()))
+        days.setdefault(key, []).append(one.measured[:10] or "not known")
         about.setdefault(key, (one.sort, one.evidence, one.instrument))
     for _, photo in whole.of(Photo):
         rows.setdefault((photo.name, photo.content), []).append(photo.subject)
+        days.setdefault((photo.name, photo.content), []).append(photo.taken[:10] or "not known")
         about.setdefault((photo.name, photo.content), ("photo", "C", photo.shows))
     for _, kept in whole.of(FileKept):
         about.setdefault((kept.name, kept.content), (kept.sort, "", kept.note))
         rows.setdefault((kept.name, kept.content), [])
     columns = (
-        Column("File", width=30), Column("SHA-256", width=20 if digits < 64 else 40), Column("Holds", width=15), Column("Grade", width=7),
+        Column("File", width=30), Column("SHA-256", width=20 if digits < 64 else 40), Column("Holds", width=15), Column("Measured", width=12), Column("Grade", width=7),
         Column("Tests", width=40), Column("Instrument or note", width=26),
     )  # fmt: skip
     cells: tuple[tuple[Cell, ...], ...] = tuple(
@@ -220,6 +223,7 @@ def evidence_table(review: Review, digits: int = 64) -> Table:
             name,
             content[:digits],
             about[name, content][0],
+            joined(sorted(dict.fromkeys(days.get((name, content), ()))), 3),
             about[name, content][1],
             joined(dict.fromkeys(some), 12),
             about[name, content][2][:160],

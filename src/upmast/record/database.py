@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from upmast.errors import UsageError, shorten
+from upmast.record.words import MISSING
 
 try:
     import sqlalchemy as sa
@@ -21,9 +22,7 @@ try:
     from sqlalchemy.dialects import postgresql, sqlite
     from sqlalchemy.engine import URL, Connection, Engine, make_url
 except ImportError:
-    raise UsageError(
-        "the record needs SQLAlchemy, which is not installed: pip install -e '.[record]' in the folder of upmast"
-    ) from None
+    raise UsageError(MISSING) from None
 
 BUSY_S = 60.0  # how long a writer waits for another
 CACHE_KB = 65_536  # of pages in memory: a large import touches its indexes at random
