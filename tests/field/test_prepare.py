@@ -277,3 +277,13 @@ def test_one_place_is_that_of_many(designs: dict[str, PathDesign], delay_s: floa
         assert place_of_delay_m(design, delay_s) == pytest.approx(
             float(distance_from_delay_m(delay_s, length, v)), abs=1e-9
         )
+
+
+@pytest.mark.parametrize(("files", "processes"), [(0, 2), (1, 1), (9, 2), (999, 2), (1000, 2), (10_000, 8)])
+def test_every_file_is_given_once_and_fewer_at_a_time_towards_the_end(files: int, processes: int) -> None:
+    paths = [Path(str(n)) for n in range(files)]
+    chunks = list(many._chunks(paths, processes))
+    assert [path for some in chunks for path in some] == paths
+    sizes = [len(some) for some in chunks]
+    assert sizes == sorted(sizes, reverse=True)
+    assert max(sizes, default=0) <= many.CHUNK

@@ -38,7 +38,7 @@ from upmast.proof.rf_path import path_designs
 State = Literal["judged", "asked", "unreadable"]
 FIT_NONE, FIT_DOUBTFUL, FIT_ALL = "none", "doubtful", "all"
 Fits = Literal["none", "doubtful", "all"]
-CHUNK = 50  # files that a process takes at a time
+CHUNK, LEAST_CHUNK = 50, 10  # files that a process takes at a time
 HELD_POINTS = 200_000  # of sweeps that are held at a time, some 100 bytes each
 FEW = 50  # files that are not worth the start of processes
 MOST_CANDIDATES = 4
@@ -183,23 +183,23 @@ def standing_by(
         raise ValueError("processes is 1 or more")
     how = settings or Settings()
     if processes == 1:
-        yield lambda paths: chain.from_iterable(judge_some(proof, some, how) for some in _chunks(paths, CHUNK))
+        yield lambda paths: chain.from_iterable(judge_some(proof, some, how) for some in _chunks(paths, 1))
         return
     path_designs(proof.line), place_of(proof)  # made once, before they are handed on
     method = _start_method()
     given = proof if method == "fork" else replace(proof, rooms={})  # findings of the design are not asked for
     context = multiprocessing.get_context(method)
     with ProcessPoolExecutor(processes, context, _begin, (given, how)) as pool:
-        yield lambda paths: chain.from_iterable(pool.map(_some, _chunks(paths, _share(len(paths), processes))))
+        yield lambda paths: chain.from_iterable(pool.map(_some, _chunks(paths, processes)))
 
 
-def _chunks(paths: Sequence[Path], size: int) -> Iterator[Sequence[Path]]:
-    return (paths[first : first + size] for first in range(0, len(paths), size))
-
-
-def _share(files: int, processes: int) -> int:
-    """Files that a process takes at a time: all have some, and none is left alone at the end with many."""
-    return max(1, min(CHUNK, -(-files // (4 * processes))))
+def _chunks(paths: Sequence[Path], processes: int) -> Iterator[Sequence[Path]]:
+    """Files that a process takes at a time: fewer towards the end, so that none is left alone with many."""
+    first = 0
+    while first < len(paths):
+        size = max(LEAST_CHUNK, min(CHUNK, (len(paths) - first) // (3 * processes)))
+        yield paths[first : first + size]
+        first += size
 
 
 def _start_method() -> str:
