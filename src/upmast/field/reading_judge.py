@@ -48,7 +48,7 @@ from upmast.field.reading_planned import KEY as PLANNED
 from upmast.field.reading_planned import as_planned
 from upmast.field.reading_record import judge_closed
 from upmast.field.reading_said import own_verdicts, sentences
-from upmast.field.setup import Remark
+from upmast.field.setup import ON_THE_MAST, Remark
 from upmast.finding import Finding, Verdict
 from upmast.number import number
 from upmast.pim.two_tone import CAUTION
@@ -63,11 +63,10 @@ _JUDGES: Mapping[str, Callable[[Case], Judgement]] = {
 _LASER = "Never look into a fibre or a port: lasers off and proved dark before a face is inspected."
 _DC = "A plant delivers thousands of amperes: work on it is for licensed people, by the local code; dead, locked and proved dead."
 _EARTH = "Never open an earth on a live line; stop when thunder is seen or heard."
-_MAST = "Work on a mast is for trained people with a rescue plan."
 CAUTIONS_OF: Mapping[str, tuple[str, ...]] = {
     "pim": (CAUTION,), "ol": (_LASER,), "ef": (_LASER,), "vdc": (_DC,), "rloop": (_DC,), "bond": (_EARTH,), "shield": (_EARTH,),
     "ir": (_DC, "The test voltage harms what stays connected, and people: nobody at the ends; discharge the cable afterwards."),
-    "torque": (_MAST,), "seal": (_MAST,), "cap": (_MAST,),
+    "torque": (ON_THE_MAST,), "seal": (ON_THE_MAST,), "cap": (ON_THE_MAST,),
 }  # fmt: skip
 SAME_SHARE = 1e-3  # a value that differs by less from what is written was not converted
 _NUMBER = re.compile(r"[0-9]{1,9}(?:[.,][0-9]{1,9})?")

@@ -54,16 +54,6 @@ from upmast.proof.rf_path import path_designs
 
 HELD_POINTS = 50_000  # of sweeps that are read before they are judged
 MOST_HELD = 2_000  # sweeps with all their traces in memory, compared with each other; the others keep their row alone
-READING_CAUTIONS: tuple[tuple[frozenset[str], str], ...] = (
-    (
-        frozenset({"optical-loss", "end-face-grade", "end-face-count"}),
-        "Invisible laser light: never look into a fibre or a port; lasers off and proved dark first.",
-    ),
-    (
-        frozenset({"voltage", "loop-resistance", "insulation-resistance", "bond-resistance"}),
-        "A battery plant can burn and melt: authorised people isolate, lock and prove dead, by the local rules.",
-    ),
-)
 MOST_ANSWERS = 40  # tests that a sweep may be, listed in an answer
 READ = (TOUCHSTONE, TABLE, WORKBOOK)
 Tell = Callable[[str, int, int], None]
@@ -107,8 +97,8 @@ class Session:
     @property
     def cautions(self) -> tuple[str, ...]:
         """What can hurt somebody in the tests of these files."""
-        kinds = {one.kind for row in self.rows if row.reading is not None for one in row.reading.readings}
-        return (*CAUTIONS, *(words for of, words in READING_CAUTIONS if kinds & of))
+        own = (words for row in self.rows if row.reading is not None for words in row.reading.cautions)
+        return tuple(dict.fromkeys((*CAUTIONS, *own)))
 
     def counts(self) -> dict[str, int]:
         """How many tests fail, are not judged, pass; how many files ask or can't be read; what another row asks counts there alone."""

@@ -21,11 +21,12 @@ from upmast.rf.distance import resolution_m
 from upmast.rf.reflection import return_loss_db
 from upmast.rf.sweep_plan import POINTS
 
+ON_THE_MAST = "Work on a mast is for trained people with a rescue plan; stop when thunder is heard."
 CAUTIONS = (
     "Test instruments radiate: keep people away from the front of an antenna under test.",
     "Never test into an open port, and never mate or unmate a port while a radio behind it can transmit.",
     "Radios on this line are switched off and locked before a joint is opened.",
-    "Work on a mast is for trained people with a rescue plan; stop when thunder is heard.",
+    ON_THE_MAST,
     "A joint is sealed again after it has passed, not before.",
 )
 LOAD_DB = 28.0  # a load shows more everywhere: common practice, no source
@@ -224,7 +225,7 @@ def _span(sweep: Sweep, design: PathDesign) -> list[Remark]:
             Remark(
                 "unit", "stop", f"the file says {low / 1e6:g} to {high / 1e6:g} MHz; {'divided by' if unit < 1 else 'times'} {max(unit, 1.0 / unit):g} it "
                 "would cover every band: the unit of frequency in its head looks wrong",
-                "export it again with the right unit in the option line, or correct the unit there, and look that nothing else was changed",
+                "export it again with the right unit of frequency; the file itself stays as it is, it is evidence",
             )
         ]  # fmt: skip
     return [
